@@ -1,0 +1,53 @@
+"""What a user can get wrong, and what the program has to remark.
+
+Every error that a user can cause is one `InputError`; it carries all problems found, not just the
+first. A `Notice` is something worth saying about input that was good enough to go on with.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Problem:
+    """One thing that is wrong: where it stands, what was read, what would be right.
+
+    `line` counts from 1 as an editor does; `column` is the header's word. Either is None where the
+    problem concerns the whole file.
+    """
+
+    file: str
+    line: int | None
+    column: str | None
+    found: str
+    wanted: str
+
+    def __str__(self) -> str:
+        place = [self.file]
+        if self.line is not None:
+            place.append(f"line {self.line}")
+        if self.column is not None:
+            place.append(f"column {self.column}")
+        return f"{', '.join(place)}: read {self.found}; wanted {self.wanted}"
+
+
+class InputError(ValueError):
+    """The input cannot be used as it stands; `problems` lists everything that is wrong with it."""
+
+    def __init__(self, problems: Iterable[Problem]) -> None:
+        self.problems: tuple[Problem, ...] = tuple(problems)
+        super().__init__("\n".join(str(problem) for problem in self.problems))
+
+    def __reduce__(self) -> tuple[type[InputError], tuple[tuple[Problem, ...]]]:
+        """Pickle by the problems, so that an error survives the way back from another process."""
+        return (type(self), (self.problems,))
+
+
+@dataclass(frozen=True)
+class Notice:
+    """A remark on input or result; `code` is a short stable word for programs."""
+
+    code: str
+    text: str
