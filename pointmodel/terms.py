@@ -180,7 +180,7 @@ FURTHER: tuple[Term, ...] = (
         "the tube hangs low",
         "tube_flexure",
         "tighten or brace the tube and its arm; corrections remove what repeats",
-        priors=(Prior(0.0, 10.0, 0.05), Prior(0.0, 40.0, 0.01)),
+        priors=(Prior(0.0, 10.0, 0.015), Prior(0.0, 40.0, 0.003)),
         shape=_flexure,
     ),
     Term(
@@ -190,7 +190,7 @@ FURTHER: tuple[Term, ...] = (
         "the controller leaves refraction out (negative: it applies it twice)",
         "refraction",
         "set the controller's refraction switch the other way",
-        priors=(Prior(1.0, 0.15, 0.06), Prior(-1.0, 0.15, 0.02)),
+        priors=(Prior(1.0, 0.15, 0.018), Prior(-1.0, 0.15, 0.006)),
         shape=_lift,
     ),
     Term(
@@ -200,7 +200,7 @@ FURTHER: tuple[Term, ...] = (
         "the azimuth readout counts more than a turn a turn",
         "azimuth_scale",
         "correct the azimuth gear ratio or steps a turn in the controller",
-        priors=(Prior(0.0, 0.18, 0.02), Prior(0.0, 0.72, 0.004)),
+        priors=(Prior(0.0, 0.18, 0.006), Prior(0.0, 0.72, 0.0012)),
         shape=_azimuth_from_origin,
     ),
     Term(
@@ -210,7 +210,7 @@ FURTHER: tuple[Term, ...] = (
         "the altitude readout counts more than a turn a turn",
         "altitude_scale",
         "correct the altitude gear ratio or steps a turn in the controller",
-        priors=(Prior(0.0, 0.36, 0.004), Prior(0.0, 1.44, 0.0008)),
+        priors=(Prior(0.0, 0.36, 0.0012), Prior(0.0, 1.44, 0.0003)),
         shape=lambda at: at.reading_alt_deg,
     ),
     Term(
@@ -220,7 +220,7 @@ FURTHER: tuple[Term, ...] = (
         "the azimuth circle's centre is off its axis (part in sin A)",
         "eccentricity",
         "centre the encoder ring or gear on its axis",
-        priors=(Prior(0.0, 10.0, 0.015), Prior(0.0, 40.0, 0.003)),
+        priors=(Prior(0.0, 10.0, 0.005), Prior(0.0, 40.0, 0.001)),
         shape=lambda at: np.asarray(np.sin(np.radians(at.reading_az_deg))),
         partner="azimuth_eccentricity_cos",
     ),
@@ -241,7 +241,7 @@ FURTHER: tuple[Term, ...] = (
         "slack in the azimuth gear: the readout runs ahead of the tube",
         "azimuth_backlash",
         "end every centring with the same azimuth motion; adjust the gear",
-        priors=(Prior(0.0, 12.0, 0.05), Prior(0.0, 48.0, 0.01)),
+        priors=(Prior(0.0, 12.0, 0.015), Prior(0.0, 48.0, 0.003)),
         shape=lambda at: 0.5 * at.az_motion,
     ),
     Term(
@@ -251,7 +251,7 @@ FURTHER: tuple[Term, ...] = (
         "slack in the altitude gear: the readout runs ahead of the tube",
         "altitude_backlash",
         "end every centring with the same altitude motion; adjust gear and balance",
-        priors=(Prior(0.0, 12.0, 0.05), Prior(0.0, 48.0, 0.01)),
+        priors=(Prior(0.0, 12.0, 0.015), Prior(0.0, 48.0, 0.003)),
         shape=lambda at: 0.5 * at.alt_motion,
     ),
     Term(
@@ -261,7 +261,7 @@ FURTHER: tuple[Term, ...] = (
         "the azimuth readout creeps up as time goes by",
         "drift",
         "tighten the azimuth clutch; check the tracking rate",
-        priors=(Prior(0.0, 12.0, 0.015), Prior(0.0, 48.0, 0.003)),
+        priors=(Prior(0.0, 12.0, 0.005), Prior(0.0, 48.0, 0.001)),
         shape=lambda at: at.hours,
     ),
     Term(
@@ -271,7 +271,7 @@ FURTHER: tuple[Term, ...] = (
         "the altitude readout creeps up as time goes by",
         "drift",
         "tighten the altitude clutch and balance the tube; check the tracking rate",
-        priors=(Prior(0.0, 12.0, 0.01), Prior(0.0, 48.0, 0.002)),
+        priors=(Prior(0.0, 12.0, 0.003), Prior(0.0, 48.0, 0.0006)),
         shape=lambda at: at.hours,
     ),
     Term(
@@ -281,7 +281,7 @@ FURTHER: tuple[Term, ...] = (
         "the azimuth readout jumped up between two pairs",
         "slip",
         "tighten the clutch, then zero the mount on a star again",
-        priors=(Prior(0.0, 25.0, 0.03),),
+        priors=(Prior(0.0, 25.0, 0.01),),
         partner="altitude_slip",
     ),
     Term(
@@ -297,3 +297,4 @@ FURTHER: tuple[Term, ...] = (
 
 TERMS: dict[str, Term] = {term.name: term for term in (*STANDARD, *FURTHER)}
 STANDARD_NAMES: tuple[str, ...] = tuple(term.name for term in STANDARD)
+N_STANDARD = len(STANDARD)

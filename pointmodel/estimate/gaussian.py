@@ -1,0 +1,128 @@
+"""The linear model with Gaussian priors, the noise integrated out on a grid.
+
+With design X, data r about the prior mean, prior sds S and noise variance v, everything follows from
+the eigendecomposition S G S = V Λ Vᵀ of the scaled Gram matrix G = XᵀX: one decomposition serves
+every v. (Standard ridge algebra; see e.g. Golub & Van Loan, Matrix Computations, on the SVD.)
+Zero eigenvalues keep the prior, so a two-pair night does not look certain.
+
+Shapes: p columns, b alternative sets of prior sds, g noise variances.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from pointmodel.terms import FloatArray
+
+LOG_TWO_PI = float(np.log(2.0 * np.pi))
+
+
+@dataclass(frozen=True)
+class Moments:
+    """All the linear model needs of the data: XᵀX (p, p), Xᵀr (p,), rᵀr, and how many numbers.
+
+    `log_jacobian` is −½ Σ ln ρ of rows that were divided by √ρ.
+    """
+
+    gram: FloatArray
+    cross: FloatArray
+    square: float
+    numbers: int
+    log_jacobian: float = 0.0
+
+
+@dataclass(frozen=True)
+class Spectrum:
+    """The moments seen in the eigenvectors of the scaled Gram matrix.
+
+    `eigenvalues` (b, p), `basis` (b, p, p) = S V, `score` (b, p) = (S V)ᵀ Xᵀr.
+    """
+
+    eigenvalues: FloatArray
+    basis: FloatArray
+    score: FloatArray
+    moments: Moments
+
+
+@dataclass(frozen=True)
+class NoisePrior:
+    """ln of the unknown part of the noise is normal; `floor` (arcmin²) is the known part."""
+
+    log_mean: float
+    log_sd: float
+    floor: float = 0.0
+
+
+@dataclass(frozen=True)
+class NoiseGrid:
+    """Nodes of the noise: the unknown sigma (g,), the total variance (g,), ln weight with prior."""
+
+    sigma: FloatArray
+    variance: FloatArray
+    log_prior: FloatArray
+
+
+def spectrum(moments: Moments, sd: FloatArray) -> Spectrum:
+    """Return the spectra for prior sds of shape (b, p)."""
+    scaled = sd[:, :, None] * moments.gram * sd[:, None, :]
+    eigenvalues, vectors = np.linalg.eigh(scaled)
+    basis = sd[:, :, None] * vectors
+    score = (moments.cross[None, None, :] @ basis)[:, 0, :]
+    return Spectrum(np.maximum(eigenvalues, 0.0), basis, score, moments)
+
+
+def log_likelihood(spec: Spectrum, variance: FloatArray) -> FloatArray:
+    """Return ln p(r | v) of shape (b, g), the terms integrated out."""
+    total = spec.eigenvalues[:, None, :] + variance[None, :, None]
+    explained = ((spec.score**2)[:, None, :] / total).sum(axis=-1)
+    determinant = np.log(total / variance[None, :, None]).sum(axis=-1)
+    moments = spec.moments
+    # rounding may leave a perfect fit a hair below zero
+    misfit = np.maximum(moments.square - explained, 0.0) / variance
+    log_p = -0.5 * (determinant + misfit) + moments.log_jacobian
+    return np.asarray(log_p - 0.5 * moments.numbers * (LOG_TWO_PI + np.log(variance)))
+
+
+def grid(prior: NoisePrior, sigma: FloatArray) -> NoiseGrid:
+    """Return a grid of the noise with the prior density times the spacing in ln sigma."""
+    log_sigma = np.log(sigma)
+    log_prior = -0.5 * ((log_sigma - prior.log_mean) / prior.log_sd) ** 2
+    log_prior -= np.log(prior.log_sd) + 0.5 * LOG_TWO_PI
+    spacing = np.log(log_sigma[1] - log_sigma[0]) if sigma.size > 1 else 0.0
+    return NoiseGrid(sigma, sigma**2 + prior.floor, log_prior + spacing)
+
+
+COARSE_SIGMA_ARCMIN = np.exp(np.arange(np.log(0.003), np.log(400.0), 0.24))
+DEPTH_NATS = 12.0
+
+
+def noise_grid(
+    prior: NoisePrior, log_p: Callable[[FloatArray], FloatArray], nodes: int
+) -> NoiseGrid:
+    """Return a grid of `nodes` that covers where the noise can be, however sharply it is known.
+
+    `log_p` maps variances (g,) to ln likelihoods (g,). From a coarse grid the range within 12 nats of
+    the best is taken and refined until several nodes stand in it.
+    """
+    sigma = COARSE_SIGMA_ARCMIN
+    for _ in range(6):
+        nodes_now = grid(prior, sigma)
+        height = log_p(nodes_now.variance) + nodes_now.log_prior
+        inside = np.flatnonzero(height > height.max() - DEPTH_NATS)
+        low, high = max(inside[0] - 1, 0), min(inside[-1] + 1, sigma.size - 1)
+        settled = inside.size >= 9 and inside.size > sigma.size // 3
+        if settled and sigma is not COARSE_SIGMA_ARCMIN:
+            return nodes_now
+        sigma = np.exp(np.linspace(np.log(sigma[low]), np.log(sigma[high]), nodes))
+    return grid(prior, sigma)
+
+
+def normalised(log_weights: FloatArray) -> tuple[FloatArray, float]:
+    """Return weights that sum to one, and ln of what they summed to."""
+    top = log_weights.max()
+    weights = np.exp(log_weights - top)
+    total = weights.sum()
+    return weights / total, float(top + np.log(total))

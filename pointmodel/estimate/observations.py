@@ -1,0 +1,220 @@
+"""Pairs as the estimator sees them: angles in radians, columns of the further terms, known noise.
+
+Read `pointmodel/kinematics.py` first. The linear problem at a point of the model is built by
+`linear_problem`; everything after that is linear algebra in arcminutes on the sky.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from pointmodel.kinematics import ARCMIN_PER_RADIAN, Linearised, geometry_from_arcmin, linearise
+from pointmodel.terms import (
+    FURTHER,
+    N_STANDARD,
+    Circumstances,
+    FloatArray,
+    Term,
+    lift_applied_twice,
+)
+
+STEPS_ARCSEC = (
+    3600.0, 1800.0, 900.0, 600.0, 360.0, 300.0, 180.0, 60.0,
+    36.0, 30.0, 10.0, 6.0, 3.6, 3.0, 1.0, 0.36, 0.1,
+)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Addition:
+    """One way to take up a further term (or a pair of partners) with one of its priors.
+
+    `columns` index the further columns of the observations; `log_odds` is ln of the prior odds.
+    """
+
+    terms: tuple[str, ...]
+    columns: tuple[int, ...]
+    mean: float
+    sd: float
+    log_odds: float
+
+
+@dataclass(frozen=True)
+class Observations:
+    """Pairs in radians with the columns of the further terms that this log could show.
+
+    `az_shape`, `alt_shape` and `star_shape` (n, k) hold what one unit of each further column adds to
+    the azimuth axis, the altitude axis and the star's altitude, arcminutes. `readout_variance` (n, 2)
+    is the known rounding noise on the sky, arcmin². `slip_at` is the index of the first pair after
+    the slip whose two columns are the last ones, None without them.
+    """
+
+    star_az: FloatArray
+    star_alt: FloatArray
+    reading_az: FloatArray
+    reading_alt: FloatArray
+    names: tuple[str, ...]
+    az_shape: FloatArray
+    alt_shape: FloatArray
+    star_shape: FloatArray
+    additions: tuple[Addition, ...]
+    readout_variance: FloatArray
+    readout_step_arcmin: float
+    slip_at: int | None = None
+
+    @property
+    def count(self) -> int:
+        """How many pairs there are."""
+        return int(self.star_az.size)
+
+
+@dataclass(frozen=True)
+class LinearProblem:
+    """The problem linearised at one point: misses there and the design of all columns.
+
+    `miss` (n, 2) and `design` (n, 2, 6 + k) in arcminutes on the sky.
+    """
+
+    at: FloatArray
+    miss: FloatArray
+    design: FloatArray
+
+
+def observations(
+    star_az_deg: FloatArray,
+    star_alt_deg: FloatArray,
+    reading_az_deg: FloatArray,
+    reading_alt_deg: FloatArray,
+    circumstances: Circumstances,
+    *,
+    has_times: bool,
+) -> Observations:
+    """Return the estimator's view of n pairs given in degrees, all arrays of shape (n,)."""
+    columns: list[tuple[Term, FloatArray]] = []
+    additions: list[Addition] = []
+    for term in FURTHER:
+        if term.shape is None or not _can_show(term, circumstances, has_times):
+            continue
+        _add_columns(term, circumstances, columns, additions)
+    shapes = {where: np.zeros((star_az_deg.size, len(columns))) for where in _AXES}
+    for index, (term, values) in enumerate(columns):
+        shapes[term.acts][:, index] = values
+    variance, step = readout_variance(star_az_deg, star_alt_deg, reading_az_deg, reading_alt_deg)
+    return Observations(
+        np.radians(star_az_deg),
+        np.radians(star_alt_deg),
+        np.radians(reading_az_deg),
+        np.radians(reading_alt_deg),
+        tuple(term.name for term, _ in columns),
+        shapes["azimuth_axis"],
+        shapes["altitude_axis"],
+        shapes["star_altitude"],
+        tuple(additions),
+        variance,
+        step,
+    )
+
+
+_AXES = ("azimuth_axis", "altitude_axis", "star_altitude")
+
+
+def _can_show(term: Term, at: Circumstances, has_times: bool) -> bool:
+    if term.name.endswith("_backlash"):
+        motion = at.az_motion if term.acts == "azimuth_axis" else at.alt_motion
+        return bool(np.any(motion > 0) and np.any(motion < 0))
+    if term.name.endswith("_drift"):
+        return has_times and bool(np.ptp(at.hours) > 0)
+    return True
+
+
+def _add_columns(
+    term: Term,
+    at: Circumstances,
+    columns: list[tuple[Term, FloatArray]],
+    additions: list[Addition],
+) -> None:
+    assert term.shape is not None
+    first = len(columns)
+    columns.append((term, term.shape(at)))
+    if term.partner is not None and not term.priors:
+        return
+    names = (term.name,) if term.partner is None else (term.name, term.partner)
+    places = (first,) if term.partner is None else (first, first + 1)
+    for prior in term.priors:
+        if prior.mean < 0:
+            columns.append((term, lift_applied_twice(at)))
+            places = (len(columns) - 1,)
+        additions.append(Addition(names, places, prior.mean, prior.sd, float(np.log(prior.odds))))
+
+
+def with_slip(obs: Observations, first_after: int) -> Observations:
+    """Return the observations with the two columns of a slip before pair `first_after`."""
+    step = (np.arange(obs.count) >= first_after).astype(float)[:, None]
+    zero = np.zeros_like(step)
+    return replace(
+        obs,
+        names=(*obs.names, "azimuth_slip", "altitude_slip"),
+        az_shape=np.hstack([obs.az_shape, step, zero]),
+        alt_shape=np.hstack([obs.alt_shape, zero, step]),
+        star_shape=np.hstack([obs.star_shape, zero, zero]),
+        slip_at=first_after,
+    )
+
+
+def linear_problem(obs: Observations, at: FloatArray) -> LinearProblem:
+    """Return the problem linearised at `at` (6 + k,), the terms in arcminutes (or their unit)."""
+    further = at[N_STANDARD:]
+    az_axis = obs.reading_az - (at[0] + obs.az_shape @ further) / ARCMIN_PER_RADIAN
+    alt_axis = obs.reading_alt - (at[1] + obs.alt_shape @ further) / ARCMIN_PER_RADIAN
+    star_alt = obs.star_alt + (obs.star_shape @ further) / ARCMIN_PER_RADIAN
+    geometry = geometry_from_arcmin(at[2], at[3], at[4], at[5])
+    flat: Linearised = linearise(obs.star_az, star_alt, az_axis, alt_axis, geometry)
+    design = np.empty((obs.count, 2, N_STANDARD + further.size))
+    design[..., :N_STANDARD] = flat.design
+    if further.size:
+        design[..., N_STANDARD:] = (
+            flat.design[..., 0:1] * obs.az_shape[:, None, :]
+            + flat.design[..., 1:2] * obs.alt_shape[:, None, :]
+        )
+        design[:, 1, N_STANDARD:] += obs.star_shape
+    return LinearProblem(at, flat.miss, design)
+
+
+def readout_step_arcsec(figures_deg: FloatArray) -> float:
+    """Return the largest step of which the figures are multiples, arcseconds; 0 where none is.
+
+    One figure in ten may be off the raster, and chance must not explain it: the figures would fall
+    on the raster of a step by chance with (finer step / step) ** count.
+    """
+    figures = np.abs(figures_deg) * 3600.0
+    count = figures.size
+    for index, step in enumerate(STEPS_ARCSEC):
+        off = np.abs(figures - step * np.round(figures / step))
+        fits = np.count_nonzero(off <= 0.004 + 1e-3 * step) >= 0.9 * count
+        finer = STEPS_ARCSEC[index + 1] if index + 1 < len(STEPS_ARCSEC) else step / 10.0
+        if fits and (finer / step) ** count < 0.05:
+            return step
+    return 0.0
+
+
+def readout_variance(
+    star_az_deg: FloatArray,
+    star_alt_deg: FloatArray,
+    reading_az_deg: FloatArray,
+    reading_alt_deg: FloatArray,
+) -> tuple[FloatArray, float]:
+    """Return the rounding noise on the sky (n, 2) in arcmin² and the coarsest step in arcminutes.
+
+    A figure rounded to a step is off by step²/12 (variance of an even spread); from five pairs on
+    each column has a step of its own, below that all figures share one.
+    """
+    columns = (star_az_deg, star_alt_deg, reading_az_deg, reading_alt_deg)
+    if star_az_deg.size >= 5:
+        steps = [readout_step_arcsec(column[:2000]) / 60.0 for column in columns]
+    else:
+        steps = [readout_step_arcsec(np.concatenate(columns)) / 60.0] * 4
+    cosine = np.cos(np.radians(star_alt_deg))
+    across = (steps[0] ** 2 + steps[2] ** 2) * cosine**2 / 12.0
+    up = np.full_like(across, (steps[1] ** 2 + steps[3] ** 2) / 12.0)
+    return np.stack([across, up], axis=-1), max(steps)

@@ -1,0 +1,368 @@
+"""The posterior that is reported: a mixture over models, prior scales and noise.
+
+Read `gaussian.py` and `search.py` first. Each cell (model, scale of the priors, noise node) is a
+Gaussian; values are means of the mixture and intervals its 2.5 and 97.5 % points, which keeps them
+honest after the program has chosen terms.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from pointmodel.estimate import gaussian, priors
+from pointmodel.estimate.gaussian import Moments, NoiseGrid
+from pointmodel.estimate.observations import Addition
+from pointmodel.estimate.search import (
+    SLIP_TERMS,
+    Candidate,
+    Evaluation,
+    Settings,
+    addition_scores,
+    log_pair_prior,
+    slip_at_columns,
+    slip_scores,
+)
+from pointmodel.terms import N_STANDARD, STANDARD_NAMES, FloatArray
+
+NODES = 24
+MOST_MODELS = 10
+LEAST_MODEL_WEIGHT = 0.003
+LEAST_SCALE_WEIGHT = 2e-3
+DRAWS = 600
+DRAW_SEED = 20310517
+
+
+@dataclass(frozen=True)
+class Table:
+    """Design and moments of the good pairs for every column that some model may use.
+
+    Columns: the six, the further ones of the observations, then two for each place of a possible
+    slip in `slip_places`. `names` (c,) repeats the term names.
+    """
+
+    names: tuple[str, ...]
+    moments: Moments
+    prior_mean: FloatArray
+    slip_places: tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class Mix:
+    """One model's share: cells over b prior scales and g noise nodes.
+
+    Cell (i, j) has weight `weight[i, j]`, mean `offset + basis[i] @ (score / (eigenvalues + v))` and
+    covariance `basis[i] diag(v / (eigenvalues + v)) basis[i]ᵀ` over `columns` of the table.
+    """
+
+    columns: np.ndarray
+    offset: FloatArray
+    eigenvalues: FloatArray
+    basis: FloatArray
+    score: FloatArray
+    noise: NoiseGrid
+    log_weight: FloatArray
+
+    @property
+    def log_evidence(self) -> float:
+        """ln evidence of the model, prior odds included."""
+        return gaussian.normalised(self.log_weight)[1]
+
+
+@dataclass(frozen=True)
+class Posterior:
+    """What is known after the night, over all columns `names` (c,) of the table.
+
+    `mean` (c,), `covariance` (c, c), `low` and `high` (c,) of the reported columns (0 elsewhere);
+    `draws` (d, c) of the terms with `draws_sigma` (d,), the unknown part of the noise; `sigma` values
+    (m,) with `sigma_weight`. `chosen` are the columns of the final model, `slip_places` as in Table.
+    """
+
+    names: tuple[str, ...]
+    chosen: np.ndarray
+    mean: FloatArray
+    covariance: FloatArray
+    low: FloatArray
+    high: FloatArray
+    draws: FloatArray
+    draws_sigma: FloatArray
+    sigma: tuple[float, float, float]
+    slip_places: tuple[int, ...]
+    slip_columns: tuple[int, ...]
+
+
+def table_of(result: Evaluation, slip_places: tuple[int, ...]) -> Table:
+    """Return the moments of all columns, with those of slips before the given pairs added."""
+    good = result.hypothesis.good
+    everything = bool(good.all())
+    design = result.rows.design if everything else result.rows.design[good]
+    data = result.rows.data if everything else result.rows.data[good]
+    parts, names = [design], [*STANDARD_NAMES, *result.hypothesis.obs.names]
+    order = np.flatnonzero(good)
+    for place in slip_places:
+        parts.append(design[..., :2] * (order >= place)[:, None, None])
+        names.extend(SLIP_TERMS)
+    flat = np.concatenate(parts, axis=-1).reshape(data.size, -1)
+    extra = flat.shape[1] - result.rows.prior_mean.size
+    mean = np.concatenate([result.rows.prior_mean, np.zeros(extra)])
+    values = data.ravel() + flat @ _further_only(mean)
+    moments = Moments(
+        flat.T @ flat,
+        flat.T @ values,
+        float(values @ values),
+        values.size,
+        float(-0.5 * np.log(result.rows.rho[good]).sum()),
+    )
+    return Table(tuple(names), moments, mean - _further_only(mean), slip_places)
+
+
+def _further_only(mean: FloatArray) -> FloatArray:
+    further = mean.copy()
+    further[:N_STANDARD] = 0.0
+    return further
+
+
+def mix_of(
+    table: Table,
+    additions: tuple[Addition, ...],
+    standard_sd: FloatArray,
+    log_scale: FloatArray,
+    settings: Settings,
+    noise: NoiseGrid | None = None,
+) -> Mix:
+    """Return one model's cells for prior sds of the six (b, 6) with ln weights (b,)."""
+    further = [(N_STANDARD + c, a) for a in additions for c in a.columns]
+    columns = np.array([*range(N_STANDARD), *(c for c, _ in further)], dtype=int)
+    mean = table.prior_mean[columns].copy()
+    mean[N_STANDARD:] = [a.mean for _, a in further]
+    shift = mean.copy()
+    shift[:N_STANDARD] = 0.0
+    part = _submoments(table.moments, columns, shift)
+    extra = np.tile([a.sd for _, a in further], (standard_sd.shape[0], 1))
+    spec = gaussian.spectrum(part, np.hstack([standard_sd, extra]))
+    log_prior = log_scale + sum(a.log_odds for a in additions)
+    if noise is None:
+        noise = gaussian.noise_grid(
+            settings.noise,
+            lambda v: _over_scales(gaussian.log_likelihood(spec, v), log_prior),
+            NODES,
+        )
+    log_weight = gaussian.log_likelihood(spec, noise.variance) + noise.log_prior
+    return Mix(
+        columns, mean, spec.eigenvalues, spec.basis, spec.score, noise, log_weight + log_prior[:, None]
+    )
+
+
+def _over_scales(log_p: FloatArray, log_prior: FloatArray) -> FloatArray:
+    return np.asarray((log_p + log_prior[:, None]).max(axis=0))
+
+
+def _submoments(moments: Moments, columns: np.ndarray, shift: FloatArray) -> Moments:
+    gram = moments.gram[np.ix_(columns, columns)]
+    cross = moments.cross[columns]
+    square = moments.square
+    if np.any(shift):
+        square = square - 2.0 * float(shift @ cross) + float(shift @ gram @ shift)
+        cross = cross - gram @ shift
+    return Moments(gram, cross, square, moments.numbers, moments.log_jacobian)
+
+
+def full_evidence(candidate: Candidate, settings: Settings) -> float:
+    """Return ln evidence of a candidate under the full mixture of priors, pair priors included."""
+    result = candidate.result
+    table = table_of(result, ())
+    sd = priors.mixture_sd(result.mean[:N_STANDARD])
+    mix = mix_of(table, result.hypothesis.chosen, sd, priors.LOG_SCALE_WEIGHT, settings)
+    return mix.log_evidence + log_pair_prior(result, candidate.scores)
+
+
+def posterior_of(candidate: Candidate, settings: Settings) -> Posterior:
+    """Return the mixture over the chosen model, its deletions and its one-term additions."""
+    result = candidate.result
+    additions, places = _neighbours(result)
+    table = table_of(result, places)
+    chosen = result.hypothesis.chosen
+    sd = priors.mixture_sd(result.mean[:N_STANDARD])
+    first = mix_of(table, chosen, sd, priors.LOG_SCALE_WEIGHT, settings)
+    by_scale = np.logaddexp.reduce(first.log_weight, axis=1)
+    kept = by_scale > by_scale.max() + np.log(LEAST_SCALE_WEIGHT)
+    models = [tuple(a for a in chosen if a is not gone) for gone in chosen]
+    models += [(*chosen, new) for new in additions]
+    mixes = [first]
+    for model in models[: MOST_MODELS - 1]:
+        # one more column seldom moves the noise: its nodes are found again only where one was taken
+        same_noise = first.noise if len(model) > len(chosen) else None
+        mixes.append(
+            mix_of(table, model, sd[kept], priors.LOG_SCALE_WEIGHT[kept], settings, same_noise)
+        )
+    columns = result.hypothesis.columns
+    return _summed_up(table, mixes, columns, settings)
+
+
+def _neighbours(result: Evaluation) -> tuple[list[Addition], tuple[int, ...]]:
+    """Return one-term additions worth averaging over, best first, and the places of their slips."""
+    least = np.log(LEAST_MODEL_WEIGHT)
+    additions, gain = addition_scores(result)
+    scored = [(float(g), a) for g, a in zip(gain, additions, strict=True) if g > least]
+    places, slip_gain = slip_scores(result)
+    best = [int(i) for i in np.argsort(-slip_gain)[:3] if slip_gain[i] > least]
+    first = len(result.hypothesis.obs.names)
+    for index, i in enumerate(best):
+        columns = (first + 2 * index, first + 2 * index + 1)
+        scored.append((float(slip_gain[i]), slip_at_columns(columns, places.size)))
+    scored.sort(key=lambda pair: -pair[0])
+    return [a for _, a in scored], tuple(int(places[i]) for i in best)
+
+
+@dataclass(frozen=True)
+class _Cells:
+    """The cells that count, of all models: weights (m,), means and sds (m, c), noise."""
+
+    weight: FloatArray
+    mean: FloatArray
+    sd: FloatArray
+    sigma: FloatArray
+    owner: np.ndarray
+    scale: np.ndarray
+    node: np.ndarray
+
+
+LEAST_CELL = 3e-5
+
+
+def _cells(mixes: list[Mix], width: int) -> _Cells:
+    top = max(float(mix.log_weight.max()) for mix in mixes)
+    parts: list[tuple[FloatArray, ...]] = []
+    for owner, mix in enumerate(mixes):
+        weight = np.exp(mix.log_weight - top)
+        scale, node = np.nonzero(weight > LEAST_CELL)
+        variance = mix.noise.variance[node][:, None]
+        inverse = 1.0 / (mix.eigenvalues[scale] + variance)
+        basis = mix.basis[scale]
+        mean = np.zeros((scale.size, width))
+        sd = np.zeros((scale.size, width))
+        mean[:, mix.columns] = (basis @ (mix.score[scale] * inverse)[..., None])[..., 0] + mix.offset
+        sd[:, mix.columns] = np.sqrt(((basis * basis) @ (variance * inverse)[..., None])[..., 0])
+        parts.append(
+            (weight[scale, node], mean, sd, mix.noise.sigma[node], np.full(scale.size, owner), scale, node)
+        )
+    joined = [np.concatenate([part[i] for part in parts]) for i in range(7)]
+    joined[0] = joined[0] / joined[0].sum()
+    return _Cells(*joined)
+
+
+def _summed_up(
+    table: Table, mixes: list[Mix], chosen: np.ndarray, settings: Settings
+) -> Posterior:
+    width = len(table.names)
+    cells = _cells(mixes, width)
+    mean = cells.weight @ cells.mean
+    draws, draws_sigma = _draws(cells, mixes, width)
+    low, high = np.zeros(width), np.zeros(width)
+    low[chosen], high[chosen] = mixture_limits(
+        cells.weight, cells.mean[:, chosen], cells.sd[:, chosen]
+    )
+    first_slip = width - 2 * len(table.slip_places)
+    return Posterior(
+        table.names,
+        chosen,
+        mean,
+        _covariance(cells, mixes, mean, width),
+        low,
+        high,
+        draws,
+        draws_sigma,
+        _sigma_summary(cells, settings),
+        table.slip_places,
+        tuple(range(first_slip, width)),
+    )
+
+
+def _covariance(
+    cells: _Cells, mixes: list[Mix], mean: FloatArray, width: int
+) -> FloatArray:
+    """Return the covariance (c, c) of the mixture: within cells, plus that of their means."""
+    about = cells.mean - mean
+    total = (about * cells.weight[:, None]).T @ about
+    for owner, mix in enumerate(mixes):
+        mine = cells.owner == owner
+        variance = mix.noise.variance[cells.node[mine]][:, None]
+        share = cells.weight[mine][:, None] * variance / (mix.eigenvalues[cells.scale[mine]] + variance)
+        summed = np.zeros(mix.eigenvalues.shape)
+        np.add.at(summed, cells.scale[mine], share)
+        inner = ((mix.basis * summed[:, None, :]) @ np.swapaxes(mix.basis, 1, 2)).sum(axis=0)
+        total[np.ix_(mix.columns, mix.columns)] += inner
+    return np.asarray(total)
+
+
+def _draws(cells: _Cells, mixes: list[Mix], width: int) -> tuple[FloatArray, FloatArray]:
+    """Return systematic draws (d, c) of the terms over the cells, and the noise of each (d,)."""
+    ends = np.cumsum(cells.weight)
+    pick = np.searchsorted(ends, (np.arange(DRAWS) + 0.5) / DRAWS * ends[-1])
+    normal = np.random.default_rng(DRAW_SEED).standard_normal((DRAWS, width))
+    normal[1::2] = -normal[::2]
+    out = cells.mean[pick].copy()
+    for owner, mix in enumerate(mixes):
+        mine = np.flatnonzero(cells.owner[pick] == owner)
+        scale, node = cells.scale[pick[mine]], cells.node[pick[mine]]
+        variance = mix.noise.variance[node][:, None]
+        root = np.sqrt(variance / (mix.eigenvalues[scale] + variance))
+        step = mix.basis[scale] @ (root * normal[mine, : mix.columns.size])[..., None]
+        out[np.ix_(mine, mix.columns)] += step[..., 0]
+    return out, cells.sigma[pick]
+
+
+def _sigma_summary(cells: _Cells, settings: Settings) -> tuple[float, float, float]:
+    """Return mean and 95 % limits of the noise an axis without rounding, arcminutes."""
+    order = np.argsort(cells.sigma)
+    value = np.sqrt(cells.sigma[order] ** 2 + settings.centring_variance)
+    middle = np.cumsum(cells.weight[order]) - 0.5 * cells.weight[order]
+    low, centre, high = np.interp([0.025, 0.5, 0.975], middle, value)
+    return float(centre), float(low), float(high)
+
+
+def normal_distribution(z: FloatArray) -> FloatArray:
+    """Return Φ(z) to 8e-8: Abramowitz & Stegun, Handbook of Mathematical Functions, 7.1.26."""
+    x = np.abs(z) * np.sqrt(0.5)
+    t = 1.0 / (1.0 + 0.3275911 * x)
+    poly = t * (
+        0.254829592
+        + t * (-0.284496736 + t * (1.421413741 + t * (-1.453152027 + t * 1.061405429)))
+    )
+    tail = 0.5 * poly * np.exp(-x * x)
+    return np.where(z < 0.0, tail, 1.0 - tail)
+
+
+def mixture_limits(
+    weight: FloatArray, mean: FloatArray, sd: FloatArray, tail: float = 0.025
+) -> tuple[FloatArray, FloatArray]:
+    """Return the points (c,) below and above which `tail` of a mixture of normals lies.
+
+    Newton's steps on the logit of the distribution, kept within a shrinking bracket; weights (m,),
+    means and sds (m, c).
+    """
+    sd = np.maximum(sd, 1e-12)
+    centre = weight @ mean
+    spread = np.sqrt(np.maximum(weight @ (sd**2 + (mean - centre) ** 2), 1e-300))
+    probability = np.array([[tail], [1.0 - tail]])
+    low = centre - 14.0 * spread + np.zeros((2, 1))
+    high = centre + 14.0 * spread + np.zeros((2, 1))
+    x = centre + spread * np.array([[-1.96], [1.96]])
+    target = np.log(probability / (1.0 - probability))
+    for _ in range(30):
+        z = (x[:, None, :] - mean) / sd
+        below = np.einsum("m,kmc->kc", weight, normal_distribution(z))
+        density = np.einsum("m,kmc->kc", weight, np.exp(-0.5 * z * z) / sd) / np.sqrt(2 * np.pi)
+        below = np.clip(below, 1e-12, 1.0 - 1e-12)
+        low, high = np.where(below < probability, x, low), np.where(below >= probability, x, high)
+        slope = np.maximum(density / (below * (1.0 - below)), 1e-300)
+        step = (target - np.log(below / (1.0 - below))) / slope
+        proposed = x + step
+        inside = (proposed > low) & (proposed < high)
+        proposed = np.where(inside, proposed, 0.5 * (low + high))
+        done = np.abs(proposed - x).max() <= 2e-4 * spread.min()
+        x = proposed
+        if done or np.all(np.abs(step) <= 5e-4 * spread):
+            break
+    return x[0], x[1]

@@ -1,0 +1,78 @@
+"""What is assumed of a mount before its night is seen; every width stated here and nowhere else.
+
+The widths are weak: they keep predictions sane where the stars cannot say, and give way where they
+can. A mount's class is unknown, so four groups of terms share a scale that is found from the data.
+"""
+
+from __future__ import annotations
+
+from itertools import product
+
+import numpy as np
+
+from pointmodel.estimate.gaussian import NoisePrior
+from pointmodel.terms import STANDARD, FloatArray
+
+BASE_SD = np.array([term.sd for term in STANDARD])
+FREE_AZIMUTH_SD = 1e4
+FREE_AZIMUTH_BEYOND = 600.0
+
+NOISE_OF_PORTABLE_MOUNTS = NoisePrior(float(np.log(1.3)), 0.8)
+SCATTER_OF_PORTABLE_MOUNTS = NoisePrior(float(np.log(0.8)), 0.8)
+
+LEVELS = (0.8, 2.0, 5.0)
+LEVEL_WEIGHT = (0.35, 0.35, 0.3)
+KEEPS_LEVEL = 0.75
+# groups: altitude index; collimation; non-perpendicularity; both tilts
+GROUP_OF_TERM = (None, 0, 1, 2, 3, 3)
+
+
+def _scale_mixture() -> tuple[FloatArray, FloatArray]:
+    """Return the 81 scales of the six terms (81, 6) and ln of their prior weights (81,)."""
+    scales, weights = [], []
+    for choice in product(range(3), repeat=4):
+        weight = sum(
+            level_weight * np.prod([_given_level(level, own) for own in choice])
+            for level, level_weight in enumerate(LEVEL_WEIGHT)
+        )
+        weights.append(weight)
+        scales.append([1.0 if g is None else LEVELS[choice[g]] for g in GROUP_OF_TERM])
+    return np.array(scales), np.log(np.array(weights))
+
+
+def _given_level(level: int, own: int) -> float:
+    neighbours = [other for other in (level - 1, level + 1) if 0 <= other <= 2]
+    if own == level:
+        return KEEPS_LEVEL
+    return (1.0 - KEEPS_LEVEL) / len(neighbours) if own in neighbours else 0.0
+
+
+SCALES, LOG_SCALE_WEIGHT = _scale_mixture()
+
+
+def azimuth_sd(estimate_arcmin: float) -> float:
+    """Return the prior sd of the azimuth index: free once the mount was plainly set down anyhow."""
+    if abs(estimate_arcmin) > FREE_AZIMUTH_BEYOND:
+        return FREE_AZIMUTH_SD
+    base = BASE_SD[0]
+    return float(base * np.sqrt(max(1.0, (4.0 + (estimate_arcmin / base) ** 2) / 5.0)))
+
+
+def plug_in_sd(estimate: FloatArray) -> FloatArray:
+    """Return one set of prior sds (6,) that gives way to a large estimate, for use while searching.
+
+    The widening is that of Student's t with four degrees of freedom, the two tilts taken together.
+    """
+    ratio = (estimate / BASE_SD) ** 2
+    widening = np.maximum(1.0, (4.0 + ratio) / 5.0)
+    widening[4:6] = max(1.0, (4.0 + ratio[4] + ratio[5]) / 6.0)
+    sd = BASE_SD * np.sqrt(widening)
+    sd[0] = azimuth_sd(float(estimate[0]))
+    return np.asarray(sd)
+
+
+def mixture_sd(estimate: FloatArray) -> FloatArray:
+    """Return the sds of the six terms under each of the 81 scales, (81, 6)."""
+    sd = SCALES * BASE_SD
+    sd[:, 0] = azimuth_sd(float(estimate[0]))
+    return np.asarray(sd)

@@ -1,0 +1,523 @@
+"""Which pairs are good, and which further terms the night supports: a search by evidence.
+
+Read `observations.py`, `gaussian.py` and `badpairs.py` first. A hypothesis is a set of good pairs and
+of further terms. From several starts the single best move is repeated (take up a term, set a pair
+aside, take one back) until none gains; the hypothesis with the highest total evidence wins.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from pointmodel.estimate import gaussian, priors
+from pointmodel.estimate.badpairs import (
+    LOG_BAD,
+    LOG_GOOD,
+    BadScores,
+    Predictor,
+    log_normal_2d,
+    predictive,
+    score_bad,
+)
+from pointmodel.estimate.gaussian import Moments, NoiseGrid, NoisePrior, Spectrum
+from pointmodel.estimate.observations import (
+    Addition,
+    LinearProblem,
+    Observations,
+    linear_problem,
+    with_slip,
+)
+from pointmodel.terms import N_STANDARD, TERMS, FloatArray
+
+SEARCH_NODES = 20
+MANY_PAIRS = 300
+LARGEST_STEP_ARCMIN = 0.3 * 60.0 * 180.0 / np.pi
+SLIP_TERMS = ("azimuth_slip", "altitude_slip")
+SLIP_PRIOR = TERMS[SLIP_TERMS[0]].priors[0]
+SLIP_MARGIN = 3
+SUSPECT_SQUARE = 9.0
+LEAST_LEFT = 1e-9
+FIRST_GUESS_VARIANCE = 4.0
+
+
+@dataclass(frozen=True)
+class Hypothesis:
+    """A set of good pairs (n,) and of further terms, with where to linearise next (6 + k,)."""
+
+    obs: Observations
+    chosen: tuple[Addition, ...]
+    good: np.ndarray
+    at: FloatArray
+
+    @property
+    def columns(self) -> np.ndarray:
+        """The columns of the design that this hypothesis uses."""
+        further = [N_STANDARD + c for addition in self.chosen for c in addition.columns]
+        return np.array([*range(N_STANDARD), *further], dtype=int)
+
+
+@dataclass(frozen=True)
+class Rows:
+    """The linear problem with rows divided by √ρ: design (n, 2, p), data (n, 2) about the prior mean.
+
+    `rho` (n, 2) is each row's variance over the common one. All columns are there, used or not.
+    """
+
+    design: FloatArray
+    data: FloatArray
+    rho: FloatArray
+    prior_mean: FloatArray
+
+
+@dataclass(frozen=True)
+class Evaluation:
+    """A hypothesis with its posterior: noise nodes and weights (g,), mean (6 + k,), evidence."""
+
+    hypothesis: Hypothesis
+    problem: LinearProblem
+    rows: Rows
+    sd: FloatArray
+    spectrum: Spectrum
+    noise: NoiseGrid
+    weight: FloatArray
+    mean: FloatArray
+    log_evidence: float
+
+    @property
+    def variance(self) -> float:
+        """The posterior mean of the total noise variance, arcmin²."""
+        return float(self.weight @ self.noise.variance)
+
+    def predictor(self) -> Predictor:
+        """Return what the good pairs predict for others."""
+        spread = self.noise.variance[:, None] / (
+            self.spectrum.eigenvalues[0] + self.noise.variance[:, None]
+        )
+        columns = self.hypothesis.columns
+        return Predictor(
+            self.mean, columns, self.spectrum.basis[0], spread, self.noise.variance, self.weight
+        )
+
+
+@dataclass(frozen=True)
+class Settings:
+    """What the caller knows of the noise: its prior, with the stated centring error as floor."""
+
+    noise: NoisePrior
+    centring_variance: float
+
+
+def settings_for(centring_error_arcmin: float | None, obs: Observations) -> Settings:
+    """Return the noise prior: of the mount's scatter where the centring error is stated, else all."""
+    rounding = float(obs.readout_variance.mean())
+    if centring_error_arcmin is None:
+        base = priors.NOISE_OF_PORTABLE_MOUNTS
+        return Settings(replace(base, floor=rounding), 0.0)
+    square = centring_error_arcmin**2
+    base = priors.SCATTER_OF_PORTABLE_MOUNTS
+    return Settings(replace(base, floor=square + rounding), square)
+
+
+def starting_point(obs: Observations) -> FloatArray:
+    """Return a point (6 + k,) with a circular estimate of the azimuth index, all else zero."""
+    difference = obs.reading_az - obs.star_az
+    weight = np.cos(obs.star_alt)
+    centre = np.angle(np.sum(weight * np.exp(1j * difference)))
+    for _ in range(3):
+        about = np.angle(np.exp(1j * (difference - centre)))
+        order = np.argsort(about)
+        heap = np.cumsum(weight[order])
+        centre = centre + about[order][np.searchsorted(heap, 0.5 * heap[-1])]
+    at = np.zeros(N_STANDARD + len(obs.names))
+    at[0] = np.degrees(np.angle(np.exp(1j * centre))) * 60.0
+    return at
+
+
+def prior_of(hypothesis: Hypothesis, standard_sd: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return prior means (6 + k,) of all columns and sds (b, p) of those used, for sds (b, 6)."""
+    mean = np.zeros_like(hypothesis.at)
+    if standard_sd[0, 0] >= priors.FREE_AZIMUTH_SD:
+        mean[0] = hypothesis.at[0]
+    further = []
+    for addition in hypothesis.chosen:
+        for column in addition.columns:
+            mean[N_STANDARD + column] = addition.mean
+            further.append(addition.sd)
+    rows = np.tile(np.array(further), (standard_sd.shape[0], 1))
+    return mean, np.hstack([standard_sd, rows])
+
+
+def rows_of(problem: LinearProblem, obs: Observations, mean: FloatArray, variance: float) -> Rows:
+    """Return the rows about the prior mean, scaled for the known rounding noise of each."""
+    data = problem.miss + problem.design @ (problem.at - mean)
+    extra = obs.readout_variance - obs.readout_variance.mean()
+    rho = 1.0 + extra / max(variance, float(obs.readout_variance.max()) * 1.001, 1e-12)
+    if float(np.abs(rho - 1.0).max(initial=0.0)) < 1e-4:
+        return Rows(problem.design, data, np.ones_like(data), mean)
+    root = np.sqrt(rho)
+    return Rows(problem.design / root[..., None], data / root, rho, mean)
+
+
+def moments_of(rows: Rows, good: np.ndarray, columns: np.ndarray) -> Moments:
+    """Return the moments of the good pairs for the columns in use."""
+    everything = bool(good.all())
+    design = rows.design if everything else rows.design[good]
+    design = design[..., columns].reshape(-1, columns.size)
+    data = (rows.data if everything else rows.data[good]).ravel()
+    rho = rows.rho if everything else rows.rho[good]
+    return Moments(
+        design.T @ design,
+        design.T @ data,
+        float(data @ data),
+        data.size,
+        float(-0.5 * np.log(rho).sum()),
+    )
+
+
+def evaluate(hypothesis: Hypothesis, settings: Settings, variance: float) -> Evaluation:
+    """Return the posterior of a hypothesis linearised at its point, with plug-in priors."""
+    problem = linear_problem(hypothesis.obs, hypothesis.at)
+    return _evaluate_at(hypothesis, settings, variance, problem)
+
+
+def _evaluate_at(
+    hypothesis: Hypothesis, settings: Settings, variance: float, problem: LinearProblem
+) -> Evaluation:
+    mean, sd = prior_of(hypothesis, priors.plug_in_sd(hypothesis.at[:N_STANDARD])[None])
+    rows = rows_of(problem, hypothesis.obs, mean, variance)
+    columns = hypothesis.columns
+    spec = gaussian.spectrum(moments_of(rows, hypothesis.good, columns), sd)
+    noise = gaussian.noise_grid(
+        settings.noise, lambda v: gaussian.log_likelihood(spec, v)[0], SEARCH_NODES
+    )
+    weight, log_evidence = gaussian.normalised(
+        gaussian.log_likelihood(spec, noise.variance)[0] + noise.log_prior
+    )
+    shrunk = weight @ (spec.score[0] / (spec.eigenvalues[0] + noise.variance[:, None]))
+    posterior = mean.copy()
+    posterior[columns] += spec.basis[0] @ shrunk
+    unused = np.ones(mean.size, dtype=bool)
+    unused[columns] = False
+    posterior[unused] = 0.0
+    return Evaluation(
+        hypothesis, problem, rows, sd[0], spec, noise, weight, posterior, log_evidence
+    )
+
+
+def settle(hypothesis: Hypothesis, settings: Settings, variance: float | None = None) -> Evaluation:
+    """Evaluate again where the posterior mean lies until the curvature no longer matters."""
+    variance = FIRST_GUESS_VARIANCE if variance is None else variance
+    for attempt in range(12):
+        result = evaluate(hypothesis, settings, variance)
+        step = result.mean - hypothesis.at
+        variance = result.variance
+        moved = np.abs(step[hypothesis.columns]).max()
+        hypothesis = replace(
+            hypothesis, at=hypothesis.at + np.clip(step, -LARGEST_STEP_ARCMIN, LARGEST_STEP_ARCMIN)
+        )
+        # what is left of a step is its square over the radian; a tenth of the noise is harmless
+        if attempt and moved < 4.0 * np.sqrt(np.sqrt(variance)):
+            break
+    return result
+
+
+def leave_one_out(result: Evaluation) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+    """Return ln density of each pair given the others (n,), its miss from them (n, 2), its squared
+    distance in standard deviations (n,), and its leverage (n,).
+
+    Exact for the linear model: with B = I − H of the pair's two rows, the miss from the others is
+    B⁻¹e and its covariance v B⁻¹ (Cook & Weisberg 1982, Residuals and Influence, section 2.2); for a
+    pair that is already out, the predictive density.
+    """
+    spec, noise, weight = result.spectrum, result.noise, result.weight
+    if result.hypothesis.obs.count > MANY_PAIRS:
+        keep = np.argsort(weight)[-3:]
+        weight, variance = weight[keep] / weight[keep].sum(), noise.variance[keep]
+    else:
+        variance = noise.variance
+    columns, good = result.hypothesis.columns, result.hypothesis.good
+    rotated = result.rows.design[..., columns] @ spec.basis[0]
+    data = result.rows.data
+    inverse = 1.0 / (spec.eigenvalues[0] + variance[:, None])
+    residual = data[:, None, :] - np.swapaxes(rotated @ (spec.score[0] * inverse).T, 1, 2)
+    x, y = rotated[:, 0, :], rotated[:, 1, :]
+    sign = np.where(good, -1.0, 1.0)[:, None]
+    # a pair that alone fixes a term leaves nothing of I − H but rounding: keep it above that
+    xx = np.maximum(1.0 + sign * ((x * x) @ inverse.T), 0.0) + LEAST_LEFT
+    xy = sign * ((x * y) @ inverse.T)
+    yy = np.maximum(1.0 + sign * ((y * y) @ inverse.T), 0.0) + LEAST_LEFT
+    determinant = np.maximum(xx * yy - xy * xy, LEAST_LEFT * np.maximum(xx, yy))
+    # a pair that is in: miss from the others B⁻¹e, covariance v B⁻¹; one that is out: e, v (I + H)
+    inside = good[:, None]
+    mx = np.where(inside, (yy * residual[..., 0] - xy * residual[..., 1]) / determinant, residual[..., 0])
+    my = np.where(inside, (xx * residual[..., 1] - xy * residual[..., 0]) / determinant, residual[..., 1])
+    cxx = np.where(inside, yy / determinant, xx) * variance
+    cxy = np.where(inside, -xy / determinant, xy) * variance
+    cyy = np.where(inside, xx / determinant, yy) * variance
+    log_p = log_normal_2d(np.stack([mx, my], axis=-1), (cxx, cxy, cyy))
+    # p(r_i | rest) = 1 / Σ p(σ | all) / p(r_i | rest, σ) for a pair that is in
+    flipped = np.where(inside, -log_p, log_p)
+    top = flipped.max(axis=1)
+    total = top + np.log(np.exp(flipped - top[:, None]) @ weight)
+    log_density = np.where(good, -total, total) - 0.5 * np.log(result.rows.rho).sum(axis=1)
+    miss = np.stack([mx @ weight, my @ weight], axis=-1) * np.sqrt(result.rows.rho)
+    log_size = 2.0 * np.log(variance) + np.where(inside, -1.0, 1.0) * np.log(determinant)
+    square = -2.0 * (log_p @ weight) - log_size @ weight - 2.0 * gaussian.LOG_TWO_PI
+    leverage = np.where(good, 1.0 - 0.5 * (xx + yy) @ weight, 0.0)
+    return log_density, miss, square, leverage
+
+
+@dataclass(frozen=True)
+class PairScores:
+    """Of every pair: ln density as a good and as a bad pair (n,), miss from the others (n, 2)."""
+
+    log_good: FloatArray
+    log_bad: FloatArray
+    miss: FloatArray
+    square: FloatArray
+    leverage: FloatArray
+    suspects: np.ndarray
+    bad: BadScores | None
+
+
+def score_pairs(result: Evaluation) -> PairScores:
+    """Return how good and how bad each pair looks; only suspects are asked which slip they are."""
+    good = result.hypothesis.good
+    log_good, miss, square, leverage = leave_one_out(result)
+    suspects = np.flatnonzero((square > SUSPECT_SQUARE) | ~good)
+    log_bad = np.full(good.size, -40.0)
+    bad = None
+    if suspects.size:
+        bad = score_bad(result.hypothesis.obs, suspects, miss[suspects], result.predictor())
+        log_bad[suspects] = bad.log_density
+    return PairScores(log_good, log_bad, miss, square, leverage, suspects, bad)
+
+
+def addition_scores(result: Evaluation) -> tuple[list[Addition], FloatArray]:
+    """Return the further terms that could be taken up, each with its ln posterior odds."""
+    taken = {name for addition in result.hypothesis.chosen for name in addition.terms}
+    open_now = [a for a in result.hypothesis.obs.additions if not taken.intersection(a.terms)]
+    if not open_now:
+        return [], np.zeros(0)
+    cross, inner = _further_moments(result, open_now)
+    log_factor = _log_bayes_factors(open_now, cross, inner)
+    average = _average(log_factor, result.weight)
+    return open_now, average + np.array([a.log_odds for a in open_now])
+
+
+def _average(log_factor: FloatArray, weight: FloatArray) -> FloatArray:
+    top = log_factor.max(axis=0)
+    return np.asarray(top + np.log(weight @ np.exp(log_factor - top)))
+
+
+def _further_moments(
+    result: Evaluation, additions: list[Addition]
+) -> tuple[FloatArray, FloatArray]:
+    """Return P = zᵀM⁻¹r (g, m, 2) and q = zᵀM⁻¹z (g, m, 3: first, both, second) per addition."""
+    good, spec = result.hypothesis.good, result.spectrum
+    columns = result.hypothesis.columns
+    design = result.rows.design[good]
+    z = design[..., N_STANDARD:].reshape(-1, design.shape[-1] - N_STANDARD)
+    x = design[..., columns].reshape(-1, columns.size)
+    first = np.array([a.columns[0] for a in additions])
+    second = np.array([a.columns[-1] for a in additions])
+    w = (x @ spec.basis[0]).T @ z
+    raw_cross = z.T @ result.rows.data[good].ravel()
+    raw_inner = z.T @ z
+    variance = result.noise.variance[:, None]
+    inverse = 1.0 / (spec.eigenvalues[0] + variance)
+    cross = (raw_cross - (spec.score[0] * inverse) @ w) / variance
+    products = np.stack([w[:, first] ** 2, w[:, first] * w[:, second], w[:, second] ** 2], axis=-1)
+    plain = np.stack(
+        [raw_inner[first, first], raw_inner[first, second], raw_inner[second, second]], axis=-1
+    )
+    inner = (plain - np.tensordot(inverse, products, axes=1)) / variance[..., None]
+    inner[..., ::2] = np.maximum(inner[..., ::2], 0.0)
+    return np.stack([cross[:, first], cross[:, second]], axis=-1), inner
+
+
+def _log_bayes_factors(
+    additions: list[Addition], cross: FloatArray, inner: FloatArray
+) -> FloatArray:
+    """Return ln Bayes factors (g, m) of columns with normal priors, one or two columns each."""
+    mean = np.array([a.mean for a in additions])
+    square = np.array([a.sd for a in additions]) ** 2
+    paired = np.array([len(a.columns) == 2 for a in additions])
+    q = inner[..., 0]
+    shifted = cross[..., 0] - mean * q
+    one = mean * cross[..., 0] - 0.5 * mean**2 * q
+    one = one - 0.5 * np.log1p(square * q) + 0.5 * square * shifted**2 / (1.0 + square * q)
+    two = _log_bayes_factor_pair(square, cross, inner)
+    return np.where(paired, two, one)
+
+
+def _log_bayes_factor_pair(
+    square: FloatArray | float, cross: FloatArray, inner: FloatArray
+) -> FloatArray:
+    """Return ln Bayes factors of pairs of columns with a common prior variance and mean zero."""
+    a = 1.0 + square * inner[..., 0]
+    b = square * inner[..., 1]
+    c = 1.0 + square * inner[..., 2]
+    determinant = np.maximum(a * c - b * b, np.maximum(a, c))
+    p, r = cross[..., 0], cross[..., 1]
+    form = (c * p * p - 2 * b * p * r + a * r * r) / determinant
+    return np.asarray(-0.5 * np.log(determinant) + 0.5 * square * form)
+
+
+def slip_scores(result: Evaluation) -> tuple[np.ndarray, FloatArray]:
+    """Return every place where a slip could be (first pair after it) with its ln posterior odds.
+
+    The columns of a slip are those of the two indices, switched on from one pair to the end; sums
+    from the end give all places at once.
+    """
+    hypothesis = result.hypothesis
+    good = np.flatnonzero(hypothesis.good)
+    places = good[SLIP_MARGIN : good.size - SLIP_MARGIN + 1]
+    if hypothesis.obs.slip_at is not None or places.size == 0:
+        return np.zeros(0, dtype=int), np.zeros(0)
+    spec, columns = result.spectrum, hypothesis.columns
+    design = result.rows.design[good]
+    z = design[..., :2]
+    rotated = design[..., columns] @ spec.basis[0]
+    tail = slice(SLIP_MARGIN, good.size - SLIP_MARGIN + 1)
+    w = _sums_from_end(np.swapaxes(z, 1, 2) @ rotated)[tail]
+    raw_cross = _sums_from_end((z * result.rows.data[good][..., None]).sum(axis=1))[tail]
+    raw_inner = _sums_from_end(np.swapaxes(z, 1, 2) @ z)[tail]
+    keep = np.argsort(result.weight)[-5:]
+    weight = result.weight[keep] / result.weight[keep].sum()
+    variance = result.noise.variance[keep]
+    inverse = 1.0 / (spec.eigenvalues[0] + variance[:, None])
+    explained = w @ (spec.score[0] * inverse).T
+    cross = (raw_cross[..., None] - explained) / variance
+    pairs = ((0, 0), (0, 1), (1, 1))
+    products = np.stack([w[:, i] * w[:, j] for i, j in pairs], axis=1)
+    plain = np.stack([raw_inner[:, i, j] for i, j in pairs], axis=1)
+    inner = (plain[..., None] - products @ inverse.T) / variance
+    inner[:, ::2] = np.maximum(inner[:, ::2], 0.0)
+    factor = _log_bayes_factor_pair(SLIP_PRIOR.sd**2, np.moveaxis(cross, 2, 0), np.moveaxis(inner, 2, 0))
+    return places, _average(factor, weight) + np.log(SLIP_PRIOR.odds / places.size)
+
+
+def _sums_from_end(array: FloatArray) -> FloatArray:
+    return np.asarray(np.cumsum(array[::-1], axis=0)[::-1])
+
+
+def slip_addition(obs: Observations, places: int) -> Addition:
+    """Return the slip whose columns are the last two of the observations."""
+    last = len(obs.names)
+    return slip_at_columns((last - 2, last - 1), places)
+
+
+def slip_at_columns(columns: tuple[int, int], places: int) -> Addition:
+    """Return the slip in these two columns, its odds shared over the places where it could be."""
+    odds = float(np.log(SLIP_PRIOR.odds / places))
+    return Addition(SLIP_TERMS, columns, SLIP_PRIOR.mean, SLIP_PRIOR.sd, odds)
+
+
+def take_up(hypothesis: Hypothesis, addition: Addition) -> Hypothesis:
+    """Return the hypothesis with one more further term, started at its prior mean."""
+    at = hypothesis.at.copy()
+    at[[N_STANDARD + c for c in addition.columns]] = addition.mean
+    return replace(hypothesis, chosen=(*hypothesis.chosen, addition), at=at)
+
+
+def take_up_slip(hypothesis: Hypothesis, first_after: int, places: int) -> Hypothesis:
+    """Return the hypothesis with a slip before the pair `first_after`."""
+    obs = with_slip(hypothesis.obs, first_after)
+    wider = replace(hypothesis, obs=obs, at=np.concatenate([hypothesis.at, np.zeros(2)]))
+    return take_up(wider, slip_addition(obs, places))
+
+
+def drop(hypothesis: Hypothesis, addition: Addition) -> Hypothesis:
+    """Return the hypothesis without one of its further terms."""
+    at = hypothesis.at.copy()
+    at[[N_STANDARD + c for c in addition.columns]] = 0.0
+    kept = tuple(a for a in hypothesis.chosen if a is not addition)
+    return replace(hypothesis, chosen=kept, at=at)
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """The end of one search: its evaluation, the scores of its pairs and its total evidence."""
+
+    result: Evaluation
+    scores: PairScores
+    log_total: float
+
+
+def log_pair_prior(result: Evaluation, scores: PairScores) -> float:
+    """Return ln of what choosing these good pairs costs, densities of the bad ones included."""
+    good = result.hypothesis.good
+    return float(good.sum() * LOG_GOOD + np.sum(LOG_BAD + scores.log_bad[~good]))
+
+
+def _candidate(result: Evaluation, scores: PairScores) -> Candidate:
+    odds = sum(addition.log_odds for addition in result.hypothesis.chosen)
+    total = result.log_evidence + odds + log_pair_prior(result, scores)
+    return Candidate(result, scores, float(total))
+
+
+def refine(
+    hypothesis: Hypothesis, settings: Settings, *, flips: bool, variance: float | None = None
+) -> Candidate:
+    """Repeat the single best move until none gains; at least half the pairs stay good."""
+    seen: set[bytes] = set()
+    while True:
+        result = settle(hypothesis, settings, variance)
+        scores = score_pairs(result)
+        variance = result.variance
+        hypothesis = replace(result.hypothesis, at=result.mean)
+        moved = _best_move(hypothesis, result, scores, flips)
+        key = moved.good.tobytes() + repr((moved.chosen, moved.obs.slip_at)).encode()
+        if moved is hypothesis or key in seen:
+            return _pruned(_candidate(result, scores), settings)
+        seen.add(key)
+        hypothesis = moved
+
+
+def _best_move(
+    hypothesis: Hypothesis, result: Evaluation, scores: PairScores, flips: bool
+) -> Hypothesis:
+    additions, gain = addition_scores(result)
+    places, slip_gain = slip_scores(result)
+    flip_gain = flip_gains(hypothesis.good, scores) if flips else np.full(1, -np.inf)
+    best_addition = gain.max(initial=-np.inf)
+    best_slip = slip_gain.max(initial=-np.inf)
+    best = max(best_addition, best_slip, flip_gain.max(initial=-np.inf))
+    if best <= 0.0:
+        return hypothesis
+    if best == best_addition:
+        return take_up(hypothesis, additions[int(gain.argmax())])
+    if best == best_slip:
+        return take_up_slip(hypothesis, int(places[slip_gain.argmax()]), places.size)
+    good = hypothesis.good.copy()
+    if good.size > MANY_PAIRS:
+        turn = np.flatnonzero(flip_gain > 0)
+        turn = turn[np.argsort(-flip_gain[turn])][: max(1, good.size // 8)]
+    else:
+        turn = np.array([flip_gain.argmax()])
+    good[turn] = ~good[turn]
+    return replace(hypothesis, good=good)
+
+
+def flip_gains(good: np.ndarray, scores: PairScores) -> FloatArray:
+    """Return what turning each pair from good to bad, or back, gains in ln evidence (n,)."""
+    as_bad = LOG_BAD + scores.log_bad - LOG_GOOD - scores.log_good
+    gain = np.where(good, as_bad, -as_bad)
+    if 2 * (np.count_nonzero(good) - 1) < good.size:
+        gain = np.where(good, -np.inf, gain)
+    return np.asarray(gain)
+
+
+def _pruned(candidate: Candidate, settings: Settings) -> Candidate:
+    """Drop further terms that an earlier step took up and the last state no longer supports."""
+    for addition in candidate.result.hypothesis.chosen[:-1]:
+        without = settle(
+            drop(candidate.result.hypothesis, addition), settings, candidate.result.variance
+        )
+        rival = _candidate(without, score_pairs(without))
+        if rival.log_total > candidate.log_total:
+            candidate = rival
+    return candidate

@@ -1,0 +1,159 @@
+"""Where the search begins: all pairs, and good sets guessed from small random subsets.
+
+A quarter of a log may be bad, and bad pairs hide each other from a fit of all. Some subset of four
+is clean; the model fitted to it tells good from bad.
+"""
+
+from __future__ import annotations
+
+from itertools import combinations
+
+import numpy as np
+
+from pointmodel.estimate import priors
+from pointmodel.estimate.badpairs import LOG_BAD, LOG_GOOD, LOG_HALF, log_wrong_star
+from pointmodel.estimate.observations import Observations
+from pointmodel.estimate.search import (
+    MANY_PAIRS,
+    Candidate,
+    Hypothesis,
+    Settings,
+    flip_gains,
+    refine,
+    starting_point,
+)
+from pointmodel.kinematics import ARCMIN_PER_RADIAN, geometry_from_arcmin, linearise
+from pointmodel.terms import N_STANDARD, FloatArray
+
+SUBSETS = 60
+SUBSET_STEPS = 3
+SUBSET_VARIANCE = 4.0
+TRIAL_SIGMA_ARCMIN = (0.3, 1.5, 4.0, 12.0)
+CAPPED_STEP_ARCMIN = 0.3 * ARCMIN_PER_RADIAN
+SUSPICIOUS_GAIN = -4.0
+SUSPICIOUS_SIGMA_ARCMIN = 5.0
+FEWEST_TO_UNTANGLE = 4
+
+
+def best_candidates(obs: Observations, settings: Settings) -> list[Candidate]:
+    """Return the ends of the searches from all starts, best first, each with other good pairs."""
+    start = Hypothesis(obs, (), np.ones(obs.count, dtype=bool), starting_point(obs))
+    everything = refine(start, settings, flips=False)
+    if not _suspicious(everything, obs.count):
+        return [everything]
+    found = [_continued(everything, settings)]
+    for good, at in subset_starts(obs, start.at):
+        variance = TRIAL_SIGMA_ARCMIN[1] ** 2
+        found.append(refine(Hypothesis(obs, (), good, at), settings, flips=True, variance=variance))
+    return _distinct(sorted(found, key=lambda candidate: -candidate.log_total))
+
+
+def _continued(candidate: Candidate, settings: Settings) -> Candidate:
+    result = candidate.result
+    return refine(result.hypothesis, settings, flips=True, variance=result.variance)
+
+
+def _suspicious(candidate: Candidate, count: int) -> bool:
+    """Whether a fit of all pairs leaves room for bad ones; three pairs cannot be untangled."""
+    if count < FEWEST_TO_UNTANGLE:
+        return False
+    gains = flip_gains(candidate.result.hypothesis.good, candidate.scores)
+    loose = candidate.result.variance > SUSPICIOUS_SIGMA_ARCMIN**2
+    took_up = bool(candidate.result.hypothesis.chosen)
+    return bool(loose or took_up or gains.max() > SUSPICIOUS_GAIN)
+
+
+def _distinct(candidates: list[Candidate]) -> list[Candidate]:
+    kept: list[Candidate] = []
+    for candidate in candidates:
+        mine = candidate.result.hypothesis
+        if not any(_same(mine, other.result.hypothesis) for other in kept):
+            kept.append(candidate)
+    return kept
+
+
+def _same(one: Hypothesis, other: Hypothesis) -> bool:
+    return (
+        np.array_equal(one.good, other.good)
+        and one.obs.slip_at == other.obs.slip_at
+        and {a.terms for a in one.chosen} == {a.terms for a in other.chosen}
+    )
+
+
+def subset_starts(obs: Observations, at: FloatArray) -> list[tuple[np.ndarray, FloatArray]]:
+    """Return the best two distinct good sets (n,) from small subsets, with where to start (6 + k,)."""
+    subsets = _subsets(obs.count)
+    terms = _fit_subsets(obs, subsets, at[:N_STANDARD])
+    miss = _misses(obs, terms)
+    score, good = _score(miss)
+    starts: list[tuple[np.ndarray, FloatArray]] = []
+    for index in np.argsort(-score):
+        mask = good[index]
+        if 2 * mask.sum() < obs.count or any(np.array_equal(mask, other) for other, _ in starts):
+            continue
+        point = np.concatenate([terms[index], np.zeros(len(obs.names))])
+        starts.append((mask, point))
+        if len(starts) == 2:
+            break
+    return starts
+
+
+def _subsets(count: int) -> np.ndarray:
+    if count == FEWEST_TO_UNTANGLE:
+        return np.array(list(combinations(range(count), 3)))
+    size, number = (3, SUBSETS // 2) if count <= 7 else (4, SUBSETS)
+    rng = np.random.default_rng(count)
+    return np.argsort(rng.random((number, min(count, MANY_PAIRS))), axis=1)[:, :size] * max(
+        1, count // MANY_PAIRS
+    )
+
+
+def _fit_subsets(obs: Observations, subsets: np.ndarray, at: FloatArray) -> FloatArray:
+    """Return terms (s, 6) fitted to each subset (s, k) by a few damped steps from `at`."""
+    terms = np.tile(at, (subsets.shape[0], 1))
+    for _ in range(SUBSET_STEPS):
+        flat = linearise(
+            obs.star_az[subsets],
+            obs.star_alt[subsets],
+            obs.reading_az[subsets] - terms[:, :1] / ARCMIN_PER_RADIAN,
+            obs.reading_alt[subsets] - terms[:, 1:2] / ARCMIN_PER_RADIAN,
+            geometry_from_arcmin(*(terms[:, j : j + 1] for j in range(2, N_STANDARD))),
+        )
+        design = flat.design.reshape(subsets.shape[0], -1, N_STANDARD)
+        miss = flat.miss.reshape(subsets.shape[0], -1, 1)
+        sd = np.tile(2.0 * priors.BASE_SD, (subsets.shape[0], 1))
+        sd[:, 0] = priors.FREE_AZIMUTH_SD
+        precision = SUBSET_VARIANCE / sd**2
+        transposed = np.swapaxes(design, 1, 2)
+        normal = transposed @ design + precision[:, :, None] * np.eye(N_STANDARD)
+        centre = terms.copy()
+        centre[:, 1:] = 0.0
+        pull = (precision * (centre - terms))[..., None]
+        step = np.linalg.solve(normal, transposed @ miss + pull)[..., 0]
+        terms = terms + np.clip(step, -CAPPED_STEP_ARCMIN, CAPPED_STEP_ARCMIN)
+    return terms
+
+
+def _misses(obs: Observations, terms: FloatArray) -> FloatArray:
+    """Return misses (s, n, 2) of all pairs under each set of terms; thinned where pairs are many."""
+    flat = linearise(
+        obs.star_az,
+        obs.star_alt,
+        obs.reading_az - terms[:, :1] / ARCMIN_PER_RADIAN,
+        obs.reading_alt - terms[:, 1:2] / ARCMIN_PER_RADIAN,
+        geometry_from_arcmin(*(terms[:, j : j + 1] for j in range(2, N_STANDARD))),
+    )
+    return flat.miss
+
+
+def _score(miss: FloatArray) -> tuple[FloatArray, np.ndarray]:
+    """Return each subset's mixture likelihood (s,) at its best trial noise, and who is good (s, n)."""
+    square = (miss**2).sum(axis=-1)[..., None]
+    variance = np.array(TRIAL_SIGMA_ARCMIN) ** 2
+    log_good = -0.5 * square / variance - np.log(2 * np.pi * variance) + LOG_GOOD
+    # a slip that explains the pair may double the density of a wrong star: half is close enough
+    log_bad = (log_wrong_star(miss) + LOG_BAD - LOG_HALF)[..., None]
+    total = np.logaddexp(log_good, log_bad).sum(axis=1)
+    best = total.argmax(axis=1)
+    pick = np.arange(miss.shape[0])
+    return total[pick, best], (log_good > log_bad)[pick, :, best]

@@ -1,0 +1,1 @@
+"""Made-up nights with known truth; start reading at `night.py`."""
