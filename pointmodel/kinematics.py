@@ -40,82 +40,86 @@ def geometry_from_arcmin(
     tilt_east: FloatArray | float,
 ) -> Geometry:
     """Return the geometry of four terms given in arcminutes."""
-    parts = (collimation, non_perpendicularity, tilt_north, tilt_east)
-    return Geometry(*(np.asarray(part, dtype=float) / ARCMIN_PER_RADIAN for part in parts))
+    return Geometry(
+        np.float64(collimation) / ARCMIN_PER_RADIAN,
+        np.float64(non_perpendicularity) / ARCMIN_PER_RADIAN,
+        np.float64(tilt_north) / ARCMIN_PER_RADIAN,
+        np.float64(tilt_east) / ARCMIN_PER_RADIAN,
+    )
 
 
-def lean_matrix(tilt_north: FloatArray, tilt_east: FloatArray) -> FloatArray:
-    """Return the rotation (..., 3, 3) that carries the zenith by the lean; axis horizontal.
+@dataclass(frozen=True)
+class _Lean:
+    """Rodrigues' rotation by T about a horizontal axis, R = I + (sin T / T) K + ((1 - cos T) / T²) K².
 
-    Rodrigues' formula with the axis at right angles to the direction of the lean:
-    R = I + (sin T / T) K + ((1 - cos T) / T²) K², K built from (tilt_north, tilt_east).
+    K v = (n u, e u, -(n vₙ + e vₑ)) for the lean (n, e). `sine` and `versine` are the two factors;
+    the slopes are their derivatives with respect to T².
     """
-    return _lean_parts(tilt_north, tilt_east)[0]
 
+    n: FloatArray
+    e: FloatArray
+    sine: FloatArray
+    versine: FloatArray
 
-def _lean_parts(
-    tilt_north: FloatArray, tilt_east: FloatArray, derivatives: bool = False
-) -> tuple[FloatArray, FloatArray, FloatArray]:
-    n, e = np.broadcast_arrays(np.asarray(tilt_north, float), np.asarray(tilt_east, float))
-    square = n * n + e * e
-    sine = np.sinc(np.sqrt(square) / np.pi)
-    versine = 0.5 * np.sinc(np.sqrt(square) / (2.0 * np.pi)) ** 2
-    rotation = _lean_from(n, e, sine, versine)
-    if not derivatives:
-        return rotation, rotation, rotation
-    # d(sin T/T)/dT² and d((1-cos T)/T²)/dT², by series where the quotient loses figures
-    safe = np.maximum(square, 1e-6)
-    small = square < 1e-4
-    slope_sine = np.where(
-        small, -1 / 6 + square / 60 - square**2 / 1680, (np.cos(np.sqrt(safe)) - sine) / (2 * safe)
-    )
-    slope_versine = np.where(
-        small, -1 / 24 + square / 360 - square**2 / 13440, (sine - 2 * versine) / (2 * safe)
-    )
-    zero, one = np.zeros_like(n), np.ones_like(n)
-    slopes = []
-    for unit_n, unit_e, own in ((one, zero, n), (zero, one, e)):
-        linear = _skew(unit_n, unit_e) * sine[..., None, None]
-        product = _square_slope(n, e, unit_n, unit_e) * versine[..., None, None]
-        change = (2 * own)[..., None, None] * (
-            _skew(n, e) * slope_sine[..., None, None]
-            + _skew_square(n, e) * slope_versine[..., None, None]
+    def carry(self, n: FloatArray, e: FloatArray, u: FloatArray) -> Components:
+        """Return the vector (n, e, u) carried by the lean, component by component."""
+        along = self.n * n + self.e * e
+        push = self.sine * u - self.versine * along
+        square = self.n * self.n + self.e * self.e
+        return (
+            n + self.n * push,
+            e + self.e * push,
+            u * (1.0 - self.versine * square) - self.sine * along,
         )
-        slopes.append(linear + product + change)
-    return rotation, slopes[0], slopes[1]
+
+    def slopes(self, n: FloatArray, e: FloatArray, u: FloatArray) -> tuple[Components, Components]:
+        """Return the derivatives of the carried vector with respect to both parts of the lean."""
+        along = self.n * n + self.e * e
+        push = self.sine * u - self.versine * along
+        square = self.n * self.n + self.e * self.e
+        sine_slope, versine_slope = _factor_slopes(square, self.sine, self.versine)
+        found = []
+        for own, part, in_north in ((self.n, n, True), (self.e, e, False)):
+            d_sine, d_versine = 2.0 * own * sine_slope, 2.0 * own * versine_slope
+            d_push = d_sine * u - d_versine * along - self.versine * part
+            d_up = -u * (d_versine * square + 2.0 * own * self.versine)
+            found.append(
+                (
+                    self.n * d_push + (push if in_north else 0.0),
+                    self.e * d_push + (0.0 if in_north else push),
+                    d_up - d_sine * along - self.sine * part,
+                )
+            )
+        return found[0], found[1]
 
 
-def _lean_from(n: FloatArray, e: FloatArray, sine: FloatArray, versine: FloatArray) -> FloatArray:
-    return (
-        np.eye(3) + _skew(n, e) * sine[..., None, None] + _skew_square(n, e) * versine[..., None, None]
-    )
+Components = tuple[FloatArray, FloatArray, FloatArray]
 
 
-def _skew(n: FloatArray, e: FloatArray) -> FloatArray:
-    out = np.zeros((*n.shape, 3, 3))
-    out[..., 0, 2] = n
-    out[..., 1, 2] = e
-    out[..., 2, 0] = -n
-    out[..., 2, 1] = -e
-    return out
+def _lean(geometry: Geometry) -> _Lean:
+    n, e = geometry.tilt_north, geometry.tilt_east
+    # a hair above zero, so that the quotients need no case of their own
+    angle = np.sqrt(n * n + e * e + 1e-30)
+    half = np.sin(0.5 * angle) / (0.5 * angle)
+    return _Lean(n, e, np.sin(angle) / angle, 0.5 * half * half)
 
 
-def _skew_square(n: FloatArray, e: FloatArray) -> FloatArray:
-    out = np.zeros((*n.shape, 3, 3))
-    out[..., 0, 0] = -n * n
-    out[..., 0, 1] = out[..., 1, 0] = -n * e
-    out[..., 1, 1] = -e * e
-    out[..., 2, 2] = -(n * n + e * e)
-    return out
+def _factor_slopes(
+    square: FloatArray, sine: FloatArray, versine: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Return d(sin T / T)/dT² and d((1 - cos T)/T²)/dT², by series where quotients lose figures."""
+    safe = np.maximum(square, 1e-4)
+    small = square < 1e-3
+    quotient = (np.cos(np.sqrt(safe)) - sine) / (2.0 * safe)
+    sine_slope = np.where(small, -1 / 6 + square * (1 / 60 - square / 1680), quotient)
+    quotient = (sine - 2.0 * versine) / (2.0 * safe)
+    return sine_slope, np.where(small, -1 / 24 + square * (1 / 360 - square / 13440), quotient)
 
 
-def _square_slope(n: FloatArray, e: FloatArray, unit_n: FloatArray, unit_e: FloatArray) -> FloatArray:
-    out = np.zeros((*n.shape, 3, 3))
-    out[..., 0, 0] = -2 * n * unit_n
-    out[..., 0, 1] = out[..., 1, 0] = -(n * unit_e + e * unit_n)
-    out[..., 1, 1] = -2 * e * unit_e
-    out[..., 2, 2] = -2 * (n * unit_n + e * unit_e)
-    return out
+def lean_matrix(tilt_north: float, tilt_east: float) -> FloatArray:
+    """Return the rotation (3, 3) that carries the zenith by the lean (radians); axis horizontal."""
+    lean = _lean(geometry_from_arcmin(0, 0, tilt_north * ARCMIN_PER_RADIAN, tilt_east * ARCMIN_PER_RADIAN))
+    return np.stack(lean.carry(*np.eye(3)))
 
 
 def directions(az: FloatArray, alt: FloatArray) -> FloatArray:
@@ -135,21 +139,25 @@ def azimuth_altitude(vectors: FloatArray) -> tuple[FloatArray, FloatArray]:
 
 def sky_from_axes(az_axis: FloatArray, alt_axis: FloatArray, geometry: Geometry) -> FloatArray:
     """Return where the tube points, unit vectors (..., 3), for axis angles in radians (index removed)."""
-    before_lean = _before_lean(az_axis, alt_axis, geometry)
-    rotation = lean_matrix(geometry.tilt_north, geometry.tilt_east)
-    return np.asarray(np.einsum("...ij,...j->...i", rotation, before_lean))
+    forward, right, up = _in_the_fork(alt_axis, geometry)
+    north, east = _turned(az_axis, forward, right)
+    parts = _lean(geometry).carry(north, east, up)
+    return np.stack(np.broadcast_arrays(*parts), axis=-1)
 
 
-def _before_lean(az_axis: FloatArray, alt_axis: FloatArray, geometry: Geometry) -> FloatArray:
+def _in_the_fork(alt_axis: FloatArray, geometry: Geometry) -> Components:
+    """Return the line of sight forward, to the right and up, before azimuth turns the fork."""
     sin_c, cos_c = np.sin(geometry.collimation), np.cos(geometry.collimation)
     sin_p, cos_p = np.sin(geometry.non_perpendicularity), np.cos(geometry.non_perpendicularity)
-    sin_h, cos_h = np.sin(alt_axis), np.cos(alt_axis)
-    forward = cos_c * cos_h
-    right = -sin_c * cos_p - cos_c * sin_h * sin_p
-    up = -sin_c * sin_p + cos_c * sin_h * cos_p
+    lifted = cos_c * np.sin(alt_axis)
+    return cos_c * np.cos(alt_axis), -sin_c * cos_p - lifted * sin_p, lifted * cos_p - sin_c * sin_p
+
+
+def _turned(
+    az_axis: FloatArray, forward: FloatArray, right: FloatArray
+) -> tuple[FloatArray, FloatArray]:
     sin_a, cos_a = np.sin(az_axis), np.cos(az_axis)
-    parts = (forward * cos_a - right * sin_a, forward * sin_a + right * cos_a, up)
-    return np.stack(np.broadcast_arrays(*parts), axis=-1)
+    return forward * cos_a - right * sin_a, forward * sin_a + right * cos_a
 
 
 def axes_from_sky(
@@ -161,10 +169,14 @@ def axes_from_sky(
     non-perpendicularity|) the flag is False and the angles are those that come nearest.
     Closed form: in the base frame, sin δ = (sin C + sin P sin a')/(cos P cos a').
     """
-    rotation = lean_matrix(geometry.tilt_north, geometry.tilt_east)
-    base = np.einsum("...ji,...j->...i", rotation, vectors)
-    sin_alt = base[..., 2]
-    cos_alt = np.hypot(base[..., 0], base[..., 1])
+    back = Geometry(
+        geometry.collimation,
+        geometry.non_perpendicularity,
+        -geometry.tilt_north,
+        -geometry.tilt_east,
+    )
+    north, east, sin_alt = _lean(back).carry(vectors[..., 0], vectors[..., 1], vectors[..., 2])
+    cos_alt = np.hypot(north, east)
     sin_c = np.sin(geometry.collimation)
     sin_p, cos_p = np.sin(geometry.non_perpendicularity), np.cos(geometry.non_perpendicularity)
     # a direction within rounding of the mount's zenith has no azimuth of its own
@@ -172,7 +184,7 @@ def axes_from_sky(
     reachable = np.abs(sin_delta) <= 1.0
     sin_delta = np.clip(sin_delta, -1.0, 1.0)
     delta = np.arcsin(sin_delta)
-    az = np.arctan2(base[..., 1], base[..., 0]) + delta
+    az = np.arctan2(east, north) + delta
     alt = np.arctan2(
         cos_p * sin_alt + sin_p * cos_alt * sin_delta, cos_alt * np.sqrt(1.0 - sin_delta**2)
     )
@@ -204,60 +216,53 @@ def linearise(
     The forward direction (readings to sky) is used because it always exists. The offset is scaled so
     that its length is the separation on the sphere; the derivatives are those of the direction.
     """
-    vector, slopes = _chain_with_slopes(az_axis, alt_axis, geometry)
+    north, east, up = _chain_with_slopes(az_axis, alt_axis, geometry)
     sin_a, cos_a = np.sin(star_az), np.cos(star_az)
     sin_h, cos_h = np.sin(star_alt), np.cos(star_alt)
-    zero = np.zeros_like(sin_a)
-    basis = np.stack(
-        [
-            np.stack([-sin_a, cos_a, zero], axis=-1),
-            np.stack([-sin_h * cos_a, -sin_h * sin_a, cos_h], axis=-1),
-            np.stack([cos_h * cos_a, cos_h * sin_a, sin_h], axis=-1),
-        ],
-        axis=-2,
-    )
-    offset = (basis @ vector[..., None])[..., 0]
-    across = np.hypot(offset[..., 0], offset[..., 1])
-    arc = np.arctan2(across, offset[..., 2])
-    stretch = np.where(across > 1e-9, arc / np.maximum(across, 1e-9), 1.0)
-    miss = offset[..., :2] * (stretch * ARCMIN_PER_RADIAN)[..., None]
-    design = basis[..., :2, :] @ slopes * stretch[..., None, None]
+    outward = cos_a * north + sin_a * east
+    across = cos_a * east - sin_a * north
+    rise = cos_h * up - sin_h * outward
+    toward = cos_h * outward[0] + sin_h * up[0]
+    off = np.hypot(across[0], rise[0])
+    arc = np.arctan2(off, toward)
+    stretch = np.where(off > 1e-9, arc / np.maximum(off, 1e-9), 1.0)
+    miss = np.empty((*stretch.shape, 2))
+    miss[..., 0], miss[..., 1] = across[0], rise[0]
+    miss *= (stretch * ARCMIN_PER_RADIAN)[..., None]
+    design = np.empty((*stretch.shape, 2, N_STANDARD))
+    design[..., 0, :] = np.moveaxis(across[1:], 0, -1)
+    design[..., 1, :] = np.moveaxis(rise[1:], 0, -1)
+    # beyond a few degrees the offset is longer than its sine: the slopes go with it
+    if off.max(initial=0.0) > 0.01:
+        design *= stretch[..., None, None]
     return Linearised(miss, design)
 
 
 def _chain_with_slopes(
     az_axis: FloatArray, alt_axis: FloatArray, geometry: Geometry
-) -> tuple[FloatArray, FloatArray]:
-    """Return the direction (..., 3) and what each standard term takes from it (..., 3, 6)."""
+) -> Components:
+    """Return north, east and up parts (7, ...): the direction, and what each term takes from it."""
     sin_c, cos_c = np.sin(geometry.collimation), np.cos(geometry.collimation)
     sin_p, cos_p = np.sin(geometry.non_perpendicularity), np.cos(geometry.non_perpendicularity)
     sin_h, cos_h = np.sin(alt_axis), np.cos(alt_axis)
-    sin_a, cos_a = np.sin(az_axis), np.cos(az_axis)
+    lifted = cos_c * sin_h
     forward = cos_c * cos_h
-    right = -sin_c * cos_p - cos_c * sin_h * sin_p
-    up = -sin_c * sin_p + cos_c * sin_h * cos_p
-    shape = np.broadcast_shapes(forward.shape, sin_a.shape, np.shape(geometry.tilt_north))
-    # columns: the direction itself, then minus its change with index, altitude, collimation, tip
-    frame = np.zeros((*shape, 3, 5))
-    frame[..., 0, 0], frame[..., 1, 0], frame[..., 2, 0] = forward, right, up
-    frame[..., 0, 1], frame[..., 1, 1] = -right, forward
-    frame[..., 0, 2] = -cos_c * sin_h
-    frame[..., 1, 2] = -forward * sin_p
-    frame[..., 2, 2] = forward * cos_p
-    frame[..., 0, 3] = sin_c * cos_h
-    frame[..., 1, 3] = cos_c * cos_p - sin_c * sin_h * sin_p
-    frame[..., 2, 3] = cos_c * sin_p + sin_c * sin_h * cos_p
-    frame[..., 1, 4] = up
-    frame[..., 2, 4] = -right
-    turned = np.empty_like(frame)
-    cos_a, sin_a = cos_a[..., None], sin_a[..., None]
-    turned[..., 0, :] = frame[..., 0, :] * cos_a - frame[..., 1, :] * sin_a
-    turned[..., 1, :] = frame[..., 0, :] * sin_a + frame[..., 1, :] * cos_a
-    turned[..., 2, :] = frame[..., 2, :]
-    rotation, slope_n, slope_e = _lean_parts(geometry.tilt_north, geometry.tilt_east, True)
-    leaned = rotation @ turned
-    slopes = np.empty((*shape, 3, N_STANDARD))
-    slopes[..., :4] = leaned[..., 1:]
-    slopes[..., 4] = -(slope_n @ turned[..., :1])[..., 0]
-    slopes[..., 5] = -(slope_e @ turned[..., :1])[..., 0]
-    return leaned[..., 0], slopes
+    right = -sin_c * cos_p - lifted * sin_p
+    up = lifted * cos_p - sin_c * sin_p
+    shape = np.broadcast_shapes(forward.shape, np.shape(az_axis), np.shape(geometry.tilt_north))
+    # rows: the direction itself, then minus its change with index, altitude, collimation, tip
+    frame = np.zeros((3, 5, *shape))
+    frame[0, 0], frame[1, 0], frame[2, 0] = forward, right, up
+    frame[0, 1], frame[1, 1] = -right, forward
+    frame[0, 2], frame[1, 2], frame[2, 2] = -lifted, -forward * sin_p, forward * cos_p
+    frame[0, 3] = sin_c * cos_h
+    frame[1, 3] = cos_c * cos_p - sin_c * sin_p * sin_h
+    frame[2, 3] = cos_c * sin_p + sin_c * cos_p * sin_h
+    frame[1, 4], frame[2, 4] = up, -right
+    north, east = _turned(az_axis, frame[0], frame[1])
+    lean = _lean(geometry)
+    parts = np.empty((3, 1 + N_STANDARD, *shape))
+    parts[0, :5], parts[1, :5], parts[2, :5] = lean.carry(north, east, frame[2])
+    for row, slope in zip((5, 6), lean.slopes(north[0], east[0], frame[2, 0]), strict=True):
+        parts[0, row], parts[1, row], parts[2, row] = (-part for part in slope)
+    return parts[0], parts[1], parts[2]

@@ -87,9 +87,10 @@ class RemedyForecast:
 class PairResults:
     """What the fit says of each pair it was given; arrays of shape (n,), in the log's order.
 
-    `before_*` are the misses as logged (star to where the mount pointed), `residual_*` what is left
-    after the model: x across altitude, y in altitude, both on the sky. For pairs that were set aside
-    the residual is the one that the rest of the log predicts.
+    `before_*` are the misses as logged (from the star to where the readout stood once it was
+    centred: the correction), `residual_*` what is left of them after the model: x across altitude, y
+    in altitude, both on the sky. For pairs that were set aside the residual is the one that the rest
+    of the log predicts. `band_*` is half the width of the 95 % band of residuals.
     """
 
     line: NDArray[np.int64]

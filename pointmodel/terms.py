@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 FloatArray = NDArray[np.float64]
+BoolArray = NDArray[np.bool_]
 Where = Literal["azimuth_axis", "altitude_axis", "geometry", "star_altitude"]
 
 
@@ -26,7 +27,7 @@ class Circumstances:
 
     Readings are those of the axes; `star_alt_deg` is where the star stands (for a controller that
     already allows for refraction, its apparent place). Motions are +1 (clockwise, up), -1 or 0 (not
-    logged). `hours` counts from the first pair, `order` is the pair's place in the log.
+    logged). `hours` counts from the first pair.
     """
 
     reading_az_deg: FloatArray
@@ -54,7 +55,9 @@ class Term:
     """One pointing term.
 
     `shape` gives what one unit of the term adds, in arcminutes of axis (or star altitude), at each
-    pair; None for the terms of the geometry, which `kinematics.py` treats exactly.
+    pair; None for the terms of the geometry, which `kinematics.py` treats exactly, and for slips,
+    which are steps in the order of the log. `negative_shape` replaces it where a term near its
+    negative prior acts at another place.
     """
 
     name: str
@@ -66,6 +69,7 @@ class Term:
     sd: float = 0.0
     priors: tuple[Prior, ...] = ()
     shape: Callable[[Circumstances], FloatArray] | None = None
+    negative_shape: Callable[[Circumstances], FloatArray] | None = None
     partner: str | None = None
 
 
@@ -100,7 +104,7 @@ def _lift(at: Circumstances) -> FloatArray:
     return refraction_lift_arcmin(at.star_alt_deg, at.pressure_hpa, at.temperature_c)
 
 
-def lift_applied_twice(at: Circumstances) -> FloatArray:
+def _lift_applied_twice(at: Circumstances) -> FloatArray:
     """The lift where the controller applied it twice: its place is not the true one.
 
     The commanded altitude then stands two lifts too high, so the lift is taken from there.
@@ -192,6 +196,7 @@ FURTHER: tuple[Term, ...] = (
         "set the controller's refraction switch the other way",
         priors=(Prior(1.0, 0.15, 0.018), Prior(-1.0, 0.15, 0.006)),
         shape=_lift,
+        negative_shape=_lift_applied_twice,
     ),
     Term(
         "azimuth_scale",

@@ -14,10 +14,10 @@ from pointmodel.kinematics import ARCMIN_PER_RADIAN, Linearised, geometry_from_a
 from pointmodel.terms import (
     FURTHER,
     N_STANDARD,
+    TERMS,
     Circumstances,
     FloatArray,
     Term,
-    lift_applied_twice,
 )
 
 STEPS_ARCSEC = (
@@ -41,6 +41,14 @@ class Addition:
 
 
 @dataclass(frozen=True)
+class Column:
+    """One column of a further term; `negative` where it acts as near the term's negative prior."""
+
+    name: str
+    negative: bool = False
+
+
+@dataclass(frozen=True)
 class Observations:
     """Pairs in radians with the columns of the further terms that this log could show.
 
@@ -54,7 +62,7 @@ class Observations:
     star_alt: FloatArray
     reading_az: FloatArray
     reading_alt: FloatArray
-    names: tuple[str, ...]
+    columns: tuple[Column, ...]
     az_shape: FloatArray
     alt_shape: FloatArray
     star_shape: FloatArray
@@ -91,35 +99,42 @@ def observations(
     has_times: bool,
 ) -> Observations:
     """Return the estimator's view of n pairs given in degrees, all arrays of shape (n,)."""
-    columns: list[tuple[Term, FloatArray]] = []
-    additions: list[Addition] = []
-    for term in FURTHER:
-        if term.shape is None or not _can_show(term, circumstances, has_times):
-            continue
-        _add_columns(term, circumstances, columns, additions)
-    shapes = {where: np.zeros((star_az_deg.size, len(columns))) for where in _AXES}
-    for index, (term, values) in enumerate(columns):
-        shapes[term.acts][:, index] = values
+    columns, additions = _what_can_show(circumstances, has_times)
     variance, step = readout_variance(star_az_deg, star_alt_deg, reading_az_deg, reading_alt_deg)
     return Observations(
         np.radians(star_az_deg),
         np.radians(star_alt_deg),
         np.radians(reading_az_deg),
         np.radians(reading_alt_deg),
-        tuple(term.name for term, _ in columns),
-        shapes["azimuth_axis"],
-        shapes["altitude_axis"],
-        shapes["star_altitude"],
-        tuple(additions),
+        columns,
+        *column_shapes(columns, circumstances),
+        additions,
         variance,
         step,
     )
+
+
+def column_shapes(
+    columns: tuple[Column, ...], at: Circumstances
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return what one unit of each column adds (n, k) to azimuth axis, altitude axis, star altitude.
+
+    A slip counts in full: the places asked for come after it.
+    """
+    shapes = {where: np.zeros((at.reading_az_deg.size, len(columns))) for where in _AXES}
+    for index, column in enumerate(columns):
+        term = TERMS[column.name]
+        shape = term.negative_shape if column.negative else term.shape
+        shapes[term.acts][:, index] = 1.0 if shape is None else shape(at)
+    return shapes["azimuth_axis"], shapes["altitude_axis"], shapes["star_altitude"]
 
 
 _AXES = ("azimuth_axis", "altitude_axis", "star_altitude")
 
 
 def _can_show(term: Term, at: Circumstances, has_times: bool) -> bool:
+    if term.shape is None:
+        return False
     if term.name.endswith("_backlash"):
         motion = at.az_motion if term.acts == "azimuth_axis" else at.alt_motion
         return bool(np.any(motion > 0) and np.any(motion < 0))
@@ -128,24 +143,25 @@ def _can_show(term: Term, at: Circumstances, has_times: bool) -> bool:
     return True
 
 
-def _add_columns(
-    term: Term,
-    at: Circumstances,
-    columns: list[tuple[Term, FloatArray]],
-    additions: list[Addition],
-) -> None:
-    assert term.shape is not None
-    first = len(columns)
-    columns.append((term, term.shape(at)))
-    if term.partner is not None and not term.priors:
-        return
-    names = (term.name,) if term.partner is None else (term.name, term.partner)
-    places = (first,) if term.partner is None else (first, first + 1)
-    for prior in term.priors:
-        if prior.mean < 0:
-            columns.append((term, lift_applied_twice(at)))
-            places = (len(columns) - 1,)
-        additions.append(Addition(names, places, prior.mean, prior.sd, float(np.log(prior.odds))))
+def _what_can_show(
+    at: Circumstances, has_times: bool
+) -> tuple[tuple[Column, ...], tuple[Addition, ...]]:
+    columns: list[Column] = []
+    additions: list[Addition] = []
+    for term in FURTHER:
+        if not _can_show(term, at, has_times):
+            continue
+        first = len(columns)
+        columns.append(Column(term.name))
+        names = (term.name,) if term.partner is None else (term.name, term.partner)
+        for prior in term.priors:
+            places = (first,) if term.partner is None else (first, first + 1)
+            if prior.mean < 0:
+                columns.append(Column(term.name, negative=True))
+                places = (len(columns) - 1,)
+            log_odds = float(np.log(prior.odds))
+            additions.append(Addition(names, places, prior.mean, prior.sd, log_odds))
+    return tuple(columns), tuple(additions)
 
 
 def with_slip(obs: Observations, first_after: int) -> Observations:
@@ -154,7 +170,7 @@ def with_slip(obs: Observations, first_after: int) -> Observations:
     zero = np.zeros_like(step)
     return replace(
         obs,
-        names=(*obs.names, "azimuth_slip", "altitude_slip"),
+        columns=(*obs.columns, Column("azimuth_slip"), Column("altitude_slip")),
         az_shape=np.hstack([obs.az_shape, step, zero]),
         alt_shape=np.hstack([obs.alt_shape, zero, step]),
         star_shape=np.hstack([obs.star_shape, zero, zero]),
@@ -187,15 +203,15 @@ def readout_step_arcsec(figures_deg: FloatArray) -> float:
     One figure in ten may be off the raster, and chance must not explain it: the figures would fall
     on the raster of a step by chance with (finer step / step) ** count.
     """
-    figures = np.abs(figures_deg) * 3600.0
-    count = figures.size
-    for index, step in enumerate(STEPS_ARCSEC):
-        off = np.abs(figures - step * np.round(figures / step))
-        fits = np.count_nonzero(off <= 0.004 + 1e-3 * step) >= 0.9 * count
-        finer = STEPS_ARCSEC[index + 1] if index + 1 < len(STEPS_ARCSEC) else step / 10.0
-        if fits and (finer / step) ** count < 0.05:
-            return step
-    return 0.0
+    figures = np.abs(figures_deg).ravel()[:, None] * 3600.0
+    off = np.abs(figures - _STEPS * np.rint(figures / _STEPS))
+    on_raster = np.count_nonzero(off <= 0.004 + 1e-3 * _STEPS, axis=0)
+    fits = (on_raster >= 0.9 * figures.shape[0]) & (_FINER**figures.shape[0] < 0.05)
+    return float(_STEPS[fits.argmax()]) if fits.any() else 0.0
+
+
+_STEPS = np.array(STEPS_ARCSEC)
+_FINER = np.append(_STEPS[1:], _STEPS[-1] / 10.0) / _STEPS
 
 
 def readout_variance(

@@ -7,26 +7,25 @@ honest after the program has chosen terms.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from pointmodel.estimate import gaussian, priors
 from pointmodel.estimate.gaussian import Moments, NoiseGrid
-from pointmodel.estimate.observations import Addition
+from pointmodel.estimate.observations import Addition, Column
 from pointmodel.estimate.search import (
     SLIP_TERMS,
     Candidate,
     Evaluation,
     Settings,
-    addition_scores,
+    drop,
     log_pair_prior,
+    settle,
     slip_at_columns,
-    slip_scores,
 )
 from pointmodel.terms import N_STANDARD, STANDARD_NAMES, FloatArray
 
-NODES = 24
 MOST_MODELS = 10
 LEAST_MODEL_WEIGHT = 0.003
 LEAST_SCALE_WEIGHT = 2e-3
@@ -39,13 +38,12 @@ class Table:
     """Design and moments of the good pairs for every column that some model may use.
 
     Columns: the six, the further ones of the observations, then two for each place of a possible
-    slip in `slip_places`. `names` (c,) repeats the term names.
+    slip.
     """
 
-    names: tuple[str, ...]
+    columns: tuple[Column, ...]
     moments: Moments
     prior_mean: FloatArray
-    slip_places: tuple[int, ...]
 
 
 @dataclass(frozen=True)
@@ -72,14 +70,16 @@ class Mix:
 
 @dataclass(frozen=True)
 class Posterior:
-    """What is known after the night, over all columns `names` (c,) of the table.
+    """What is known after the night, over the columns (c,) that some model uses.
 
-    `mean` (c,), `covariance` (c, c), `low` and `high` (c,) of the reported columns (0 elsewhere);
-    `draws` (d, c) of the terms with `draws_sigma` (d,), the unknown part of the noise; `sigma` values
-    (m,) with `sigma_weight`. `chosen` are the columns of the final model, `slip_places` as in Table.
+    `places` (c,) are their places in the table (the six, the observations' further columns, slips
+    that were not chosen). `mean` (c,), `covariance` (c, c), `low` and `high` (c,) of the reported columns (0 elsewhere);
+    `draws` (d, c) of the terms with `draws_sigma` (d,), the unknown part of the noise; `sigma` its
+    median with its limits. `chosen` index the columns of the final model.
     """
 
-    names: tuple[str, ...]
+    columns: tuple[Column, ...]
+    places: np.ndarray
     chosen: np.ndarray
     mean: FloatArray
     covariance: FloatArray
@@ -88,8 +88,6 @@ class Posterior:
     draws: FloatArray
     draws_sigma: FloatArray
     sigma: tuple[float, float, float]
-    slip_places: tuple[int, ...]
-    slip_columns: tuple[int, ...]
 
 
 def table_of(result: Evaluation, slip_places: tuple[int, ...]) -> Table:
@@ -98,11 +96,12 @@ def table_of(result: Evaluation, slip_places: tuple[int, ...]) -> Table:
     everything = bool(good.all())
     design = result.rows.design if everything else result.rows.design[good]
     data = result.rows.data if everything else result.rows.data[good]
-    parts, names = [design], [*STANDARD_NAMES, *result.hypothesis.obs.names]
+    parts = [design]
+    columns = [*(Column(name) for name in STANDARD_NAMES), *result.hypothesis.obs.columns]
     order = np.flatnonzero(good)
     for place in slip_places:
         parts.append(design[..., :2] * (order >= place)[:, None, None])
-        names.extend(SLIP_TERMS)
+        columns.extend(Column(name) for name in SLIP_TERMS)
     flat = np.concatenate(parts, axis=-1).reshape(data.size, -1)
     extra = flat.shape[1] - result.rows.prior_mean.size
     mean = np.concatenate([result.rows.prior_mean, np.zeros(extra)])
@@ -114,7 +113,7 @@ def table_of(result: Evaluation, slip_places: tuple[int, ...]) -> Table:
         values.size,
         float(-0.5 * np.log(result.rows.rho[good]).sum()),
     )
-    return Table(tuple(names), moments, mean - _further_only(mean), slip_places)
+    return Table(tuple(columns), moments, mean - _further_only(mean))
 
 
 def _further_only(mean: FloatArray) -> FloatArray:
@@ -128,8 +127,7 @@ def mix_of(
     additions: tuple[Addition, ...],
     standard_sd: FloatArray,
     log_scale: FloatArray,
-    settings: Settings,
-    noise: NoiseGrid | None = None,
+    noise: NoiseGrid,
 ) -> Mix:
     """Return one model's cells for prior sds of the six (b, 6) with ln weights (b,)."""
     further = [(N_STANDARD + c, a) for a in additions for c in a.columns]
@@ -142,20 +140,10 @@ def mix_of(
     extra = np.tile([a.sd for _, a in further], (standard_sd.shape[0], 1))
     spec = gaussian.spectrum(part, np.hstack([standard_sd, extra]))
     log_prior = log_scale + sum(a.log_odds for a in additions)
-    if noise is None:
-        noise = gaussian.noise_grid(
-            settings.noise,
-            lambda v: _over_scales(gaussian.log_likelihood(spec, v), log_prior),
-            NODES,
-        )
     log_weight = gaussian.log_likelihood(spec, noise.variance) + noise.log_prior
     return Mix(
         columns, mean, spec.eigenvalues, spec.basis, spec.score, noise, log_weight + log_prior[:, None]
     )
-
-
-def _over_scales(log_p: FloatArray, log_prior: FloatArray) -> FloatArray:
-    return np.asarray((log_p + log_prior[:, None]).max(axis=0))
 
 
 def _submoments(moments: Moments, columns: np.ndarray, shift: FloatArray) -> Moments:
@@ -168,51 +156,55 @@ def _submoments(moments: Moments, columns: np.ndarray, shift: FloatArray) -> Mom
     return Moments(gram, cross, square, moments.numbers, moments.log_jacobian)
 
 
-def full_evidence(candidate: Candidate, settings: Settings) -> float:
+def full_evidence(candidate: Candidate) -> float:
     """Return ln evidence of a candidate under the full mixture of priors, pair priors included."""
     result = candidate.result
     table = table_of(result, ())
     sd = priors.mixture_sd(result.mean[:N_STANDARD])
-    mix = mix_of(table, result.hypothesis.chosen, sd, priors.LOG_SCALE_WEIGHT, settings)
+    mix = mix_of(table, result.hypothesis.chosen, sd, priors.LOG_SCALE_WEIGHT, result.noise)
     return mix.log_evidence + log_pair_prior(result, candidate.scores)
 
 
 def posterior_of(candidate: Candidate, settings: Settings) -> Posterior:
     """Return the mixture over the chosen model, its deletions and its one-term additions."""
     result = candidate.result
-    additions, places = _neighbours(result)
+    additions, places = _neighbours(candidate)
     table = table_of(result, places)
     chosen = result.hypothesis.chosen
     sd = priors.mixture_sd(result.mean[:N_STANDARD])
-    first = mix_of(table, chosen, sd, priors.LOG_SCALE_WEIGHT, settings)
+    first = mix_of(table, chosen, sd, priors.LOG_SCALE_WEIGHT, result.noise)
     by_scale = np.logaddexp.reduce(first.log_weight, axis=1)
     kept = by_scale > by_scale.max() + np.log(LEAST_SCALE_WEIGHT)
-    models = [tuple(a for a in chosen if a is not gone) for gone in chosen]
-    models += [(*chosen, new) for new in additions]
     mixes = [first]
-    for model in models[: MOST_MODELS - 1]:
-        # one more column seldom moves the noise: its nodes are found again only where one was taken
-        same_noise = first.noise if len(model) > len(chosen) else None
+    for gone in chosen:
+        without = settle(drop(result.hypothesis, gone), settings, result.variance)
+        model = tuple(a for a in chosen if a is not gone)
         mixes.append(
-            mix_of(table, model, sd[kept], priors.LOG_SCALE_WEIGHT[kept], settings, same_noise)
+            mix_of(table, model, sd[kept], priors.LOG_SCALE_WEIGHT[kept], without.noise)
+        )
+    for new in additions[: MOST_MODELS - len(mixes)]:
+        # one more column seldom moves the noise: the nodes are kept
+        mixes.append(
+            mix_of(table, (*chosen, new), sd[kept], priors.LOG_SCALE_WEIGHT[kept], result.noise)
         )
     columns = result.hypothesis.columns
     return _summed_up(table, mixes, columns, settings)
 
 
-def _neighbours(result: Evaluation) -> tuple[list[Addition], tuple[int, ...]]:
+def _neighbours(candidate: Candidate) -> tuple[list[Addition], tuple[int, ...]]:
     """Return one-term additions worth averaging over, best first, and the places of their slips."""
-    least = np.log(LEAST_MODEL_WEIGHT)
-    additions, gain = addition_scores(result)
-    scored = [(float(g), a) for g, a in zip(gain, additions, strict=True) if g > least]
-    places, slip_gain = slip_scores(result)
-    best = [int(i) for i in np.argsort(-slip_gain)[:3] if slip_gain[i] > least]
-    first = len(result.hypothesis.obs.names)
+    least, moves = np.log(LEAST_MODEL_WEIGHT), candidate.moves
+    scored = [
+        (float(g), a) for g, a in zip(moves.gain, moves.additions, strict=True) if g > least
+    ]
+    best = [int(i) for i in np.argsort(-moves.slip_gain)[:3] if moves.slip_gain[i] > least]
+    first = len(candidate.result.hypothesis.obs.columns)
     for index, i in enumerate(best):
         columns = (first + 2 * index, first + 2 * index + 1)
-        scored.append((float(slip_gain[i]), slip_at_columns(columns, places.size)))
+        addition = slip_at_columns(columns, moves.slip_places.size)
+        scored.append((float(moves.slip_gain[i]), addition))
     scored.sort(key=lambda pair: -pair[0])
-    return [a for _, a in scored], tuple(int(places[i]) for i in best)
+    return [a for _, a in scored], tuple(int(moves.slip_places[i]) for i in best)
 
 
 @dataclass(frozen=True)
@@ -255,7 +247,10 @@ def _cells(mixes: list[Mix], width: int) -> _Cells:
 def _summed_up(
     table: Table, mixes: list[Mix], chosen: np.ndarray, settings: Settings
 ) -> Posterior:
-    width = len(table.names)
+    places = np.unique(np.concatenate([mix.columns for mix in mixes]))
+    mixes = [replace(mix, columns=np.searchsorted(places, mix.columns)) for mix in mixes]
+    chosen = np.searchsorted(places, chosen)
+    width = places.size
     cells = _cells(mixes, width)
     mean = cells.weight @ cells.mean
     draws, draws_sigma = _draws(cells, mixes, width)
@@ -263,9 +258,9 @@ def _summed_up(
     low[chosen], high[chosen] = mixture_limits(
         cells.weight, cells.mean[:, chosen], cells.sd[:, chosen]
     )
-    first_slip = width - 2 * len(table.slip_places)
     return Posterior(
-        table.names,
+        tuple(table.columns[place] for place in places),
+        places,
         chosen,
         mean,
         _covariance(cells, mixes, mean, width),
@@ -274,8 +269,6 @@ def _summed_up(
         draws,
         draws_sigma,
         _sigma_summary(cells, settings),
-        table.slip_places,
-        tuple(range(first_slip, width)),
     )
 
 

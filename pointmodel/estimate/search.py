@@ -130,7 +130,7 @@ def starting_point(obs: Observations) -> FloatArray:
         order = np.argsort(about)
         heap = np.cumsum(weight[order])
         centre = centre + about[order][np.searchsorted(heap, 0.5 * heap[-1])]
-    at = np.zeros(N_STANDARD + len(obs.names))
+    at = np.zeros(N_STANDARD + len(obs.columns))
     at[0] = np.degrees(np.angle(np.exp(1j * centre))) * 60.0
     return at
 
@@ -406,7 +406,7 @@ def _sums_from_end(array: FloatArray) -> FloatArray:
 
 def slip_addition(obs: Observations, places: int) -> Addition:
     """Return the slip whose columns are the last two of the observations."""
-    last = len(obs.names)
+    last = len(obs.columns)
     return slip_at_columns((last - 2, last - 1), places)
 
 
@@ -439,11 +439,22 @@ def drop(hypothesis: Hypothesis, addition: Addition) -> Hypothesis:
 
 
 @dataclass(frozen=True)
+class Moves:
+    """Terms that could be taken up, (m,), and slips before pairs (k,), with their ln posterior odds."""
+
+    additions: list[Addition]
+    gain: FloatArray
+    slip_places: np.ndarray
+    slip_gain: FloatArray
+
+
+@dataclass(frozen=True)
 class Candidate:
-    """The end of one search: its evaluation, the scores of its pairs and its total evidence."""
+    """The end of one search: its evaluation, its pairs' scores, what moves were left, its evidence."""
 
     result: Evaluation
     scores: PairScores
+    moves: Moves
     log_total: float
 
 
@@ -453,10 +464,15 @@ def log_pair_prior(result: Evaluation, scores: PairScores) -> float:
     return float(good.sum() * LOG_GOOD + np.sum(LOG_BAD + scores.log_bad[~good]))
 
 
-def _candidate(result: Evaluation, scores: PairScores) -> Candidate:
+def moves_from(result: Evaluation) -> Moves:
+    """Return the further terms that could be taken up from here."""
+    return Moves(*addition_scores(result), *slip_scores(result))
+
+
+def _candidate(result: Evaluation, scores: PairScores, moves: Moves) -> Candidate:
     odds = sum(addition.log_odds for addition in result.hypothesis.chosen)
     total = result.log_evidence + odds + log_pair_prior(result, scores)
-    return Candidate(result, scores, float(total))
+    return Candidate(result, scores, moves, float(total))
 
 
 def refine(
@@ -466,32 +482,31 @@ def refine(
     seen: set[bytes] = set()
     while True:
         result = settle(hypothesis, settings, variance)
-        scores = score_pairs(result)
+        scores, moves = score_pairs(result), moves_from(result)
         variance = result.variance
         hypothesis = replace(result.hypothesis, at=result.mean)
-        moved = _best_move(hypothesis, result, scores, flips)
+        moved = _best_move(hypothesis, moves, scores, flips)
         key = moved.good.tobytes() + repr((moved.chosen, moved.obs.slip_at)).encode()
         if moved is hypothesis or key in seen:
-            return _pruned(_candidate(result, scores), settings)
+            return _pruned(_candidate(result, scores, moves), settings)
         seen.add(key)
         hypothesis = moved
 
 
 def _best_move(
-    hypothesis: Hypothesis, result: Evaluation, scores: PairScores, flips: bool
+    hypothesis: Hypothesis, moves: Moves, scores: PairScores, flips: bool
 ) -> Hypothesis:
-    additions, gain = addition_scores(result)
-    places, slip_gain = slip_scores(result)
     flip_gain = flip_gains(hypothesis.good, scores) if flips else np.full(1, -np.inf)
-    best_addition = gain.max(initial=-np.inf)
-    best_slip = slip_gain.max(initial=-np.inf)
+    best_addition = moves.gain.max(initial=-np.inf)
+    best_slip = moves.slip_gain.max(initial=-np.inf)
     best = max(best_addition, best_slip, flip_gain.max(initial=-np.inf))
     if best <= 0.0:
         return hypothesis
     if best == best_addition:
-        return take_up(hypothesis, additions[int(gain.argmax())])
+        return take_up(hypothesis, moves.additions[int(moves.gain.argmax())])
     if best == best_slip:
-        return take_up_slip(hypothesis, int(places[slip_gain.argmax()]), places.size)
+        places = moves.slip_places
+        return take_up_slip(hypothesis, int(places[moves.slip_gain.argmax()]), places.size)
     good = hypothesis.good.copy()
     if good.size > MANY_PAIRS:
         turn = np.flatnonzero(flip_gain > 0)
@@ -517,7 +532,7 @@ def _pruned(candidate: Candidate, settings: Settings) -> Candidate:
         without = settle(
             drop(candidate.result.hypothesis, addition), settings, candidate.result.variance
         )
-        rival = _candidate(without, score_pairs(without))
+        rival = _candidate(without, score_pairs(without), moves_from(without))
         if rival.log_total > candidate.log_total:
             candidate = rival
     return candidate

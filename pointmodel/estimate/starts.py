@@ -91,7 +91,7 @@ def subset_starts(obs: Observations, at: FloatArray) -> list[tuple[np.ndarray, F
         mask = good[index]
         if 2 * mask.sum() < obs.count or any(np.array_equal(mask, other) for other, _ in starts):
             continue
-        point = np.concatenate([terms[index], np.zeros(len(obs.names))])
+        point = np.concatenate([terms[index], np.zeros(len(obs.columns))])
         starts.append((mask, point))
         if len(starts) == 2:
             break

@@ -1,0 +1,22 @@
+"""From the log of a night with a small alt-az go-to telescope to its pointing terms.
+
+Start with `fit`; `results.py` tells what it gives. The heavy libraries (pandas, lmfit, matplotlib) are
+imported only by what needs them.
+"""
+
+from pointmodel.errors import InputError, Notice, Problem
+from pointmodel.mountfile import MountFile, read_mount
+from pointmodel.nightfit import Fit, fit
+from pointmodel.nightlog import NightLog, read_log
+
+__all__ = [
+    "Fit",
+    "InputError",
+    "MountFile",
+    "NightLog",
+    "Notice",
+    "Problem",
+    "fit",
+    "read_log",
+    "read_mount",
+]

@@ -1,0 +1,70 @@
+"""What a night cannot say: terms left to their priors, and combinations that it cannot separate.
+
+Read `search.py` first. Both questions are asked of the scaled Gram matrix of the final model: where
+the data say less than the prior, the prior speaks.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from pointmodel.estimate import gaussian
+from pointmodel.estimate.search import Evaluation
+from pointmodel.terms import FloatArray
+
+WIDENED = 3.0
+DETERMINED_BELOW, WEAK_BELOW = 1.15, 1.8
+SHARE_NAMED = 0.3
+
+
+@dataclass(frozen=True)
+class Unseen:
+    """One combination of columns that the night cannot separate.
+
+    `columns` index the model's columns, `direction` (p,) runs over them in the terms' own units; `star` is the index of the target that would tell most about it.
+    """
+
+    columns: tuple[int, ...]
+    direction: FloatArray
+    star: int
+
+
+def statuses(result: Evaluation) -> tuple[str, ...]:
+    """Return determined, weak or not_determined for each column of the model.
+
+    By how much the standard deviation grows when every prior is made three times wider.
+    """
+    now = _standard_deviations(result, result.sd)
+    wider = _standard_deviations(result, WIDENED * result.sd)
+    return tuple(
+        "determined" if r < DETERMINED_BELOW else "weak" if r < WEAK_BELOW else "not_determined"
+        for r in wider / now
+    )
+
+
+def _standard_deviations(result: Evaluation, sd: FloatArray) -> FloatArray:
+    spec = gaussian.spectrum(result.spectrum.moments, sd[None])
+    variance = result.variance
+    share = variance / (spec.eigenvalues[0] + variance)
+    return np.sqrt((spec.basis[0] ** 2) @ share)
+
+
+def unseen(result: Evaluation, target_design: FloatArray) -> tuple[Unseen, ...]:
+    """Return the combinations on which the data say less than the prior, least known first.
+
+    `target_design` (k, 2, p) is the design at targets on the open sky, one of which would settle it.
+    """
+    spec = result.spectrum
+    known = spec.eigenvalues[0] / result.variance
+    order = [i for i in np.argsort(known) if known[i] < 1.0]
+    size_on_sky = np.sqrt((target_design**2).sum(axis=1).mean(axis=0))
+    found = []
+    for i in order:
+        direction = spec.basis[0][:, i]
+        effect = np.abs(direction) * size_on_sky
+        named = np.flatnonzero(effect > SHARE_NAMED * effect.max())
+        star = int(((target_design @ direction) ** 2).sum(axis=1).argmax())
+        found.append(Unseen(tuple(int(j) for j in named), direction, star))
+    return tuple(found)

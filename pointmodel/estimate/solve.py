@@ -1,0 +1,52 @@
+"""From pairs to everything the estimator has to say of them, in one call.
+
+Read the package's own page (`__init__`) for the way through it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from pointmodel.estimate.identify import statuses
+from pointmodel.estimate.observations import Observations
+from pointmodel.estimate.posterior import Posterior, full_evidence, posterior_of
+from pointmodel.estimate.search import Candidate, Settings, settings_for
+from pointmodel.estimate.starts import best_candidates
+
+RIVALS_WITHIN_NATS = 12.0
+MOST_RIVALS = 3
+
+
+@dataclass(frozen=True)
+class Solution:
+    """The winning hypothesis with its pairs' scores, the posterior, and each column's status."""
+
+    observations: Observations
+    settings: Settings
+    candidate: Candidate
+    posterior: Posterior
+    statuses: tuple[str, ...]
+
+
+def solve(obs: Observations, centring_error_arcmin: float | None) -> Solution:
+    """Return the solution for n ≥ 1 pairs; the centring error is one sigma an axis, if known."""
+    settings = settings_for(centring_error_arcmin, obs)
+    candidate = _winner(best_candidates(obs, settings))
+    return Solution(
+        candidate.result.hypothesis.obs,
+        settings,
+        candidate,
+        posterior_of(candidate, settings),
+        statuses(candidate.result),
+    )
+
+
+def _winner(candidates: list[Candidate]) -> Candidate:
+    """Choose among rival sets of good pairs; close ones are judged under the full priors."""
+    best = candidates[0]
+    rivals = [
+        c for c in candidates[:MOST_RIVALS] if c.log_total > best.log_total - RIVALS_WITHIN_NATS
+    ]
+    if len(rivals) < 2:
+        return best
+    return max(rivals, key=full_evidence)

@@ -1,0 +1,226 @@
+"""How far go-tos will land from their targets, now and after each remedy.
+
+Read `mountmodel.py` first. For draws of the terms from the posterior, the miss at targets spread
+evenly over the open sky; a forecast is the distribution of that, with the mount's scatter on top. The
+mount is taken as it stands at the end of the log.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cache, cached_property
+
+import numpy as np
+
+from pointmodel.kinematics import ARCMIN_PER_RADIAN
+from pointmodel.mountfile import MountFile
+from pointmodel.mountmodel import MountModel, linearised_at, readings_for
+from pointmodel.results import RemedyForecast, SkyForecast
+from pointmodel.terms import STANDARD_NAMES, FloatArray, wrap_deg
+
+TARGETS = 160
+LOW_ALT_DEG, HIGH_ALT_DEG = 15.0, 80.0
+SAMPLED_DRAWS = 24
+ZERO_ALT_DEG = (35.0, 50.0)
+ZERO_AZ_DEG = tuple(np.arange(8) * 45.0)
+GOLDEN_ANGLE_DEG = 180.0 * (3.0 - np.sqrt(5.0))
+SEED = 8
+# what a remedy leaves: these terms come down to the error with which this log knows them
+CURED: dict[str, tuple[str, ...]] = {
+    "zero_on_star": (),
+    "level": ("tilt_north", "tilt_east"),
+    "square_tube": ("collimation",),
+}
+
+
+@dataclass(frozen=True)
+class Outlook:
+    """The fitted mount with what is uncertain about it.
+
+    `deviation` (d, c): draws of the terms less their mean; `scatter_arcmin` (d,): the mount's own
+    scatter an axis; `scatter_known` is False where the centring error hides in it. `targets` are
+    azimuths and altitudes (k,) of the open sky, degrees.
+    """
+
+    model: MountModel
+    deviation: FloatArray
+    scatter_arcmin: FloatArray
+    scatter_known: bool
+    targets: tuple[FloatArray, FloatArray]
+    field_of_view_arcmin: float | None
+
+    @cached_property
+    def covariance(self) -> FloatArray:
+        """The covariance (c, c) of the draws."""
+        return self.deviation.T @ self.deviation / self.deviation.shape[0]
+
+    @cached_property
+    def corrected(self) -> MissModel:
+        """The misses where every command is corrected by the fitted model."""
+        az_deg, alt_deg = self.targets
+        reading_az, reading_alt, _ = readings_for(self.model, az_deg, alt_deg)
+        there = linearised_at(self.model, az_deg, alt_deg, reading_az, reading_alt)
+        return MissModel(np.zeros_like(there.miss), -there.design)
+
+
+@dataclass(frozen=True)
+class MissModel:
+    """Misses of go-tos as a linear function of the draws: `central` (k, 2) + `slope` (k, 2, c) · δ."""
+
+    central: FloatArray
+    slope: FloatArray
+
+    def mean_square(self, deviation: FloatArray) -> FloatArray:
+        """Return the mean square miss over the targets for each draw (d,), arcmin²."""
+        targets = self.central.shape[0]
+        flat = self.slope.reshape(2 * targets, -1)
+        constant = float((self.central**2).sum())
+        linear = deviation @ (flat.T @ self.central.ravel())
+        square = ((deviation @ (flat.T @ flat)) * deviation).sum(axis=1)
+        return np.asarray(np.maximum(constant + 2.0 * linear + square, 0.0) / targets)
+
+
+def open_sky(mount: MountFile) -> tuple[FloatArray, FloatArray]:
+    """Return azimuths and altitudes (k,), degrees, even in solid angle over the open sky.
+
+    15° to 80° and above the horizon profile where one is given; a spiral by the golden angle, made
+    denser where a profile leaves little of it. Where nothing is open, the highest part of the spiral.
+    """
+    for density in (1, 4, 16):
+        az_deg, alt_deg = _spiral(density * TARGETS)
+        is_open = alt_deg >= mount.open_alt_deg(az_deg)
+        if np.count_nonzero(is_open) >= TARGETS // 2:
+            break
+    if not is_open.any():
+        return az_deg[-TARGETS:], alt_deg[-TARGETS:]
+    keep = np.flatnonzero(is_open)
+    keep = keep[np.linspace(0, keep.size - 1, min(TARGETS, keep.size)).astype(int)]
+    return az_deg[keep], alt_deg[keep]
+
+
+@cache
+def _spiral(count: int) -> tuple[FloatArray, FloatArray]:
+    steps = np.arange(count)
+    low, high = np.sin(np.radians([LOW_ALT_DEG, HIGH_ALT_DEG]))
+    alt_deg = np.degrees(np.arcsin(low + (high - low) * (steps + 0.5) / count))
+    return np.mod(steps * GOLDEN_ANGLE_DEG, 360.0), alt_deg
+
+
+def forecasts(outlook: Outlook) -> tuple[RemedyForecast, ...]:
+    """Return the forecast for each remedy, `none` first."""
+    az_deg, alt_deg = outlook.targets
+    as_it_is = linearised_at(outlook.model, az_deg, alt_deg, az_deg, alt_deg)
+    found = [_summary(outlook, "none", MissModel(as_it_is.miss, -as_it_is.design))]
+    found += [_summary(outlook, remedy, zeroed(outlook, cured)) for remedy, cured in CURED.items()]
+    return (*found, _summary(outlook, "apply_corrections", outlook.corrected))
+
+
+def zeroed(outlook: Outlook, cured: tuple[str, ...]) -> MissModel:
+    """Return the misses after curing some terms, then zeroing both indices at a star.
+
+    Of 16 stars the one is taken whose expected miss is the median: neither lucky nor unlucky. Its
+    readings give two offsets that the controller adds to every command; at the targets they are
+    applied to first order about their mean over the stars.
+    """
+    values = outlook.model.values.copy()
+    values[[STANDARD_NAMES.index(name) for name in cured]] = 0.0
+    model = outlook.model.with_values(values)
+    star_az, star_alt = zeroing_stars(outlook.targets)
+    reading_az, reading_alt, _ = readings_for(model, star_az, star_alt)
+    offset_az = np.radians(reading_az - star_az)
+    middle_az = np.angle(np.exp(1j * offset_az).sum())
+    offset_alt = reading_alt - star_alt
+    excess = np.stack(
+        [
+            np.angle(np.exp(1j * (offset_az - middle_az))) * ARCMIN_PER_RADIAN,
+            (offset_alt - offset_alt.mean()) * 60.0,
+        ],
+        axis=-1,
+    )
+    at_star = linearised_at(model, star_az, star_alt, reading_az, reading_alt).design
+    az_deg, alt_deg = outlook.targets
+    shifted_az = np.mod(az_deg + np.degrees(middle_az), 360.0)
+    there = linearised_at(model, az_deg, alt_deg, shifted_az, alt_deg + offset_alt.mean())
+    offset_slope = np.linalg.solve(at_star[..., :2], at_star)
+    some = slice(None, None, 4)
+    central, slope = _after_offsets(there.miss[some], there.design[some], excess, offset_slope)
+    spread = ((slope @ outlook.covariance) * slope).reshape(len(excess), -1).sum(axis=1)
+    size = (central**2).reshape(len(excess), -1).sum(axis=1) + spread
+    one = np.argsort(size)[[len(size) // 2]]
+    central, slope = _after_offsets(there.miss, there.design, excess[one], offset_slope[one])
+    return MissModel(central[0], slope[0])
+
+
+def _after_offsets(
+    miss: FloatArray, design: FloatArray, excess: FloatArray, offset_slope: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Return misses (s, k, 2) and slopes (s, k, 2, c) once each star's offsets are added."""
+    indices = design[..., :2]
+    central = miss + (indices @ excess[:, None, :, None])[..., 0]
+    return central, indices @ offset_slope[:, None] - design
+
+
+def zeroing_stars(targets: tuple[FloatArray, FloatArray]) -> tuple[FloatArray, FloatArray]:
+    """Return azimuths and altitudes (s,) of stars to zero on: those with open sky about them."""
+    star_az, star_alt = (part.ravel() for part in np.meshgrid(ZERO_AZ_DEG, ZERO_ALT_DEG))
+    apart = np.abs(wrap_deg(star_az[:, None] - targets[0]))
+    lowest = np.where(apart < 30.0, targets[1], 90.0).min(axis=1)
+    is_open = star_alt >= lowest
+    return (star_az[is_open], star_alt[is_open]) if is_open.any() else (star_az, star_alt)
+
+
+def _summary(outlook: Outlook, remedy: str, misses: MissModel) -> RemedyForecast:
+    from_terms = misses.mean_square(outlook.deviation)
+    rms = np.sort(np.sqrt(from_terms + 2.0 * outlook.scatter_arcmin**2))
+    low = _point(rms, 0.025)
+    if not outlook.scatter_known:
+        low = _point(np.sort(np.sqrt(from_terms)), 0.025)
+    sample = np.sort(_sample(outlook, misses))
+    field = outlook.field_of_view_arcmin
+    inside = None if field is None else float(np.searchsorted(sample, 0.5 * field) / sample.size)
+    return RemedyForecast(
+        remedy,
+        _point(rms, 0.5),
+        low,
+        _point(rms, 0.975),
+        _point(sample, 0.5),
+        _point(sample, 0.95),
+        inside,
+        sample[:: max(1, sample.size // 2000)],
+    )
+
+
+def _point(ordered: FloatArray, share: float) -> float:
+    return float(ordered[min(int(share * ordered.size), ordered.size - 1)])
+
+
+def _sample(outlook: Outlook, misses: MissModel) -> FloatArray:
+    """Return misses drawn over draws and targets, scatter included (m,), arcminutes."""
+    step = max(1, outlook.deviation.shape[0] // SAMPLED_DRAWS)
+    deviation = outlook.deviation[::step]
+    flat = misses.slope.reshape(-1, misses.slope.shape[-1])
+    miss = deviation @ flat.T
+    miss += misses.central.ravel()
+    miss += outlook.scatter_arcmin[::step, None] * _standard_normal(*miss.shape)
+    miss *= miss
+    return np.sqrt(miss[:, ::2] + miss[:, 1::2]).ravel()
+
+
+@cache
+def _standard_normal(rows: int, columns: int) -> FloatArray:
+    """Return the same standard normal numbers at every call: a forecast does not depend on the hour."""
+    return np.random.default_rng(SEED).standard_normal((rows, columns))
+
+
+def sky_forecast(outlook: Outlook) -> SkyForecast:
+    """Return the expected miss at each target with corrections applied, scatter included."""
+    slope = outlook.corrected.slope
+    square = ((slope @ outlook.covariance) * slope).sum(axis=(1, 2))
+    scatter = float(np.mean(outlook.scatter_arcmin**2))
+    az_deg, alt_deg = outlook.targets
+    return SkyForecast(az_deg, alt_deg, np.sqrt(square + 2.0 * scatter))
+
+
+def at_targets(outlook: Outlook, az_deg: FloatArray, alt_deg: FloatArray) -> Outlook:
+    """Return the same outlook for other targets (k,), degrees."""
+    return replace(outlook, targets=(az_deg, alt_deg))

@@ -1,0 +1,329 @@
+"""One fit as the user sees it: `fit(log)` gives a `Fit`, which answers everything asked of a night.
+
+Read `results.py` for what the answers hold. Forecasts, pictures and pages are made on first use, so
+that asking only for terms stays quick.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from pointmodel import findings
+from pointmodel.errors import InputError, Notice, Problem
+from pointmodel.estimate.observations import Observations, observations
+from pointmodel.estimate.solve import Solution, solve
+from pointmodel.forecast import Outlook, at_targets, forecasts, open_sky, sky_forecast
+from pointmodel.mountmodel import MountModel, linearised_at, readings_for
+from pointmodel.nightlog import NightLog, read_log
+from pointmodel.oddities import oddities
+from pointmodel.reading.table import LogSource
+from pointmodel.results import (
+    Cause,
+    Inseparable,
+    Noise,
+    PairResults,
+    RemedyForecast,
+    SetAside,
+    SkyForecast,
+    TermEstimate,
+)
+from pointmodel.summary import causes, summary
+from pointmodel.terms import N_STANDARD, BoolArray, Circumstances, FloatArray
+
+if TYPE_CHECKING:
+    import pandas as pd
+    from lmfit.model import ModelResult
+
+    from pointmodel.mountfile import MountSource
+
+
+@dataclass(frozen=True, eq=False)
+class Fit:
+    """What one night says of its mount.
+
+    `log` holds the pairs that were fitted (complete ones of the last segment), `pairs_read` how many
+    complete pairs the whole log has. Angles are degrees, terms and misses arcminutes.
+    """
+
+    log: NightLog
+    solution: Solution
+    pairs_read: int
+    warnings: tuple[Notice, ...]
+
+    @cached_property
+    def term_estimates(self) -> tuple[TermEstimate, ...]:
+        """The six terms and the further ones that the night supports."""
+        return findings.term_estimates(self.solution, self.log)
+
+    @cached_property
+    def noise(self) -> Noise:
+        """The noise an axis."""
+        return findings.noise(self.solution, self.log.mount.optics.centring_error_arcmin)
+
+    @cached_property
+    def pair_results(self) -> PairResults:
+        """What the fit says of each pair."""
+        return findings.pair_results(self.solution, self.log)
+
+    @cached_property
+    def set_aside(self) -> tuple[SetAside, ...]:
+        """The pairs that were left out, each with its reason."""
+        return findings.set_aside(self.pair_results)
+
+    @property
+    def residual_rms_arcmin(self) -> float:
+        """Radial RMS of what is left at the pairs used."""
+        pairs = self.pair_results
+        return findings.radial_rms(
+            pairs.residual_x_arcmin, pairs.residual_y_arcmin, ~pairs.set_aside
+        )
+
+    @property
+    def before_rms_arcmin(self) -> float:
+        """Radial RMS of the misses as logged at the pairs used."""
+        pairs = self.pair_results
+        return findings.radial_rms(pairs.before_x_arcmin, pairs.before_y_arcmin, ~pairs.set_aside)
+
+    @cached_property
+    def inseparable(self) -> tuple[Inseparable, ...]:
+        """Combinations of terms that these stars cannot tell apart."""
+        targets = self.outlook.targets
+        return findings.inseparable(self.solution, targets, -self.outlook.corrected.slope)
+
+    @cached_property
+    def model(self) -> MountModel:
+        """The fitted mount as it stands at the end of the log."""
+        taken = {estimate_name for estimate_name in self._further_names}
+        mount = self.log.mount
+        posterior = self.solution.posterior
+        return MountModel(
+            posterior.mean,
+            posterior.columns[N_STANDARD:],
+            1.0 if "azimuth_backlash" in taken else 0.0,
+            1.0 if "altitude_backlash" in taken else 0.0,
+            float(hours_since_first(self.log)[-1]),
+            mount.azimuth_origin_deg,
+            mount.pressure_hpa,
+            mount.temperature_c,
+        )
+
+    @property
+    def _further_names(self) -> tuple[str, ...]:
+        posterior = self.solution.posterior
+        return tuple(posterior.columns[c].name for c in posterior.chosen[N_STANDARD:])
+
+    @cached_property
+    def outlook(self) -> Outlook:
+        """The fitted mount with what is uncertain about it, over the open sky."""
+        posterior, optics = self.solution.posterior, self.log.mount.optics
+        return Outlook(
+            self.model,
+            posterior.draws - posterior.mean,
+            posterior.draws_sigma,
+            optics.centring_error_arcmin is not None,
+            open_sky(self.log.mount),
+            optics.field_of_view_arcmin,
+        )
+
+    @cached_property
+    def forecasts(self) -> tuple[RemedyForecast, ...]:
+        """How far go-tos will land from their targets with each remedy."""
+        return forecasts(self.outlook)
+
+    @cached_property
+    def sky_forecast(self) -> SkyForecast:
+        """The expected miss over the open sky with corrections applied."""
+        return sky_forecast(self.outlook)
+
+    @cached_property
+    def causes(self) -> tuple[Cause, ...]:
+        """What the log shows to be wrong, best supported first."""
+        return causes(self.set_aside)
+
+    @cached_property
+    def summary(self) -> str:
+        """One sentence: what matters first."""
+        return summary(self)
+
+    def aim(self, az_deg: Any, alt_deg: Any) -> tuple[FloatArray, FloatArray]:
+        """Return what to command, degrees, so that these directions end up centred.
+
+        Directions stand in the frame of the log's `commanded`; arrays of any shape that broadcast.
+        Raises InputError where no reading reaches a direction (too near the mount's own zenith), and
+        for altitudes beyond ±90°.
+        """
+        az, alt = np.broadcast_arrays(np.asarray(az_deg, float), np.asarray(alt_deg, float))
+        _check_directions(az, alt)
+        command_az, command_alt, reachable = readings_for(self.model, az.ravel(), alt.ravel())
+        if not reachable.all():
+            raise InputError(
+                Problem("<targets>", None, None, f"azimuth {a:.2f}°, altitude {h:.2f}°", _ZENITH)
+                for a, h in zip(az.ravel()[~reachable], alt.ravel()[~reachable], strict=True)
+            )
+        return command_az.reshape(az.shape), command_alt.reshape(az.shape)
+
+    def expected_at(self, az_deg: FloatArray, alt_deg: FloatArray) -> Outlook:
+        """Return the outlook for given targets (k,), degrees, in place of the open sky."""
+        return at_targets(self.outlook, az_deg, alt_deg)
+
+    @property
+    def terms(self) -> pd.DataFrame:
+        """The terms as a frame, index = term name."""
+        from pointmodel.frames import terms_frame
+
+        return terms_frame(self.term_estimates)
+
+    @property
+    def pairs(self) -> pd.DataFrame:
+        """One row a pair, index = line of the log."""
+        from pointmodel.frames import pairs_frame
+
+        return pairs_frame(self.pair_results)
+
+    @property
+    def forecast(self) -> pd.DataFrame:
+        """The forecasts as a frame, index = remedy."""
+        from pointmodel.frames import forecast_frame
+
+        return forecast_frame(self.forecasts)
+
+    @cached_property
+    def lmfit(self) -> ModelResult:
+        """The final model run through lmfit, parameters by term name."""
+        from pointmodel.lmfitmodel import lmfit_result
+
+        return lmfit_result(self.solution)
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the fit document: plain types only, equal to the command's JSON."""
+        from pointmodel.documents import fit_document
+
+        return fit_document(self)
+
+    def report(self, path: str | Path) -> Path:
+        """Write the report page; returns its path. Replaces only a page of its own making."""
+        from pointmodel.report import write_report
+
+        return write_report(self, Path(path))
+
+    def save(self, path: str | Path) -> Path:
+        """Write the fit document with the log in it, so that `load_fit` can bring the fit back."""
+        from pointmodel.documents import save_fit
+
+        return save_fit(self, Path(path))
+
+    def __str__(self) -> str:
+        """Return the command's text."""
+        from pointmodel.text import fit_text
+
+        return fit_text(self)
+
+
+_ZENITH = "a direction farther from the mount's own zenith: no reading reaches this one"
+
+
+def _check_directions(az_deg: FloatArray, alt_deg: FloatArray) -> None:
+    wrong = ~(np.isfinite(az_deg) & np.isfinite(alt_deg) & (np.abs(alt_deg) <= 90.0))
+    if wrong.any():
+        raise InputError(
+            Problem("<targets>", None, None, f"azimuth {a}, altitude {h}", "degrees, −90 to 90 up")
+            for a, h in zip(az_deg[wrong], alt_deg[wrong], strict=True)
+        )
+
+
+def fit(log: NightLog | LogSource, mount: MountSource = None) -> Fit:
+    """Fit a night: its log (or a path, or a frame of pairs) and the mount file that goes with it.
+
+    Raises InputError where log or mount file cannot be used, or no pair is complete.
+    """
+    whole = log if isinstance(log, NightLog) else read_log(log, mount)
+    if isinstance(log, NightLog) and mount is not None:
+        from pointmodel.mountfile import read_mount
+
+        whole = replace(whole, mount=read_mount(mount))
+    night, notices = _to_be_fitted(whole)
+    solution = solve(observations_of(night), night.mount.optics.centring_error_arcmin)
+    notices.extend(oddities(night, solution, observations_of))
+    read = int(np.count_nonzero(whole.has_both))
+    return Fit(night, solution, read, (*whole.warnings, *notices))
+
+
+def _to_be_fitted(log: NightLog) -> tuple[NightLog, list[Notice]]:
+    """Return the complete pairs of the last segment, with what there is to say of that."""
+    complete = log.has_both
+    if not complete.any():
+        raise InputError([
+            Problem(
+                log.source,
+                None,
+                None,
+                f"{len(log)} lines with a commanded place, none with a centred one",
+                "at least one usable pair: commanded and centred azimuth and altitude",
+            )
+        ])  # fmt: skip
+    notices = []
+    start = max((event.before_pair for event in log.events), default=0)
+    segment = np.arange(len(log)) >= start
+    if start and not (complete & segment).any():
+        start, segment = _segment_with_pairs(log, complete)
+    if (complete & ~segment).any():
+        event = max((e for e in log.events if e.before_pair == start), key=lambda e: e.line)
+        left = int(np.count_nonzero(complete & ~segment))
+        notices.append(
+            Notice(
+                "last_segment",
+                f"only the pairs after the last event (line {event.line}: {event.kind}) are "
+                f"fitted; {left} before it are left out",
+            )
+        )
+    if log.mount.is_aligned:
+        notices.append(Notice("aligned", _ALIGNED))
+    return log.select(complete & segment), notices
+
+
+_ALIGNED = (
+    "the controller was aligned before this log: azimuth zero and lean below are errors of that "
+    "alignment, not of the tripod; do not level by them"
+)
+
+
+def _segment_with_pairs(log: NightLog, complete: BoolArray) -> tuple[int, BoolArray]:
+    """Return the last segment that holds a pair, where the log ends with an event."""
+    last = int(np.flatnonzero(complete)[-1])
+    start = max((e.before_pair for e in log.events if e.before_pair <= last), default=0)
+    return start, np.arange(len(log)) >= start
+
+
+def hours_since_first(log: NightLog) -> FloatArray:
+    """Return hours since the first pair (n,); all zero where any time is missing."""
+    if not np.isfinite(log.time_s).all():
+        return np.zeros(len(log))
+    return np.asarray((log.time_s - log.time_s[0]) / 3600.0)
+
+
+def observations_of(log: NightLog) -> Observations:
+    """Return a log of complete pairs as the estimator sees it."""
+    circumstances = Circumstances(
+        log.reading_az_deg,
+        log.reading_alt_deg,
+        log.star_alt_deg,
+        log.az_motion,
+        log.alt_motion,
+        hours_since_first(log),
+        log.mount.azimuth_origin_deg,
+        log.mount.pressure_hpa,
+        log.mount.temperature_c,
+    )
+    return observations(
+        log.star_az_deg,
+        log.star_alt_deg,
+        log.reading_az_deg,
+        log.reading_alt_deg,
+        circumstances,
+        has_times=bool(np.isfinite(log.time_s).all()),
+    )

@@ -1,0 +1,227 @@
+"""What the columns of a log are called, and what their cells mean.
+
+Read first: `find_columns` (header to columns), then `Reader` (cells to numbers, problems gathered).
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import tzinfo
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pointmodel.angles import parse_angles_deg
+from pointmodel.errors import InputError, Notice, Problem
+from pointmodel.reading.table import EXAMPLE_HEADER, Table
+from pointmodel.terms import FloatArray
+from pointmodel.times import TimeTextError, parse_moment
+from pointmodel.wording import join, nearest, one_of, quoted
+
+COMMANDED = ("commanded_az", "commanded_alt")
+CENTRED = ("centred_az", "centred_alt")
+SEEN = ("seen_az", "seen_alt")
+EQUATORIAL = tuple(f"{place}_{axis}" for place in ("commanded", "centred", "seen")
+                   for axis in ("ra", "dec"))  # fmt: skip
+OPTIONAL = ("target", "time", "commanded_time", "az_motion", "alt_motion", "event", "note")
+KNOWN = (*COMMANDED, *CENTRED, *SEEN, *OPTIONAL, *EQUATORIAL, "equinox")
+_LIKELY = (*COMMANDED, *CENTRED, *SEEN, *OPTIONAL)
+ALIASES = {
+    "centered_az": "centred_az",
+    "centered_alt": "centred_alt",
+    "centered_ra": "centred_ra",
+    "centered_dec": "centred_dec",
+    "notes": "note",
+}
+EVENTS = ("zero_on_star", "bump", "clutch", "relevelled", "power_cycle")
+AZ_MOTIONS = {"cw": 1.0, "ccw": -1.0}
+ALT_MOTIONS = {"up": 1.0, "down": -1.0}
+AZ_RANGE_DEG = (-180.0, 360.0)
+ALT_RANGE_DEG = (-90.0, 90.0)
+_NEAR_MISS = 0.8
+
+
+def find_columns(table: Table) -> tuple[dict[str, int], list[Notice]]:
+    """Position of each known column; a Notice names columns that mean nothing here.
+
+    Raises InputError where a name is nearly right, comes twice, or a needed one is missing.
+    """
+    names = [_plain_name(cell) for cell in table.header]
+    positions: dict[str, int] = {}
+    problems: list[Problem] = []
+    unknown: list[str] = []
+    for position, (name, written) in enumerate(zip(names, table.header, strict=True)):
+        if name in KNOWN and name in positions:
+            wanted = "each column once"
+            problems.append(_header_problem(table, written, f"{quoted(written)} twice", wanted))
+        elif name in KNOWN:
+            positions[name] = position
+        elif (meant := nearest(name, _LIKELY, _NEAR_MISS)) and meant not in names:
+            problems.append(_header_problem(table, written, quoted(written), meant))
+        elif name:
+            unknown.append(written)
+    problems.extend(_wrong_set(table, positions) if not problems else ())
+    if problems:
+        raise InputError([*problems, *table.problems])
+    return positions, _unknown_notice(table, unknown)
+
+
+def _plain_name(cell: str) -> str:
+    name = re.sub(r"[\s\-]+", "_", cell.strip().lower())
+    return ALIASES.get(name, name)
+
+
+def _header_problem(table: Table, column: str | None, found: str, wanted: str) -> Problem:
+    return Problem(table.file, table.header_line, column, found, wanted)
+
+
+def _wrong_set(table: Table, names: Mapping[str, int]) -> list[Problem]:
+    """Problems of the columns taken together."""
+    listed = join([quoted(cell) for cell in table.header[:20]])
+    if equatorial := [name for name in EQUATORIAL if name in names]:
+        wanted = "commanded_az and commanded_alt: right ascension and declination are not read yet"
+        return [_header_problem(table, equatorial[0], join(equatorial), wanted)]
+    if any(name in names for name in CENTRED) and any(name in names for name in SEEN):
+        wanted = "either centred_az and centred_alt (eyepiece) or seen_az and seen_alt (camera)"
+        return [_header_problem(table, None, "centred and seen columns", wanted)]
+    missing = [name for name in COMMANDED if name not in names]
+    for pair in (CENTRED, SEEN):
+        absent = [name for name in pair if name not in names]
+        missing.extend(absent if len(absent) < len(pair) else ())
+    if not missing:
+        return []
+    found = f"the columns {listed}"
+    wanted = f"{join(missing)} too; accepted are {join(KNOWN)}"
+    if not names:
+        wanted = f"a header line above the figures (not a remark), such as {EXAMPLE_HEADER}"
+    return [_header_problem(table, None, found, wanted)]
+
+
+def _unknown_notice(table: Table, unknown: Sequence[str]) -> list[Notice]:
+    if not unknown:
+        return []
+    named = join([quoted(name) for name in unknown[:20]])
+    text = f"{table.file}: columns that mean nothing here were passed over: {named}"
+    return [Notice("unknown_columns", text)]
+
+
+@dataclass
+class Moments:
+    """A column of moments: POSIX seconds (n,), nan where empty; lines whose zone is in question.
+
+    `offset_s` is the distance from UTC of the first one that has a zone.
+    """
+
+    posix_s: FloatArray
+    offset_s: float | None = None
+    lines_without_zone: list[int] = field(default_factory=list)
+    lines_in_doubt: list[int] = field(default_factory=list)
+
+
+@dataclass
+class Reader:
+    """Reads columns of a table as numbers and words, and gathers what is wrong on the way.
+
+    A column that the log does not have reads as empty cells.
+    """
+
+    table: Table
+    positions: Mapping[str, int]
+    problems: list[Problem] = field(default_factory=list)
+    columns_with_minutes: set[str] = field(default_factory=set)
+
+    def __post_init__(self) -> None:
+        """Turn rows into columns, once."""
+        self._columns = list(zip(*self.table.rows, strict=True))
+
+    def cells(self, name: str) -> Sequence[str]:
+        """Cells of a column as they stand."""
+        position = self.positions.get(name)
+        if position is None or not self._columns:
+            return [""] * len(self.table.rows)
+        return self._columns[position]
+
+    def texts(self, name: str) -> list[str | None]:
+        """Words of a column, blanks around them cut off, None where empty."""
+        return [cell.strip() or None for cell in self.cells(name)]
+
+    def filled(self, name: str) -> NDArray[np.bool_]:
+        """Which cells hold anything at all, (n,)."""
+        return np.array(
+            [bool(cell) and not cell.isspace() for cell in self.cells(name)], dtype=bool
+        )
+
+    def complain(self, row: int, name: str | None, found: str, wanted: str) -> None:
+        """Note a problem with one cell or row."""
+        line = self.table.lines[row]
+        self.problems.append(Problem(self.table.file, line, name, found, wanted))
+
+    def angles_deg(self, name: str, limits_deg: tuple[float, float]) -> FloatArray:
+        """Angles of a column, degrees (n,), nan where empty or wrong."""
+        cells = self.cells(name)
+        values, errors, all_decimal = parse_angles_deg(cells, self.table.decimal_comma)
+        if not all_decimal:
+            self.columns_with_minutes.add(name)
+        for row, error in errors.items():
+            self.complain(row, name, quoted(cells[row].strip()), str(error))
+        low, high = limits_deg
+        for row in np.flatnonzero((values < low) | (values > high)).tolist():
+            wanted = f"degrees from {low:g} to {high:g}"
+            if limits_deg == ALT_RANGE_DEG and self._looks_swapped(name, row):
+                wanted += "; are azimuth and altitude swapped on this line?"
+            self.complain(row, name, quoted(cells[row].strip()), wanted)
+        return values
+
+    def _looks_swapped(self, alt_name: str, row: int) -> bool:
+        """Whether this row's azimuth could be an altitude."""
+        az_cell = self.cells(alt_name.replace("_alt", "_az"))[row]
+        azimuth, _, _ = parse_angles_deg([az_cell], self.table.decimal_comma)
+        return bool(abs(azimuth[0]) <= ALT_RANGE_DEG[1])
+
+    def choices(self, name: str, meanings: Mapping[str, float]) -> FloatArray:
+        """Numbers that words of a column stand for, in any case; 0 where empty."""
+        values = np.zeros(len(self.table.rows))
+        for row, word in enumerate(self.texts(name)):
+            if word is None:
+                continue
+            meaning = meanings.get(word.lower())
+            if meaning is None:
+                self.complain(row, name, quoted(word), one_of(list(meanings)))
+            else:
+                values[row] = meaning
+        return values
+
+    def events(self) -> list[tuple[int, str]]:
+        """Row and kind of each event; a cell may hold several, parted by +."""
+        found = []
+        for row, word in enumerate(self.texts("event")):
+            for part in word.split("+") if word else ():
+                kind = re.sub(r"[\s\-]+", "_", part.strip().lower())
+                if kind in EVENTS:
+                    found.append((row, kind))
+                else:
+                    wanted = one_of(EVENTS, nearest(kind, EVENTS))
+                    self.complain(row, "event", quoted(part.strip()), wanted)
+        return found
+
+    def moments(self, name: str, zone: tzinfo | None) -> Moments:
+        """Moments of a column; those without a zone are of `zone`, else taken as UTC."""
+        moments = Moments(np.full(len(self.table.rows), np.nan))
+        for row, text in enumerate(self.texts(name)):
+            if text is None:
+                continue
+            try:
+                moment = parse_moment(text, zone)
+            except TimeTextError as error:
+                self.complain(row, name, quoted(text), str(error))
+                continue
+            moments.posix_s[row] = moment.posix_s
+            if moments.offset_s is None:
+                moments.offset_s = moment.offset_s
+            if moment.offset_s is None:
+                moments.lines_without_zone.append(self.table.lines[row])
+            if moment.in_doubt:
+                moments.lines_in_doubt.append(self.table.lines[row])
+        return moments

@@ -1,0 +1,213 @@
+"""Any source of a log as one table of text cells with the line of each row.
+
+A file is told by its content, not by its name: a sheet (.xlsx, .ods) or text. Read first: `Table`
+and `read_table`; what the cells mean is the matter of `columns.py`.
+"""
+
+from __future__ import annotations
+
+import csv
+import os
+import re
+import sys
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import IO, TYPE_CHECKING, Any, TypeAlias
+
+from pointmodel.errors import InputError, Notice, Problem
+from pointmodel.reading.files import decode_text, read_bytes
+from pointmodel.wording import quoted
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+LogSource: TypeAlias = "str | Path | IO[str] | IO[bytes] | pd.DataFrame"
+WANTED_SOURCE = "the path of a log (.csv, .tsv, .xlsx, .ods), - for standard input, or a frame"
+EXAMPLE_HEADER = "target,commanded_az,commanded_alt,centred_az,centred_alt"
+SHEET_MAGIC = (b"PK\x03\x04", b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1")
+_COMMENT = re.compile(r"\s*#(?!(?:REF|VALUE|NAME|NUM|NULL)[!?]|N/A|DIV/0!)")
+_SEPARATOR_LINE = re.compile(r"\s*sep=(.)\s*")  # spreadsheets write it above the header
+
+
+@dataclass(frozen=True)
+class Table:
+    """The cells of a log as text: a header, and rows as wide as it, each with its line."""
+
+    file: str
+    header: tuple[str, ...]
+    rows: list[Sequence[str]]
+    lines: list[int]
+    decimal_comma: bool
+    header_line: int | None = 1
+    problems: list[Problem] = field(default_factory=list)
+    notices: list[Notice] = field(default_factory=list)
+
+
+def read_table(source: LogSource) -> Table:
+    """Read a path, "-" (standard input), an open file or a frame.
+
+    Raises InputError where there is no table at all; rows that do not fit are in `problems`.
+    """
+    if is_frame(source):
+        from pointmodel.reading.frames import table_of_frame
+
+        return table_of_frame(source)
+    file = source_name(source)
+    data = _content(source)
+    if isinstance(data, bytes):
+        if data.startswith(SHEET_MAGIC):
+            from pointmodel.reading.sheets import table_of_sheet
+
+            return table_of_sheet(data, file)
+        text, notice = decode_text(data, file)
+        return _table_of_text(text, file, [notice] if notice else [])
+    return _table_of_text(data.replace("\r\n", "\n").replace("\r", "\n"), file, [])
+
+
+def is_frame(source: object) -> bool:
+    """Whether a source is a pandas frame; pandas is looked at only if somebody has imported it."""
+    pandas = sys.modules.get("pandas")
+    return pandas is not None and isinstance(source, pandas.DataFrame)
+
+
+def source_name(source: Any) -> str:
+    """How messages call a source: its path as given, "-" for standard input, "<frame>"."""
+    if is_frame(source):
+        return "<frame>"
+    if isinstance(source, (str, os.PathLike)):
+        return str(source)
+    name = getattr(source, "name", None)
+    if source is sys.stdin or name == "<stdin>":
+        return "-"
+    return name if isinstance(name, str) else "<text>"
+
+
+def _content(source: Any) -> bytes | str:
+    """Everything that a path, standard input or an open file holds."""
+    if isinstance(source, (str, os.PathLike)):
+        if str(source) != "-":
+            return read_bytes(Path(source), WANTED_SOURCE)
+        source = getattr(sys.stdin, "buffer", sys.stdin)
+    read = getattr(source, "read", None)
+    content = None
+    if callable(read):
+        try:
+            content = read()
+        except (OSError, ValueError) as error:  # closed, not open for reading, or no UTF-8
+            found = f"a stream that cannot be read ({error})"
+            raise InputError(
+                [Problem(source_name(source), None, None, found, WANTED_SOURCE)]
+            ) from None
+    if not isinstance(content, (bytes, str)):
+        raise InputError([Problem("<log>", None, None, quoted(source), WANTED_SOURCE)])
+    return content
+
+
+def _table_of_text(text: str, file: str, notices: list[Notice]) -> Table:
+    """Rows of separated text; the separator is the header's."""
+    all_lines = text.removeprefix("\ufeff").split("\n")
+    told = _SEPARATOR_LINE.fullmatch(all_lines[0])
+    kept = [
+        (number, line)
+        for number, line in enumerate(all_lines, start=1)
+        if line and not line.isspace() and not _COMMENT.match(line)
+    ]
+    if told:
+        del kept[0]
+    if not kept:
+        raise no_header(file)
+    separator = told[1] if told else _separator(kept[0][1])
+    rows, lines, problems = _split(kept, separator, file)
+    if not rows:
+        raise InputError(problems)
+    return fit_to_header(file, rows, lines, separator in ";\t", problems, notices)
+
+
+def _separator(header: str) -> str:
+    return next((mark for mark in ";\t" if mark in header), ",")
+
+
+def _split(
+    kept: list[tuple[int, str]], separator: str, file: str
+) -> tuple[list[Sequence[str]], list[int], list[Problem]]:
+    """Split lines at the separator; stops at a quotation mark that makes no sense."""
+    reader = csv.reader(
+        (line + "\n" for _, line in kept), delimiter=separator, strict=True, skipinitialspace=True
+    )
+    rows: list[Sequence[str]] = []
+    lines: list[int] = []
+    start = 0
+    try:
+        for row in reader:
+            rows.append(row)
+            lines.append(kept[start][0])
+            start = reader.line_num
+    except csv.Error as error:
+        number, line = kept[min(start, len(kept) - 1)]
+        wanted = f"each quotation mark that opens a cell closed at its end ({error})"
+        return rows, lines, [Problem(file, number, None, quoted(line.strip()), wanted)]
+    return rows, lines, []
+
+
+def fit_to_header(
+    file: str,
+    rows: list[Sequence[str]],
+    lines: list[int],
+    decimal_comma: bool,
+    problems: list[Problem],
+    notices: list[Notice],
+) -> Table:
+    """Take the first row as header, and bring the others to its width or name them as problems."""
+    header = tuple(cell.strip() for cell in rows[0])
+    width = len(header)
+    fitted: list[Sequence[str]] = []
+    numbers: list[int] = []
+    for row, line in zip(rows[1:], lines[1:], strict=True):
+        fits = row if len(row) == width else _fitted(row, width)
+        if fits is None:
+            problems.append(_too_wide(file, line, row, header))
+        elif (joined := "".join(fits)) and not joined.isspace():
+            fitted.append(fits)
+            numbers.append(line)
+    return Table(file, header, fitted, numbers, decimal_comma, lines[0] or None, problems, notices)
+
+
+def _fitted(row: Sequence[str], width: int) -> Sequence[str] | None:
+    """A row with empty cells put or cut at its end; None where more than empty cells hang over."""
+    if len(row) < width:
+        return [*row, *[""] * (width - len(row))]
+    return None if any(cell.strip() for cell in row[width:]) else row[:width]
+
+
+def _too_wide(file: str, line: int, row: Sequence[str], header: Sequence[str]) -> Problem:
+    found = f"a row of {len(row)} fields where the header has {len(header)}"
+    figures = sum(cell.strip(" -+").isdigit() for cell in row)
+    if figures > sum(name.lower().endswith(("_az", "_alt")) for name in header):
+        wanted = "a decimal point: if these are decimal commas, part the columns by ; instead"
+    else:
+        wanted = "one field a column: text that holds the separator in quotation marks"
+    return Problem(file, line, None, found, wanted)
+
+
+def no_header(file: str) -> InputError:
+    """The error of a log in which nothing stands but remarks."""
+    wanted = f"a header line such as {EXAMPLE_HEADER}"
+    return InputError([Problem(file, None, None, "an empty log", wanted)])
+
+
+def is_comment(first_cell: str) -> bool:
+    """Whether a row that begins with this cell is a remark."""
+    return _COMMENT.match(first_cell) is not None
+
+
+def drop_remarks(
+    rows: Iterable[Sequence[str]],
+) -> tuple[list[Sequence[str]], list[int]]:
+    """Rows of a sheet that are neither empty nor remarks, with their numbers from 1."""
+    kept = [
+        (row, number)
+        for number, row in enumerate(rows, start=1)
+        if any(cell.strip() for cell in row) and not is_comment(row[0])
+    ]
+    return [row for row, _ in kept], [number for _, number in kept]

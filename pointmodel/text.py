@@ -1,0 +1,228 @@
+"""The terminal's text of a fit, of corrected positions and of a made night.
+
+Read `showing/words.py` and `showing/textpage.py` first: words and rounding are in the one, widths
+and wrapping in the other; this file says what stands where.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from pointmodel.results import Cause
+from pointmodel.showing import figures, words
+from pointmodel.showing.showable import Showable
+from pointmodel.showing.textpage import Row, TextPage
+from pointmodel.wording import join
+
+Document = Mapping[str, Any]
+
+
+def fit_text(fit: Showable, *, width: int = 100, color: bool = False) -> str:
+    """The whole fit as text, at most `width` columns wide, the sentence that matters first."""
+    page = TextPage(width, color)
+    page.paragraph(fit.summary, bold=True)
+    page.paragraph(_what_was_read(fit))
+    page.paragraph(words.go_to_now(fit).sentence)
+    page.paragraph(words.few_pairs_words(words.pairs_used(fit)))
+    page.bullets("Remarks", (words.sentence(notice.text) for notice in fit.warnings))
+    _show_set_aside(page, fit)
+    page.bullets("What is behind it", (_finding(cause) for cause in fit.causes))
+    _show_forecast(page, fit)
+    _show_terms(page, fit)
+    page.bullets(
+        "What this night cannot tell apart",
+        (f"{join(group.terms)}. {words.sentence(group.hint)}" for group in fit.inseparable),
+    )
+    page.heading("Noise")
+    page.paragraph(" ".join((*words.noise_words(fit), words.cured_words(fit))))
+    page.paragraph(f"Care: {words.CAUTION_LINE}")
+    return page.text()
+
+
+def aim_text(document: Document) -> str:
+    """Corrected positions as text, from the document of the aim command."""
+    page = TextPage(100, False)
+    targets = document["targets"]
+    ready = [t for t in targets if t["status"] in ("ok", "extrapolated")]
+    refused = [t for t in targets if t["status"] not in ("ok", "extrapolated")]
+    page.table(
+        "Where to send the mount" if ready else None,
+        ("Target", "Azimuth", "Altitude", "Or by name, then nudge", "Usual miss", "In eyepiece"),
+        [_aim_row(target) for target in ready],
+    )
+    page.bullets("How", (line for target in ready for line in _aim_remarks(target)))
+    page.bullets("Not sent", (f"{_name(t)}: {_refusal(t)}" for t in refused))
+    page.bullets(
+        "Remarks", (words.sentence(notice["text"]) for notice in document.get("warnings", ()))
+    )
+    page.paragraph(f"Care: {words.CAUTIONS[0]}")
+    return page.text()
+
+
+def simulate_text(document: Document) -> str:
+    """A made night as text, from the document of the simulate command."""
+    page = TextPage(100, False)
+    bad = [str(pair["line"]) for pair in document["pairs"] if pair.get("bad")]
+    page.paragraph(
+        f"A made-up night of {len(document['pairs'])} pairs, seed {document['seed']}. "
+        f"Scatter {figures.miss_words(document['sigma_arcmin'])} an axis, "
+        f"{figures.miss_words(document['scatter_arcmin'])} of it the mount's own.",
+        bold=True,
+    )
+    page.bullets("Written", (str(path) for path in _values(document["files"])))
+    page.table(
+        "True terms",
+        ("Term", "Value"),
+        [(t["name"], figures.amount_words(t["value"], t["unit"])) for t in document["terms"]],
+        right=1,
+    )
+    page.bullets("Faults put in", (_fault(fault) for fault in document["faults"]))
+    page.bullets("Bad lines", [", ".join(bad)] if bad else [])
+    page.table("Typed into the controller", ("Entry", "True", "Typed"), _entry_rows(document))
+    page.bullets(
+        "Remarks", (words.sentence(notice["text"]) for notice in document.get("warnings", ()))
+    )
+    return page.text()
+
+
+def _remarks(document: Document) -> Iterable[str]:
+    return (words.sentence(notice["text"]) for notice in document.get("warnings", ()))
+
+
+def _what_was_read(fit: Showable) -> str:
+    mount = f" of {fit.log.mount.name}" if fit.log.mount.name else ""
+    return f"{fit.log.name}{mount}: {words.pairs_words(fit)}."
+
+
+def _show_set_aside(page: TextPage, fit: Showable) -> None:
+    page.table(
+        "Lines set aside",
+        ("Line", "Target", "Misses by", "Most likely", "What it looks like"),
+        [
+            (
+                str(aside.line),
+                aside.target or "—",
+                figures.miss_words(aside.miss_arcmin),
+                words.cause_words(aside.cause),
+                aside.hint,
+            )
+            for aside in fit.set_aside
+        ],
+    )
+
+
+def _finding(cause: Cause) -> str:
+    name = f"{words.cause_words(cause.cause)} ({words.VERDICT.get(cause.verdict, '?')})"
+    return " ".join(words.sentence(text) for text in (name, cause.evidence, cause.remedy))
+
+
+def _show_forecast(page: TextPage, fit: Showable) -> None:
+    page.table(
+        "How far go-tos will land from the target, over the open sky",
+        (
+            "The mount",
+            "Typical (RMS)",
+            "95 % range of that",
+            "Half within",
+            "19 in 20 within",
+            "In eyepiece",
+        ),
+        [
+            (
+                words.remedy_words(forecast.remedy),
+                figures.miss_words(forecast.rms_arcmin),
+                figures.miss_range_words(forecast.rms_low_arcmin, forecast.rms_high_arcmin),
+                figures.miss_words(forecast.median_arcmin),
+                figures.miss_words(forecast.p95_arcmin),
+                figures.chance_words(forecast.chance_in_field),
+            )
+            for forecast in fit.forecasts
+        ],
+        right=5,
+    )
+
+
+def _show_terms(page: TextPage, fit: Showable) -> None:
+    page.table(
+        "Terms (′ is a minute of arc, a sixtieth of a degree)",
+        ("Term", "Value", "95 % range", "How sure"),
+        [
+            (
+                words.term_title(term),
+                figures.value_words(term),
+                figures.term_range_words(term),
+                words.STATUS.get(term.status, term.status),
+            )
+            for term in fit.term_estimates
+        ],
+    )
+    page.bullets("In words", _terms_in_words(fit))
+
+
+def _terms_in_words(fit: Showable) -> Iterable[str]:
+    for term in fit.term_estimates:
+        if term.status != "not_determined":
+            yield f"{words.term_title(term)}: {words.meaning(term)}. {words.remark(term)}"
+    unknown = words.unknown_terms_words(fit)
+    if unknown:
+        yield unknown
+
+
+def _name(target: Document) -> str:
+    return str(target.get("target") or "(unnamed)")
+
+
+def _aim_row(target: Document) -> Row:
+    return (
+        _name(target),
+        figures.degrees_minutes(target["command_az_deg"], 1, full_turn=True),
+        figures.degrees_minutes(target["command_alt_deg"], 1),
+        figures.nudge_words(target.get("nudge")),
+        figures.miss_words(target["miss_rms_arcmin"]),
+        figures.chance_words(target["chance_in_field"]),
+    )
+
+
+def _aim_remarks(target: Document) -> Iterable[str]:
+    equatorial = [target.get("command_ra"), target.get("command_dec")]
+    if None not in equatorial:
+        place = ", ".join(map(str, equatorial))
+        yield f"{_name(target)}: as right ascension and declination {place}."
+    approach = [str(way) for way in (target.get("approach") or {}).values() if way]
+    if approach:
+        yield f"{_name(target)}: end the approach going {' and '.join(approach)}."
+    if target["status"] == "extrapolated":
+        reason = target.get("reason") or "no star was centred near there"
+        yield f"{_name(target)}: less sure than the rest. {words.sentence(reason)}"
+
+
+def _refusal(target: Document) -> str:
+    reasons = {
+        "sun": "too near the Sun",
+        "below_horizon": "below the open horizon",
+        "unreachable": "the axes cannot point there",
+    }
+    short = reasons.get(target["status"], target["status"])
+    reason = target.get("reason")
+    return f"{short}. {words.sentence(reason)}" if reason else f"{short}."
+
+
+def _fault(fault: Document) -> str:
+    size = fault.get("size")
+    amount = "" if size is None else f", {figures.amount_words(size, fault.get('unit') or '1')}"
+    line = "" if fault.get("line") is None else f", line {fault['line']}"
+    return f"{str(fault['kind']).replace('_', ' ')}{line}{amount}"
+
+
+def _values(files: Any) -> Iterable[Any]:
+    return files.values() if isinstance(files, Mapping) else files
+
+
+def _entry_rows(document: Document) -> list[Row]:
+    entries = document.get("entries") or {}
+    true, typed = entries.get("true") or {}, entries.get("typed") or {}
+    return [
+        (str(key).replace("_", " "), str(true.get(key, "—")), str(typed.get(key, "—")))
+        for key in dict.fromkeys((*true, *typed))
+    ]

@@ -1,0 +1,57 @@
+"""Words shared by the messages about input: quoting what was read, near misses, lists of lines."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable, Sequence
+
+_LONGEST_QUOTE = 60
+
+
+def quoted(value: object) -> str:
+    """What was read, text in quotes, shortened, with nothing that a terminal would obey."""
+    text = value if isinstance(value, str) else _shown(value)
+    if not text:
+        return "nothing"
+    if len(text) > _LONGEST_QUOTE:
+        text = text[: _LONGEST_QUOTE - 1] + "…"
+    return f'"{printable(text)}"' if isinstance(value, str) else printable(text)
+
+
+def printable(text: str) -> str:
+    """A text whose control characters are spelt out."""
+    return "".join(letter if letter.isprintable() else repr(letter)[1:-1] for letter in text)
+
+
+def _shown(value: object) -> str:
+    try:
+        return repr(value)
+    except Exception:  # whatever a foreign object's repr, or a huge integer's, may raise
+        return f"a {type(value).__name__}"
+
+
+def nearest(word: str, known: Iterable[str], cutoff: float = 0.6) -> str | None:
+    """The known word that `word` is probably a slip of, None if there is none."""
+    found = difflib.get_close_matches(word[:_LONGEST_QUOTE], list(known), n=1, cutoff=cutoff)
+    return found[0] if found else None
+
+
+def one_of(words: Sequence[str], meant: str | None = None) -> str:
+    """`a, b or c`, with the word that was probably meant in front."""
+    text = join(words, "or")
+    return f"{meant} (did you mean that?), or another of {text}" if meant else text
+
+
+def join(words: Sequence[str], last: str = "and") -> str:
+    """`a`, `a and b`, `a, b and c`."""
+    if len(words) < 2:
+        return "".join(words)
+    return f"{', '.join(words[:-1])} {last} {words[-1]}"
+
+
+def line_list(lines: Sequence[int], at_most: int = 5) -> str:
+    """`line 3`, `lines 3, 4 and 9`, `lines 1, 2, 3, 4, 5 and 12 more`."""
+    shown = [str(line) for line in lines[:at_most]]
+    if len(lines) > at_most:
+        shown.append(f"{len(lines) - at_most} more")
+    return f"{'line' if len(lines) == 1 else 'lines'} {join(shown)}"

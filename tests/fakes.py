@@ -1,0 +1,239 @@
+"""A fit with made-up figures, so that texts, pictures and pages are tried without an estimator."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from types import SimpleNamespace
+from typing import Any
+
+import numpy as np
+
+from pointmodel.angles import direction_vectors
+from pointmodel.errors import Notice
+from pointmodel.results import (
+    Cause,
+    FloatArray,
+    Inseparable,
+    Noise,
+    PairResults,
+    RemedyForecast,
+    SetAside,
+    SkyForecast,
+    TermEstimate,
+)
+
+HOSTILE = """<script>alert(1)</script> "&' $\\frac{ [bold] \x1b[31m"""
+NAMES = (
+    "Achernar",
+    "Canopus",
+    "Rigil Kentaurus",
+    "Fomalhaut",
+    "Antares",
+    "Spica",
+    "Arcturus",
+    "Regulus",
+    "Procyon",
+    "Sirius",
+)
+
+
+@dataclass(frozen=True)
+class FakeFit:
+    """The attributes of a fit that showing reads."""
+
+    log: Any
+    term_estimates: tuple[TermEstimate, ...]
+    noise: Noise
+    set_aside: tuple[SetAside, ...]
+    inseparable: tuple[Inseparable, ...]
+    pair_results: PairResults
+    pairs_read: int
+    residual_rms_arcmin: float
+    before_rms_arcmin: float
+    forecasts: tuple[RemedyForecast, ...]
+    sky_forecast: SkyForecast
+    causes: tuple[Cause, ...]
+    summary: str
+    warnings: tuple[Notice, ...]
+
+
+def _forecast(remedy: str, size: float, field: float | None, seed: int) -> RemedyForecast:
+    sample = size / np.sqrt(2) * np.random.default_rng(seed).rayleigh(size=800)
+    return RemedyForecast(
+        remedy,
+        rms_arcmin=size,
+        rms_low_arcmin=0.9 * size,
+        rms_high_arcmin=1.15 * size,
+        median_arcmin=float(np.median(sample)),
+        p95_arcmin=float(np.percentile(sample, 95)),
+        chance_in_field=None if field is None else float(np.mean(sample < field / 2)),
+        sample_arcmin=sample,
+    )
+
+
+def _term(name: str, value: float, error: float, unit: str = "arcmin") -> TermEstimate:
+    status = "determined" if error < 4 else "weak" if error < 10 else "not_determined"
+    return TermEstimate(name, value, error, value - 2.1 * error, value + 2.1 * error, unit, status)
+
+
+def _terms(azimuth_index: float, few: bool) -> tuple[TermEstimate, ...]:
+    wide = 20.0 if few else 1.0
+    return (
+        _term("azimuth_index", azimuth_index, 0.9 * wide),
+        _term("altitude_index", -14.2, 0.6),
+        _term("collimation", 11.8, 0.7 * wide),
+        _term("non_perpendicularity", -2.1, 14.0 if few else 4.4),
+        _term("tilt_north", 38.4, 0.41),
+        _term("tilt_east", -22.7, 0.38 * wide),
+        _term("azimuth_scale", 0.212, 0.034, "arcmin/deg"),
+        TermEstimate("altitude_slip", 7.4, 1.3, 4.7, 10.1, "arcmin", "determined", 12),
+    )
+
+
+def _pair_results(pairs: int, aside: int, offset: float, targets: tuple[str, ...]) -> PairResults:
+    rng = np.random.default_rng(4)
+    az = np.mod(np.arange(pairs) * 137.5 + 20, 360.0)
+    alt = 18 + 60 * np.mod(np.arange(pairs) * 0.618, 1.0)
+    a, h = np.radians(az), np.radians(alt)
+    across = offset + np.tan(h) * (38.4 * np.sin(a) + 22.7 * np.cos(a))
+    climb = -14.2 + 38.4 * np.cos(a) - 22.7 * np.sin(a)
+    residual_x, residual_y = rng.normal(0, 0.9, (2, pairs))
+    bad = np.zeros(pairs, dtype=bool)
+    bad[[7, 14][:aside]] = True
+    climb[bad] -= 601.0
+    before_x, before_y = arc_and_bearing(az, alt, az + across / 60, alt + climb / 60)
+    residual_y[bad] -= 601.0
+    cause = tuple("log_typo" if is_bad else None for is_bad in bad)
+    return PairResults(
+        line=np.arange(2, pairs + 2),
+        target=targets,
+        star_az_deg=az,
+        star_alt_deg=alt,
+        before_x_arcmin=before_x,
+        before_y_arcmin=before_y,
+        residual_x_arcmin=residual_x,
+        residual_y_arcmin=residual_y,
+        band_x_arcmin=np.full(pairs, 1.9) + 0.3 * np.sin(a),
+        band_y_arcmin=np.full(pairs, 1.8),
+        leverage=np.full(pairs, 0.35),
+        set_aside=bad,
+        cause=cause,
+        hint=tuple("altitude reads 10° low" if word else None for word in cause),
+        probability_bad=np.where(bad, 0.999, 0.01),
+    )
+
+
+def arc_and_bearing(
+    az_deg: FloatArray, alt_deg: FloatArray, to_az_deg: FloatArray, to_alt_deg: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """The way from one direction to another: its length, arcminutes, shared out across and up."""
+    here, there = direction_vectors(az_deg, alt_deg), direction_vectors(to_az_deg, to_alt_deg)
+    right = direction_vectors(np.asarray(az_deg) + 90.0, np.zeros_like(az_deg))
+    up = direction_vectors(az_deg, np.asarray(alt_deg) + 90.0)
+    x, y = (there * right).sum(axis=-1), (there * up).sum(axis=-1)
+    arc = 60 * np.degrees(np.arctan2(np.hypot(x, y), (there * here).sum(axis=-1)))
+    return arc * x / np.hypot(x, y), arc * y / np.hypot(x, y)
+
+
+def _sky(few: bool) -> SkyForecast:
+    count = 220
+    alt = np.degrees(np.arcsin(np.linspace(np.sin(np.radians(15)), np.sin(np.radians(80)), count)))
+    az = np.mod(np.arange(count) * 137.508, 360.0)
+    size = 1.3 + (30.0 if few else 1.6) * (1 + np.sin(np.radians(az))) * (1 - alt / 90) ** 2
+    return SkyForecast(az, alt, size)
+
+
+def _log(name: str, source: str, mount_name: str | None, field: float | None, pairs: int) -> Any:
+    mount = SimpleNamespace(
+        name=mount_name,
+        readout="axes",
+        alignment_stars=(),
+        site=None,
+        optics=SimpleNamespace(field_of_view_arcmin=field, centring_error_arcmin=None),
+        horizon=((0.0, 12.0), (90.0, 35.0), (180.0, 8.0), (270.0, 20.0)),
+    )
+    start = 1936900000.0
+    return SimpleNamespace(
+        name=name,
+        source=source,
+        mount=mount,
+        camera=False,
+        time_s=start + 180.0 * np.arange(pairs),
+        events=(),
+        warnings=(),
+    )
+
+
+_SUMMARY = (
+    "Level the base and zero the mount on a star: typical misses fall from 52′ to 13′, and nearly "
+    "every target then lands in the eyepiece."
+)
+
+
+def _inseparable(few: bool) -> tuple[Inseparable, ...]:
+    if not few:
+        return ()
+    hint = "Centre one star above 60° altitude: it tells these two apart."
+    return (Inseparable(("azimuth_index", "collimation"), hint),)
+
+
+def _causes() -> tuple[Cause, ...]:
+    return (
+        Cause(
+            "not_level",
+            "likely",
+            "The azimuth axis leans 44.6′ toward azimuth 329°, 60 times its uncertainty.",
+            "Level the base; see `level` for how much at which foot.",
+        ),
+        Cause(
+            "clock_or_longitude",
+            "possible",
+            "A clock 4 min wrong looks the same as this lean.",
+            "Compare the controller's clock with a phone.",
+        ),
+        Cause("tube_flexure", "ruled_out", "Any sag is below 1.5′.", "Nothing to do."),
+    )
+
+
+def make_fit(
+    *,
+    pairs: int = 20,
+    aside: int = 2,
+    field: float | None = 48.0,
+    azimuth_index: float = -31.0,
+    text: str | None = None,
+) -> FakeFit:
+    """A fit of `pairs` pairs; `text`, where given, stands in for every word a user supplied."""
+    few = pairs < 6
+    targets = tuple(text or NAMES[k % len(NAMES)] for k in range(pairs))
+    results = _pair_results(pairs, aside, azimuth_index, targets)
+    left_out = tuple(
+        SetAside(
+            int(results.line[k]), targets[k], "log_typo", 601.2, "altitude reads 10° low", 0.99
+        )
+        for k in np.flatnonzero(results.set_aside)
+    )
+    sizes = {
+        "none": 52.0 + abs(azimuth_index),
+        "zero_on_star": 48.0,
+        "realign": 14.0,
+        "level": 13.0,
+        "square_tube": 41.0,
+        "apply_corrections": 31.0 if few else 1.9,
+    }
+    return FakeFit(
+        log=_log(text or "ridge", text or "logs/ridge.csv", text or "Two-arm box", field, pairs),
+        term_estimates=_terms(azimuth_index, few),
+        noise=Noise(0.93, 0.71, 1.24, None, None, 36.0),
+        set_aside=left_out,
+        inseparable=_inseparable(few),
+        pair_results=results,
+        pairs_read=pairs,
+        residual_rms_arcmin=1.24,
+        before_rms_arcmin=52.0 + abs(azimuth_index),
+        forecasts=tuple(_forecast(r, s, field, k) for k, (r, s) in enumerate(sizes.items())),
+        sky_forecast=_sky(few),
+        causes=_causes(),
+        summary=_SUMMARY if text is None else f"{_SUMMARY} {text}",
+        warnings=(Notice("mount_beside_log", f"Used {text or 'mount.toml'} beside the log."),),
+    )

@@ -1,0 +1,125 @@
+"""The chain of rotations against `scipy.spatial.transform.Rotation`, which knows no telescopes."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy.spatial.transform import Rotation
+
+from pointmodel.kinematics import (
+    Geometry,
+    axes_from_sky,
+    directions,
+    geometry_from_arcmin,
+    lean_matrix,
+    sky_from_axes,
+)
+from pointmodel.terms import FloatArray
+
+ARCSEC_PER_RADIAN = 3600.0 * 180.0 / np.pi
+CLOSE_ARCSEC = 1e-9  # some twenty roundings of an angle in double precision
+LARGEST_TERM_DEG = 10.0
+FROM_THE_CIRCLE_DEG = 0.1
+MANY = 20_000
+
+# scipy's vectors are right-handed: east, north, up. Ours are north, east, up.
+EAST_NORTH_UP = [1, 0, 2]
+
+
+def _random_mounts(seed: int) -> tuple[Geometry, FloatArray, FloatArray]:
+    """Geometry of many mounts with terms up to 10° (lean included), and places all over the sky."""
+    random = np.random.default_rng(seed)
+    largest = np.radians(LARGEST_TERM_DEG)
+    collimation, tip = random.uniform(-largest, largest, (2, MANY))
+    amount, toward = random.uniform(0, largest, MANY), random.uniform(0, 2 * np.pi, MANY)
+    geometry = Geometry(collimation, tip, amount * np.cos(toward), amount * np.sin(toward))
+    return geometry, random.uniform(0, 2 * np.pi, MANY), np.radians(random.uniform(-20, 90, MANY))
+
+
+def _chain_by_scipy(az: FloatArray, alt: FloatArray, geometry: Geometry) -> FloatArray:
+    """Where the tube looks, turned step by step from pointing north, level, all terms zero."""
+    square = Rotation.from_rotvec(np.outer(geometry.collimation, [0, 0, 1]))  # left: toward west
+    altitude = Rotation.from_rotvec(np.outer(alt, [1, 0, 0]))
+    tip = Rotation.from_rotvec(np.outer(-geometry.non_perpendicularity, [0, 1, 0]))
+    azimuth = Rotation.from_rotvec(np.outer(-az, [0, 0, 1]))  # clockwise seen from above
+    north, east = geometry.tilt_north, geometry.tilt_east
+    lean = Rotation.from_rotvec(np.stack([-north, east, np.zeros_like(north)], axis=-1))
+    sight = (lean * azimuth * tip * altitude * square).apply([0.0, 1.0, 0.0])
+    return np.asarray(sight[:, EAST_NORTH_UP])
+
+
+def _apart_arcsec(one: FloatArray, other: FloatArray) -> FloatArray:
+    across = np.linalg.norm(np.cross(one, other), axis=-1)
+    return np.asarray(np.arctan2(across, (one * other).sum(axis=-1)) * ARCSEC_PER_RADIAN)
+
+
+def _beyond_the_circle_deg(sky: FloatArray, geometry: Geometry) -> FloatArray:
+    """How far each direction stands from the mount's zenith, less the radius that it cannot reach."""
+    zenith = lean_matrix(geometry.tilt_north, geometry.tilt_east)[:, :, 2]
+    radius = np.abs(geometry.collimation + geometry.non_perpendicularity)
+    return _apart_arcsec(sky, zenith) / 3600.0 - np.degrees(radius)
+
+
+def test_the_tube_looks_where_scipys_rotations_put_it() -> None:
+    geometry, az, alt = _random_mounts(1)
+    ours = sky_from_axes(az, alt, geometry)
+    assert _apart_arcsec(ours, _chain_by_scipy(az, alt, geometry)).max() < CLOSE_ARCSEC
+
+
+def test_altitude_axes_turned_past_the_zenith_look_where_scipys_rotations_put_them() -> None:
+    geometry, az, alt = _random_mounts(2)
+    over = np.pi - alt
+    ours = sky_from_axes(az, over, geometry)
+    assert _apart_arcsec(ours, _chain_by_scipy(az, over, geometry)).max() < CLOSE_ARCSEC
+
+
+def test_the_lean_is_scipys_rotation_of_the_zenith() -> None:
+    geometry, _, _ = _random_mounts(3)
+    ours = lean_matrix(geometry.tilt_north, geometry.tilt_east)
+    vector = np.stack(
+        [-geometry.tilt_north, geometry.tilt_east, np.zeros_like(geometry.tilt_north)], axis=-1
+    )
+    theirs = Rotation.from_rotvec(vector).as_matrix()
+    reordered = theirs[:, EAST_NORTH_UP][:, :, EAST_NORTH_UP]
+    np.testing.assert_allclose(ours, reordered, atol=CLOSE_ARCSEC / ARCSEC_PER_RADIAN)
+
+
+def test_axis_angles_found_for_a_star_lead_scipys_chain_back_to_it() -> None:
+    geometry, az, alt = _random_mounts(4)
+    star = directions(az, alt)
+    far = _beyond_the_circle_deg(star, geometry) > FROM_THE_CIRCLE_DEG
+    found_az, found_alt, reachable = axes_from_sky(star, geometry)
+    back = _chain_by_scipy(found_az, found_alt, geometry)
+    assert far.sum() > 0.9 * MANY
+    assert reachable[far].all()
+    assert _apart_arcsec(back, star)[far].max() < CLOSE_ARCSEC
+    assert (np.abs(found_alt[far]) <= np.pi / 2).all()
+
+
+def test_stars_inside_the_circle_are_flagged_and_nothing_is_nan() -> None:
+    geometry, az, alt = _random_mounts(5)
+    # stars placed within the circle about the mount's own zenith
+    radius = np.abs(geometry.collimation + geometry.non_perpendicularity)
+    lean = lean_matrix(geometry.tilt_north, geometry.tilt_east)
+    inside = np.random.default_rng(6).uniform(0.0, 0.999, MANY)
+    star = np.einsum("nij,nj->ni", lean, directions(az, np.pi / 2 - radius * inside))
+    found_az, found_alt, reachable = axes_from_sky(star, geometry)
+    assert not reachable.any()
+    assert np.isfinite(found_az).all()
+    assert np.isfinite(found_alt).all()
+    # what is returned comes as near as the tube can: to the rim
+    nearest = _apart_arcsec(sky_from_axes(found_az, found_alt, geometry), star)
+    rim_arcsec = radius * (1.0 - inside) * ARCSEC_PER_RADIAN
+    np.testing.assert_allclose(nearest, rim_arcsec, rtol=1e-6, atol=1e-3)
+
+
+@pytest.mark.parametrize("tilt_north", [0.0, 300.0])
+def test_the_mounts_own_zenith_has_axis_angles_where_the_tube_can_reach_it(
+    tilt_north: float,
+) -> None:
+    geometry = geometry_from_arcmin(0.0, 0.0, tilt_north, 0.0)
+    zenith = lean_matrix(geometry.tilt_north, geometry.tilt_east)[:, 2]
+    az, alt, reachable = axes_from_sky(zenith, geometry)
+    assert np.isfinite([az, alt]).all()
+    assert _apart_arcsec(sky_from_axes(az, alt, geometry), zenith) < CLOSE_ARCSEC
+    assert reachable
