@@ -210,5 +210,3 @@ def nearest_star_deg(
     stars = directions(np.radians(star_az_deg), np.radians(star_alt_deg))
     closest = np.clip((places @ stars.T).max(axis=1), -1.0, 1.0)
     return np.asarray(np.arccos(closest) * ARCMIN_PER_RADIAN / 60.0)
-
-

@@ -118,7 +118,9 @@ def _factor_slopes(
 
 def lean_matrix(tilt_north: float, tilt_east: float) -> FloatArray:
     """Return the rotation (3, 3) that carries the zenith by the lean (radians); axis horizontal."""
-    lean = _lean(geometry_from_arcmin(0, 0, tilt_north * ARCMIN_PER_RADIAN, tilt_east * ARCMIN_PER_RADIAN))
+    lean = _lean(
+        geometry_from_arcmin(0, 0, tilt_north * ARCMIN_PER_RADIAN, tilt_east * ARCMIN_PER_RADIAN)
+    )
     return np.stack(lean.carry(*np.eye(3)))
 
 
@@ -238,9 +240,7 @@ def linearise(
     return Linearised(miss, design)
 
 
-def _chain_with_slopes(
-    az_axis: FloatArray, alt_axis: FloatArray, geometry: Geometry
-) -> Components:
+def _chain_with_slopes(az_axis: FloatArray, alt_axis: FloatArray, geometry: Geometry) -> Components:
     """Return north, east and up parts (7, ...): the direction, and what each term takes from it."""
     sin_c, cos_c = np.sin(geometry.collimation), np.cos(geometry.collimation)
     sin_p, cos_p = np.sin(geometry.non_perpendicularity), np.cos(geometry.non_perpendicularity)

@@ -39,8 +39,6 @@ def _half_widths(freedom: int, nodes: int, seed: int) -> np.ndarray:
     moments = Moments(design.T @ design, design.T @ data, float(data @ data), rows)
     spec = spectrum(moments, np.full((1, COLUMNS), 1e6))
     noise = noise_grid(ANY_NOISE, lambda v: log_likelihood(spec, v)[0], nodes)
-    # what the prior of each column takes of the noise: with no prior, σ to the power of −rows is
-    # left; the determinant of the spectrum makes it −(rows − columns), as it should
     weight, _ = normalised(log_likelihood(spec, noise.variance)[0] + noise.log_prior)
     total = spec.eigenvalues[0] + noise.variance[:, None]
     mean = (spec.score[0] / total) @ spec.basis[0].T

@@ -41,9 +41,7 @@ def _back_to_the_data() -> np.ndarray:
 
 def test_coefficients_are_nists_certified_ones() -> None:
     _, scaled = _fitted()
-    np.testing.assert_allclose(
-        _back_to_the_data() @ scaled, longley.COEFFICIENTS, rtol=CERTIFIED
-    )
+    np.testing.assert_allclose(_back_to_the_data() @ scaled, longley.COEFFICIENTS, rtol=CERTIFIED)
 
 
 def test_the_misfit_is_nists_certified_one() -> None:

@@ -68,9 +68,7 @@ class _Mount:
         half_lean = 0.5 * np.hypot(tilt_north, tilt_east) * arcmin
         toward = np.arctan2(tilt_east, tilt_north)
         sine = np.sin(half_lean)
-        lean = np.array(
-            [np.cos(half_lean), -sine * np.cos(toward), sine * np.sin(toward), 0.0]
-        )
+        lean = np.array([np.cos(half_lean), -sine * np.cos(toward), sine * np.sin(toward), 0.0])
         half_tip = 0.5 * non_perpendicularity * arcmin
         tip = np.array([np.cos(half_tip), 0.0, -np.sin(half_tip), 0.0])
         sight = np.array([-np.sin(collimation * arcmin), np.cos(collimation * arcmin), 0.0])

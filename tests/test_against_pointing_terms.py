@@ -72,7 +72,9 @@ def test_small_terms_move_the_readings_by_the_published_shapes(name: str) -> Non
     # the second order is the square over the radian, times tan² of the altitude at most
     second_order = (small_arcmin / ARCMIN_PER_RADIAN) ** 2 / np.cos(alt) ** 2
     moved_az = np.angle(np.exp(1j * (found_az - az)))
-    assert (np.abs(moved_az - small_arcmin / ARCMIN_PER_RADIAN * in_az) < second_order + 4e-15).all()
+    assert (
+        np.abs(moved_az - small_arcmin / ARCMIN_PER_RADIAN * in_az) < second_order + 4e-15
+    ).all()
     moved_alt = found_alt - alt
     assert (
         np.abs(moved_alt - small_arcmin / ARCMIN_PER_RADIAN * in_alt) < second_order + 4e-15

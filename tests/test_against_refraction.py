@@ -49,9 +49,7 @@ def test_a_star_seen_on_the_horizon_is_lifted_by_thirty_four_arcminutes() -> Non
 @pytest.mark.parametrize(
     ("pressure_hpa", "temperature_c"), [(1010.0, 10.0), (700.0, -10.0), (850.0, 25.0)]
 )
-def test_above_fifteen_degrees_the_lift_is_erfas(
-    pressure_hpa: float, temperature_c: float
-) -> None:
+def test_above_fifteen_degrees_the_lift_is_erfas(pressure_hpa: float, temperature_c: float) -> None:
     tan, tan_cubed = erfa.refco(pressure_hpa, temperature_c, 0.3, 0.55)
     apparent_deg = np.linspace(15.0, 85.0, 71)
     tangent: FloatArray = np.tan(np.radians(90.0 - apparent_deg))

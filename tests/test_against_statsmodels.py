@@ -51,9 +51,7 @@ def test_terms_and_their_errors_are_those_of_ordinary_least_squares() -> None:
     ours = _without_prior(rows, like, float(theirs.scale), everyone)
     share = ours.variance / (ours.spectrum.eigenvalues[0] + ours.variance)
     np.testing.assert_allclose(ours.mean, theirs.params, rtol=CLOSE)
-    np.testing.assert_allclose(
-        np.sqrt(ours.spectrum.basis[0] ** 2 @ share), theirs.bse, rtol=CLOSE
-    )
+    np.testing.assert_allclose(np.sqrt(ours.spectrum.basis[0] ** 2 @ share), theirs.bse, rtol=CLOSE)
 
 
 def _one_equation_a_pair() -> tuple[Rows, Evaluation, OLSInfluence, float]:

@@ -97,17 +97,37 @@ def _swap_minutes(degrees: FloatArray) -> FloatArray:
     return np.asarray(np.sign(degrees) * changed)
 
 
-def _column_slips(az: FloatArray, alt: FloatArray) -> list[tuple[Figures, float, str]]:
-    """Return the slips of one pair of figures undone, with weight and wording."""
+def _column_slips(az: FloatArray, alt: FloatArray) -> list[Figures]:
+    """Return the slips of one pair of figures undone, in the order of `COLUMN_SLIPS`."""
     return [
-        ((az, -alt), 0.15 / 2, "sign of {side} altitude wrong"),
-        ((_swap_digits(az, 1), alt), 0.20 / 6, "digits of {side} azimuth swapped"),
-        ((_swap_digits(az, 2), alt), 0.20 / 6, "digits of {side} azimuth swapped"),
-        ((az, _swap_digits(alt, 1)), 0.20 / 6, "digits of {side} altitude swapped"),
-        ((alt, az), 0.10 / 2, "columns swapped ({side} azimuth and altitude)"),
-        ((_swap_minutes(az), alt), 0.05 / 4, "minute digits of {side} azimuth swapped"),
-        ((az, _swap_minutes(alt)), 0.05 / 4, "minute digits of {side} altitude swapped"),
+        (az, -alt),
+        (_swap_digits(az, 1), alt),
+        (_swap_digits(az, 2), alt),
+        (az, _swap_digits(alt, 1)),
+        (alt, az),
+        (_swap_minutes(az), alt),
+        (az, _swap_minutes(alt)),
     ]
+
+
+COLUMN_SLIPS = (
+    SlipKind(0.15 / 2, "sign of {side} altitude wrong"),
+    SlipKind(0.20 / 6, "digits of {side} azimuth swapped"),
+    SlipKind(0.20 / 6, "digits of {side} azimuth swapped"),
+    SlipKind(0.20 / 6, "digits of {side} altitude swapped"),
+    SlipKind(0.10 / 2, "columns swapped ({side} azimuth and altitude)"),
+    SlipKind(0.05 / 4, "minute digits of {side} azimuth swapped"),
+    SlipKind(0.05 / 4, "minute digits of {side} altitude swapped"),
+)
+SLIP_KINDS = (
+    *(SlipKind(weight, hint) for _, _, weight, hint in SHIFTS),
+    *(
+        SlipKind(kind.weight, kind.hint.format(side=side))
+        for side in ("centred", "commanded")
+        for kind in COLUMN_SLIPS
+    ),
+)
+LOG_SLIP_WEIGHT = np.log([kind.weight for kind in SLIP_KINDS])
 
 
 def undo_slips(
@@ -115,27 +135,19 @@ def undo_slips(
     star_alt_deg: FloatArray,
     reading_az_deg: FloatArray,
     reading_alt_deg: FloatArray,
-) -> tuple[Undone, tuple[SlipKind, ...]]:
-    """Return the figures of m pairs (m,) with every slip undone (m, k), and the kinds of slip."""
+) -> Undone:
+    """Return the figures of m pairs (m,) with every slip of `SLIP_KINDS` undone, (m, k)."""
     star = (star_az_deg, star_alt_deg)
     reading = (reading_az_deg, reading_alt_deg)
-    cases: list[tuple[Figures, Figures]] = []
-    kinds: list[SlipKind] = []
-    for shift_az, shift_alt, weight, hint in SHIFTS:
-        cases.append((star, (reading[0] + shift_az, reading[1] + shift_alt)))
-        kinds.append(SlipKind(weight, hint))
-    for side in ("centred", "commanded"):
-        own = reading if side == "centred" else star
-        for figures, weight, hint in _column_slips(*own):
-            cases.append((star, figures) if side == "centred" else (figures, reading))
-            kinds.append(SlipKind(weight, hint.format(side=side)))
+    cases = [(star, (reading[0] + az, reading[1] + alt)) for az, alt, _, _ in SHIFTS]
+    cases += [(star, figures) for figures in _column_slips(*reading)]
+    cases += [(figures, reading) for figures in _column_slips(*star)]
     stacked = [np.stack([case[i][j] for case in cases], axis=-1) for i in (0, 1) for j in (0, 1)]
-    originals = (*star, *reading)
     differs = np.zeros(stacked[0].shape, dtype=bool)
-    for array, original in zip(stacked, originals, strict=True):
+    for array, original in zip(stacked, (*star, *reading), strict=True):
         differs |= np.abs(array - original[:, None]) > 1e-6
     possible = differs & (np.abs(stacked[1]) <= 90.0) & (np.abs(stacked[3]) <= 90.0)
-    return Undone(*stacked, possible), tuple(kinds)
+    return Undone(*stacked, possible)
 
 
 @dataclass(frozen=True)
@@ -200,13 +212,13 @@ def score_bad(
 
     `miss` (m, 2) is the pair's miss from what the good pairs predict.
     """
-    undone, kinds = undo_slips(
+    undone = undo_slips(
         *(
             np.degrees(array[which])
             for array in (obs.star_az, obs.star_alt, obs.reading_az, obs.reading_alt)
         )
     )
-    log_slips = _log_of_slips(obs, which, undone, kinds, predictor)
+    log_slips = _log_of_slips(obs, which, undone, predictor)
     log_same = _log_same_figure(obs, which, predictor)
     log_slips = np.concatenate([log_slips, log_same[:, None]], axis=1)
     log_wrong = log_wrong_star(miss) + LOG_HALF
@@ -218,16 +230,13 @@ def score_bad(
 
 def slip_hint(best_slip: int) -> str:
     """Return the wording of the slip with this index in the scores."""
-    probe = np.array([45.0])
-    _, kinds = undo_slips(probe, probe, probe, probe)
-    return (*kinds, SAME_FIGURE)[best_slip].hint
+    return (*SLIP_KINDS, SAME_FIGURE)[best_slip].hint
 
 
 def _log_of_slips(
     obs: Observations,
     which: np.ndarray,
     undone: Undone,
-    kinds: tuple[SlipKind, ...],
     predictor: Predictor,
 ) -> FloatArray:
     mean = predictor.mean
@@ -253,8 +262,7 @@ def _log_of_slips(
         predictor.weight,
     )
     log_density = predictive(flat.miss, flat.design, narrow)
-    log_weight = np.log([kind.weight for kind in kinds])
-    return np.where(undone.possible, log_density + log_weight, NOTHING)
+    return np.where(undone.possible, log_density + LOG_SLIP_WEIGHT, NOTHING)
 
 
 def _log_same_figure(obs: Observations, which: np.ndarray, predictor: Predictor) -> FloatArray:
@@ -264,9 +272,12 @@ def _log_same_figure(obs: Observations, which: np.ndarray, predictor: Predictor)
     variance = float(predictor.weight @ predictor.variance) + step**2
     star = np.stack([obs.star_az[which], obs.star_alt[which]])
     reading = np.stack([obs.reading_az[which], obs.reading_alt[which]])
+    close = 0.51 * step / ARCMIN_PER_RADIAN
+    if min(np.abs(star[0] - star[1]).min(), np.abs(reading[0] - reading[1]).min()) > close:
+        return log_density
     expected_reading, expected_star = _expected(star, reading, predictor.mean)
     for figures, expected in ((reading, expected_reading), (star, expected_star)):
-        alike = np.abs(figures[0] - figures[1]) * ARCMIN_PER_RADIAN < 0.51 * step
+        alike = np.abs(figures[0] - figures[1]) < close
         off = np.angle(np.exp(1j * (figures - expected))) * ARCMIN_PER_RADIAN
         off[0] *= np.cos(expected[1])
         one = -0.5 * (off**2).min(axis=0) / variance - 0.5 * np.log(2 * np.pi * variance)

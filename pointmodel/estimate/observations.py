@@ -206,7 +206,7 @@ def readout_step_arcsec(figures_deg: FloatArray) -> float:
     figures = np.abs(figures_deg).ravel()[:, None] * 3600.0
     off = np.abs(figures - _STEPS * np.rint(figures / _STEPS))
     on_raster = np.count_nonzero(off <= 0.004 + 1e-3 * _STEPS, axis=0)
-    fits = (on_raster >= 0.9 * figures.shape[0]) & (_FINER**figures.shape[0] < 0.05)
+    fits = (on_raster >= 0.9 * figures.shape[0]) & (_FINER ** figures.shape[0] < 0.05)
     return float(_STEPS[fits.argmax()]) if fits.any() else 0.0
 
 

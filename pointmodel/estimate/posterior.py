@@ -142,7 +142,13 @@ def mix_of(
     log_prior = log_scale + sum(a.log_odds for a in additions)
     log_weight = gaussian.log_likelihood(spec, noise.variance) + noise.log_prior
     return Mix(
-        columns, mean, spec.eigenvalues, spec.basis, spec.score, noise, log_weight + log_prior[:, None]
+        columns,
+        mean,
+        spec.eigenvalues,
+        spec.basis,
+        spec.score,
+        noise,
+        log_weight + log_prior[:, None],
     )
 
 
@@ -179,9 +185,7 @@ def posterior_of(candidate: Candidate, settings: Settings) -> Posterior:
     for gone in chosen:
         without = settle(drop(result.hypothesis, gone), settings, result.variance)
         model = tuple(a for a in chosen if a is not gone)
-        mixes.append(
-            mix_of(table, model, sd[kept], priors.LOG_SCALE_WEIGHT[kept], without.noise)
-        )
+        mixes.append(mix_of(table, model, sd[kept], priors.LOG_SCALE_WEIGHT[kept], without.noise))
     for new in additions[: MOST_MODELS - len(mixes)]:
         # one more column seldom moves the noise: the nodes are kept
         mixes.append(
@@ -194,9 +198,7 @@ def posterior_of(candidate: Candidate, settings: Settings) -> Posterior:
 def _neighbours(candidate: Candidate) -> tuple[list[Addition], tuple[int, ...]]:
     """Return one-term additions worth averaging over, best first, and the places of their slips."""
     least, moves = np.log(LEAST_MODEL_WEIGHT), candidate.moves
-    scored = [
-        (float(g), a) for g, a in zip(moves.gain, moves.additions, strict=True) if g > least
-    ]
+    scored = [(float(g), a) for g, a in zip(moves.gain, moves.additions, strict=True) if g > least]
     best = [int(i) for i in np.argsort(-moves.slip_gain)[:3] if moves.slip_gain[i] > least]
     first = len(candidate.result.hypothesis.obs.columns)
     for index, i in enumerate(best):
@@ -234,19 +236,27 @@ def _cells(mixes: list[Mix], width: int) -> _Cells:
         basis = mix.basis[scale]
         mean = np.zeros((scale.size, width))
         sd = np.zeros((scale.size, width))
-        mean[:, mix.columns] = (basis @ (mix.score[scale] * inverse)[..., None])[..., 0] + mix.offset
+        mean[:, mix.columns] = (basis @ (mix.score[scale] * inverse)[..., None])[
+            ..., 0
+        ] + mix.offset
         sd[:, mix.columns] = np.sqrt(((basis * basis) @ (variance * inverse)[..., None])[..., 0])
         parts.append(
-            (weight[scale, node], mean, sd, mix.noise.sigma[node], np.full(scale.size, owner), scale, node)
+            (
+                weight[scale, node],
+                mean,
+                sd,
+                mix.noise.sigma[node],
+                np.full(scale.size, owner),
+                scale,
+                node,
+            )
         )
     joined = [np.concatenate([part[i] for part in parts]) for i in range(7)]
     joined[0] = joined[0] / joined[0].sum()
     return _Cells(*joined)
 
 
-def _summed_up(
-    table: Table, mixes: list[Mix], chosen: np.ndarray, settings: Settings
-) -> Posterior:
+def _summed_up(table: Table, mixes: list[Mix], chosen: np.ndarray, settings: Settings) -> Posterior:
     places = np.unique(np.concatenate([mix.columns for mix in mixes]))
     mixes = [replace(mix, columns=np.searchsorted(places, mix.columns)) for mix in mixes]
     chosen = np.searchsorted(places, chosen)
@@ -272,16 +282,16 @@ def _summed_up(
     )
 
 
-def _covariance(
-    cells: _Cells, mixes: list[Mix], mean: FloatArray, width: int
-) -> FloatArray:
+def _covariance(cells: _Cells, mixes: list[Mix], mean: FloatArray, width: int) -> FloatArray:
     """Return the covariance (c, c) of the mixture: within cells, plus that of their means."""
     about = cells.mean - mean
     total = (about * cells.weight[:, None]).T @ about
     for owner, mix in enumerate(mixes):
         mine = cells.owner == owner
         variance = mix.noise.variance[cells.node[mine]][:, None]
-        share = cells.weight[mine][:, None] * variance / (mix.eigenvalues[cells.scale[mine]] + variance)
+        share = (
+            cells.weight[mine][:, None] * variance / (mix.eigenvalues[cells.scale[mine]] + variance)
+        )
         summed = np.zeros(mix.eigenvalues.shape)
         np.add.at(summed, cells.scale[mine], share)
         inner = ((mix.basis * summed[:, None, :]) @ np.swapaxes(mix.basis, 1, 2)).sum(axis=0)
@@ -320,8 +330,7 @@ def normal_distribution(z: FloatArray) -> FloatArray:
     x = np.abs(z) * np.sqrt(0.5)
     t = 1.0 / (1.0 + 0.3275911 * x)
     poly = t * (
-        0.254829592
-        + t * (-0.284496736 + t * (1.421413741 + t * (-1.453152027 + t * 1.061405429)))
+        0.254829592 + t * (-0.284496736 + t * (1.421413741 + t * (-1.453152027 + t * 1.061405429)))
     )
     tail = 0.5 * poly * np.exp(-x * x)
     return np.where(z < 0.0, tail, 1.0 - tail)

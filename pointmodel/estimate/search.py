@@ -209,6 +209,7 @@ def _evaluate_at(
 def settle(hypothesis: Hypothesis, settings: Settings, variance: float | None = None) -> Evaluation:
     """Evaluate again where the posterior mean lies until the curvature no longer matters."""
     variance = FIRST_GUESS_VARIANCE if variance is None else variance
+    coarse_readout = float(hypothesis.obs.readout_variance.max()) > 0.01 * variance
     for attempt in range(12):
         result = evaluate(hypothesis, settings, variance)
         step = result.mean - hypothesis.at
@@ -217,8 +218,9 @@ def settle(hypothesis: Hypothesis, settings: Settings, variance: float | None = 
         hypothesis = replace(
             hypothesis, at=hypothesis.at + np.clip(step, -LARGEST_STEP_ARCMIN, LARGEST_STEP_ARCMIN)
         )
-        # what is left of a step is its square over the radian; a tenth of the noise is harmless
-        if attempt and moved < 4.0 * np.sqrt(np.sqrt(variance)):
+        # what is left of a step is its square over the radian: small against the noise is enough
+        settled = moved < 4.0 * np.sqrt(np.sqrt(variance))
+        if settled and (attempt or not coarse_readout):
             break
     return result
 
@@ -251,8 +253,12 @@ def leave_one_out(result: Evaluation) -> tuple[FloatArray, FloatArray, FloatArra
     determinant = np.maximum(xx * yy - xy * xy, LEAST_LEFT * np.maximum(xx, yy))
     # a pair that is in: miss from the others B⁻¹e, covariance v B⁻¹; one that is out: e, v (I + H)
     inside = good[:, None]
-    mx = np.where(inside, (yy * residual[..., 0] - xy * residual[..., 1]) / determinant, residual[..., 0])
-    my = np.where(inside, (xx * residual[..., 1] - xy * residual[..., 0]) / determinant, residual[..., 1])
+    mx = np.where(
+        inside, (yy * residual[..., 0] - xy * residual[..., 1]) / determinant, residual[..., 0]
+    )
+    my = np.where(
+        inside, (xx * residual[..., 1] - xy * residual[..., 0]) / determinant, residual[..., 1]
+    )
     cxx = np.where(inside, yy / determinant, xx) * variance
     cxy = np.where(inside, -xy / determinant, xy) * variance
     cyy = np.where(inside, xx / determinant, yy) * variance
@@ -396,7 +402,9 @@ def slip_scores(result: Evaluation) -> tuple[np.ndarray, FloatArray]:
     plain = np.stack([raw_inner[:, i, j] for i, j in pairs], axis=1)
     inner = (plain[..., None] - products @ inverse.T) / variance
     inner[:, ::2] = np.maximum(inner[:, ::2], 0.0)
-    factor = _log_bayes_factor_pair(SLIP_PRIOR.sd**2, np.moveaxis(cross, 2, 0), np.moveaxis(inner, 2, 0))
+    factor = _log_bayes_factor_pair(
+        SLIP_PRIOR.sd**2, np.moveaxis(cross, 2, 0), np.moveaxis(inner, 2, 0)
+    )
     return places, _average(factor, weight) + np.log(SLIP_PRIOR.odds / places.size)
 
 
@@ -464,6 +472,18 @@ def log_pair_prior(result: Evaluation, scores: PairScores) -> float:
     return float(good.sum() * LOG_GOOD + np.sum(LOG_BAD + scores.log_bad[~good]))
 
 
+def first_addition(result: Evaluation, settings: Settings) -> float:
+    """Return ln evidence of all pairs being good once the best further term is taken up."""
+    moves = moves_from(result)
+    every = result.hypothesis.good
+    hypothesis = replace(result.hypothesis, at=result.mean)
+    taken = _best_move(hypothesis, moves, None)
+    if taken is not hypothesis:
+        result = settle(taken, settings, result.variance)
+    odds = sum(addition.log_odds for addition in taken.chosen)
+    return float(result.log_evidence + odds + every.sum() * LOG_GOOD)
+
+
 def moves_from(result: Evaluation) -> Moves:
     """Return the further terms that could be taken up from here."""
     return Moves(*addition_scores(result), *slip_scores(result))
@@ -476,16 +496,25 @@ def _candidate(result: Evaluation, scores: PairScores, moves: Moves) -> Candidat
 
 
 def refine(
-    hypothesis: Hypothesis, settings: Settings, *, flips: bool, variance: float | None = None
+    hypothesis: Hypothesis,
+    settings: Settings,
+    *,
+    flips: bool,
+    variance: float | None = None,
+    first: Evaluation | None = None,
 ) -> Candidate:
-    """Repeat the single best move until none gains; at least half the pairs stay good."""
+    """Repeat the single best move until none gains; at least half the pairs stay good.
+
+    `first` is the hypothesis already settled, where the caller has it.
+    """
     seen: set[bytes] = set()
     while True:
-        result = settle(hypothesis, settings, variance)
+        result = first or settle(hypothesis, settings, variance)
+        first = None
         scores, moves = score_pairs(result), moves_from(result)
         variance = result.variance
         hypothesis = replace(result.hypothesis, at=result.mean)
-        moved = _best_move(hypothesis, moves, scores, flips)
+        moved = _best_move(hypothesis, moves, scores if flips else None)
         key = moved.good.tobytes() + repr((moved.chosen, moved.obs.slip_at)).encode()
         if moved is hypothesis or key in seen:
             return _pruned(_candidate(result, scores, moves), settings)
@@ -493,10 +522,9 @@ def refine(
         hypothesis = moved
 
 
-def _best_move(
-    hypothesis: Hypothesis, moves: Moves, scores: PairScores, flips: bool
-) -> Hypothesis:
-    flip_gain = flip_gains(hypothesis.good, scores) if flips else np.full(1, -np.inf)
+def _best_move(hypothesis: Hypothesis, moves: Moves, scores: PairScores | None) -> Hypothesis:
+    """Return the hypothesis after its best move, itself where none gains; flips need scores."""
+    flip_gain = np.full(1, -np.inf) if scores is None else flip_gains(hypothesis.good, scores)
     best_addition = moves.gain.max(initial=-np.inf)
     best_slip = moves.slip_gain.max(initial=-np.inf)
     best = max(best_addition, best_slip, flip_gain.max(initial=-np.inf))

@@ -18,8 +18,10 @@ from pointmodel.estimate.search import (
     Candidate,
     Hypothesis,
     Settings,
+    first_addition,
     flip_gains,
     refine,
+    settle,
     starting_point,
 )
 from pointmodel.kinematics import ARCMIN_PER_RADIAN, geometry_from_arcmin, linearise
@@ -33,19 +35,41 @@ CAPPED_STEP_ARCMIN = 0.3 * ARCMIN_PER_RADIAN
 SUSPICIOUS_GAIN = -4.0
 SUSPICIOUS_SIGMA_ARCMIN = 5.0
 FEWEST_TO_UNTANGLE = 4
+SECOND_START_WITHIN_NATS = 15.0
+ALL_PAIRS_WITHIN_NATS = 20.0
 
 
 def best_candidates(obs: Observations, settings: Settings) -> list[Candidate]:
-    """Return the ends of the searches from all starts, best first, each with other good pairs."""
+    """Return the ends of the searches from all starts, best first, each with other good pairs.
+
+    A clean night needs one start, and so do many pairs of which a few are bad. Where all pairs together fit badly, subsets come first, and the
+    start with all pairs (how a slip of the clutch beats "half the log is bad") only if some further
+    term brings it near them.
+    """
     start = Hypothesis(obs, (), np.ones(obs.count, dtype=bool), starting_point(obs))
-    everything = refine(start, settings, flips=False)
-    if not _suspicious(everything, obs.count):
-        return [everything]
-    found = [_continued(everything, settings)]
-    for good, at in subset_starts(obs, start.at):
-        variance = TRIAL_SIGMA_ARCMIN[1] ** 2
-        found.append(refine(Hypothesis(obs, (), good, at), settings, flips=True, variance=variance))
+    first = settle(start, settings)
+    if obs.count < FEWEST_TO_UNTANGLE or first.variance <= SUSPICIOUS_SIGMA_ARCMIN**2:
+        everything = refine(start, settings, flips=False, first=first)
+        if not _suspicious(everything):
+            return [everything]
+        found = [_continued(everything, settings)]
+        if obs.count <= MANY_PAIRS:
+            found += _from_subsets(obs, start.at, settings)
+    else:
+        found = _from_subsets(obs, start.at, settings)
+        best = max((candidate.log_total for candidate in found), default=-np.inf)
+        if first_addition(first, settings) > best - ALL_PAIRS_WITHIN_NATS:
+            everything = refine(start, settings, flips=False, first=first)
+            found.append(_continued(everything, settings))
     return _distinct(sorted(found, key=lambda candidate: -candidate.log_total))
+
+
+def _from_subsets(obs: Observations, at: FloatArray, settings: Settings) -> list[Candidate]:
+    variance = TRIAL_SIGMA_ARCMIN[1] ** 2
+    return [
+        refine(Hypothesis(obs, (), good, point), settings, flips=True, variance=variance)
+        for good, point in subset_starts(obs, at)
+    ]
 
 
 def _continued(candidate: Candidate, settings: Settings) -> Candidate:
@@ -53,14 +77,14 @@ def _continued(candidate: Candidate, settings: Settings) -> Candidate:
     return refine(result.hypothesis, settings, flips=True, variance=result.variance)
 
 
-def _suspicious(candidate: Candidate, count: int) -> bool:
+def _suspicious(candidate: Candidate) -> bool:
     """Whether a fit of all pairs leaves room for bad ones; three pairs cannot be untangled."""
-    if count < FEWEST_TO_UNTANGLE:
+    good = candidate.result.hypothesis.good
+    if good.size < FEWEST_TO_UNTANGLE:
         return False
-    gains = flip_gains(candidate.result.hypothesis.good, candidate.scores)
-    loose = candidate.result.variance > SUSPICIOUS_SIGMA_ARCMIN**2
+    gains = flip_gains(good, candidate.scores)
     took_up = bool(candidate.result.hypothesis.chosen)
-    return bool(loose or took_up or gains.max() > SUSPICIOUS_GAIN)
+    return bool(took_up or gains.max() > SUSPICIOUS_GAIN)
 
 
 def _distinct(candidates: list[Candidate]) -> list[Candidate]:
@@ -84,17 +108,16 @@ def subset_starts(obs: Observations, at: FloatArray) -> list[tuple[np.ndarray, F
     """Return the best two distinct good sets (n,) from small subsets, with where to start (6 + k,)."""
     subsets = _subsets(obs.count)
     terms = _fit_subsets(obs, subsets, at[:N_STANDARD])
-    miss = _misses(obs, terms)
-    score, good = _score(miss)
+    some = np.arange(0, obs.count, max(1, obs.count // MANY_PAIRS))
+    score, _ = _score(_misses(obs, terms, some))
     starts: list[tuple[np.ndarray, FloatArray]] = []
     for index in np.argsort(-score):
-        mask = good[index]
+        if len(starts) == 2 or score[index] < score.max() - SECOND_START_WITHIN_NATS:
+            break
+        mask = _score(_misses(obs, terms[[index]], np.arange(obs.count)))[1][0]
         if 2 * mask.sum() < obs.count or any(np.array_equal(mask, other) for other, _ in starts):
             continue
-        point = np.concatenate([terms[index], np.zeros(len(obs.columns))])
-        starts.append((mask, point))
-        if len(starts) == 2:
-            break
+        starts.append((mask, np.concatenate([terms[index], np.zeros(len(obs.columns))])))
     return starts
 
 
@@ -103,9 +126,9 @@ def _subsets(count: int) -> np.ndarray:
         return np.array(list(combinations(range(count), 3)))
     size, number = (3, SUBSETS // 2) if count <= 7 else (4, SUBSETS)
     rng = np.random.default_rng(count)
-    return np.argsort(rng.random((number, min(count, MANY_PAIRS))), axis=1)[:, :size] * max(
-        1, count // MANY_PAIRS
-    )
+    if count > MANY_PAIRS:
+        return rng.integers(0, count, (number, size))
+    return np.argsort(rng.random((number, count)), axis=1)[:, :size]
 
 
 def _fit_subsets(obs: Observations, subsets: np.ndarray, at: FloatArray) -> FloatArray:
@@ -134,13 +157,13 @@ def _fit_subsets(obs: Observations, subsets: np.ndarray, at: FloatArray) -> Floa
     return terms
 
 
-def _misses(obs: Observations, terms: FloatArray) -> FloatArray:
-    """Return misses (s, n, 2) of all pairs under each set of terms; thinned where pairs are many."""
+def _misses(obs: Observations, terms: FloatArray, which: np.ndarray) -> FloatArray:
+    """Return misses (s, m, 2) of the pairs `which` under each set of terms."""
     flat = linearise(
-        obs.star_az,
-        obs.star_alt,
-        obs.reading_az - terms[:, :1] / ARCMIN_PER_RADIAN,
-        obs.reading_alt - terms[:, 1:2] / ARCMIN_PER_RADIAN,
+        obs.star_az[which],
+        obs.star_alt[which],
+        obs.reading_az[which] - terms[:, :1] / ARCMIN_PER_RADIAN,
+        obs.reading_alt[which] - terms[:, 1:2] / ARCMIN_PER_RADIAN,
         geometry_from_arcmin(*(terms[:, j : j + 1] for j in range(2, N_STANDARD))),
     )
     return flat.miss

@@ -9,5 +9,5 @@ values here by hand. From memory.
 """
 
 FROM_TRUE = {0.0: (29.0, 0.05), 33.25 / 60: (24.62, 0.005), 10.0: (5.4, 0.05), 45.0: (1.0, 0.05)}
-FROM_APPARENT = {0.0: 34.5, 10.0: 5.39, 20.0: 2.70, 45.0: 0.994}
+FROM_APPARENT = {0.0: 34.5, 10.0: 5.39, 20.0: 2.70, 45.0: 0.995}
 HORIZON_BY_COMMON_PRACTICE = 34.0

@@ -1,0 +1,212 @@
+"""Bad pairs: every slip of the pen is undone, scored and named; good pairs stay in."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from observed import chosen_terms, observed, seeded_night, settled, winner
+
+from pointmodel.estimate.badpairs import (
+    SAME_FIGURE,
+    WRONG_STAR_DISK_ARCMIN,
+    log_wrong_star,
+    score_bad,
+    slip_hint,
+    undo_slips,
+)
+from pointmodel.estimate.search import Candidate
+from pointmodel.kinematics import ARCMIN_PER_RADIAN
+from pointmodel.simulation.faults import PEN_SLIPS, possible_slips
+from pointmodel.simulation.night import SimulatedNight
+
+WORDS = {
+    "one_degree": " 1° ",
+    "ten_degrees": " 10° ",
+    "altitude_sign": "sign of ",
+    "degree_digits": "digits of ",
+    "columns_swapped": "columns swapped",
+    "minute_digits": "minute digits",
+    "one_figure_twice": "one figure stands in both columns",
+}
+SHIFTS = {"one_degree", "ten_degrees"}
+SIDES = pytest.mark.parametrize("side", ["centred", "commanded"])
+KINDS = pytest.mark.parametrize("kind", [kind for kind in PEN_SLIPS if kind != "one_figure_twice"])
+# a pair whose correction is 0.3° and −0.2°
+STAR = [(43.27, 12.85), (125.4, 37.1), (301.7, 61.35), (4.5, 8.9)]
+ROUNDING_DEG = 1e-9
+
+
+def _undone(
+    star: tuple[float, float], reading: tuple[float, float]
+) -> list[tuple[np.ndarray, np.ndarray, str]]:
+    """Star and reading (2,) after each possible slip was undone, with the slip's name."""
+    undone, kinds = undo_slips(*(np.array([value]) for value in (*star, *reading)))
+    found = []
+    for index in np.flatnonzero(undone.possible[0]):
+        stars = np.array([undone.star_az_deg[0, index], undone.star_alt_deg[0, index]])
+        readings = np.array([undone.reading_az_deg[0, index], undone.reading_alt_deg[0, index]])
+        found.append((stars, readings, kinds[index].hint))
+    return found
+
+
+@SIDES
+@KINDS
+@pytest.mark.parametrize("star", STAR)
+def test_every_wrong_entry_of_every_kind_is_undone_and_named(
+    star: tuple[float, float], kind: str, side: str
+) -> None:
+    reading = star[0] + 0.3, star[1] - 0.2
+    spoilt = reading if side == "centred" else star
+    for entry in possible_slips(kind, *spoilt):
+        pair = (star, entry) if side == "centred" else (entry, reading)
+        names = []
+        for stars, readings, hint in _undone(*pair):
+            right = np.concatenate([stars - star, readings - np.array(reading)])
+            if kind in SHIFTS:  # told from the difference of the two sides alone
+                right = readings - stars - [0.3, -0.2]
+            if np.abs(right).max() < ROUNDING_DEG:
+                names.append(hint)
+        assert any(WORDS[kind] in name for name in names), entry
+        assert any(side in name for name in names), entry
+
+
+def test_a_shift_is_named_for_the_column_and_the_way_it_went() -> None:
+    star, reading = (100.0, 50.0), (100.2, 40.1)
+    names = [hint for _, _, hint in _undone(star, reading)]
+    assert "altitude reads 10° low (or the commanded altitude 10° high)" in names
+    closest = min(_undone(star, reading), key=lambda found: float(np.hypot(*(found[1] - found[0]))))
+    assert closest[2].startswith("altitude reads 10° low")
+
+
+def test_undone_figures_that_no_log_could_hold_are_not_possible() -> None:
+    for stars, readings, _ in _undone((200.0, 85.0), (200.0, 84.0)):
+        assert abs(stars[1]) <= 90
+        assert abs(readings[1]) <= 90
+
+
+def test_a_slip_that_changes_nothing_is_not_possible() -> None:
+    # 55° has equal digits, 33.55 equal minute digits (33′): nothing to swap
+    changed = _undone((55.55, 33.55), (55.55, 33.55))
+    assert all(
+        np.abs(np.concatenate([stars, readings]) - [55.55, 33.55, 55.55, 33.55]).max() > 1e-6
+        for stars, readings, _ in changed
+    )
+    assert not any("digits of centred azimuth swapped" in hint[:40] for _, _, hint in changed)
+
+
+def test_weights_of_the_slips_sum_to_about_one() -> None:
+    kinds = undo_slips(*(np.array([45.0]),) * 4)[1]
+    total = sum(kind.weight for kind in kinds) + SAME_FIGURE.weight
+    assert 0.9 < total < 1.02
+
+
+def test_undoing_leaves_the_figures_given_as_they_were() -> None:
+    figures = [np.array([12.5, 200.1]), np.array([-3.2, 80.0]), np.array([21.5, 201.1]), None]
+    figures[3] = np.array([-3.0, 81.0])
+    before = [values.copy() for values in figures]  # type: ignore[union-attr]
+    undo_slips(*figures)  # type: ignore[arg-type]
+    for values, kept in zip(figures, before, strict=True):
+        np.testing.assert_array_equal(values, kept)
+
+
+def test_a_wrong_star_is_somewhere_on_the_sky_and_mostly_near() -> None:
+    # density over rings: the disk and the rest of the sphere share one probability
+    inside = np.exp(log_wrong_star(np.array([WRONG_STAR_DISK_ARCMIN - 1.0, 0.0])))
+    beyond = np.exp(log_wrong_star(np.array([0.0, WRONG_STAR_DISK_ARCMIN + 1.0])))
+    disk = np.pi * WRONG_STAR_DISK_ARCMIN**2
+    sphere = 4 * np.pi * ARCMIN_PER_RADIAN**2
+    assert inside * disk + beyond * sphere == pytest.approx(1.0)
+    assert inside > 100 * beyond
+
+
+def _hint(candidate: Candidate, pair: int) -> str:
+    """The name of the slip that explains a pair, "wrong star" where none does."""
+    assert candidate.scores.bad is not None
+    row = candidate.scores.suspects.tolist().index(pair)
+    best = int(candidate.scores.bad.best_slip[row])
+    return "wrong star" if best < 0 else slip_hint(best)
+
+
+def _set_aside(candidate: Candidate) -> list[int]:
+    return np.flatnonzero(~candidate.result.hypothesis.good).tolist()
+
+
+def _spoilt(made: SimulatedNight) -> list[int]:
+    return np.flatnonzero(made.bad).tolist()
+
+
+FAR_COMMANDS = pytest.mark.xfail(
+    reason="undone on the reading, ten degrees from where the star truly stood", strict=True
+)
+
+
+@pytest.mark.parametrize(
+    ("kind", "side"),
+    [
+        *((kind, "centred") for kind in PEN_SLIPS),
+        *((kind, "commanded") for kind in PEN_SLIPS if kind != "ten_degrees"),
+        pytest.param("ten_degrees", "commanded", marks=FAR_COMMANDS),
+    ],
+)
+def test_a_slip_of_the_pen_in_a_night_is_found_and_named(kind: str, side: str) -> None:
+    for seed in range(5):
+        made = seeded_night(
+            700 + seed, "usual", 14, pen_slips=1, pen_slip_kind=kind, pen_slip_in=side
+        )
+        found = winner(observed(made))
+        assert _set_aside(found) == _spoilt(made)
+        assert WORDS[kind] in _hint(found, _spoilt(made)[0])
+
+
+def test_wrong_stars_are_found_even_where_they_are_a_quarter_of_the_log() -> None:
+    for seed in range(10):
+        made = seeded_night(800 + seed, "usual", 16, wrong_stars=4)
+        assert _set_aside(winner(observed(made))) == _spoilt(made)
+
+
+def test_a_wrong_star_is_not_called_a_slip_of_the_pen() -> None:
+    hints = []
+    for seed in range(20):
+        made = seeded_night(900 + seed, "usual", 12, wrong_stars=1)
+        hints.append(_hint(winner(observed(made)), _spoilt(made)[0]))
+    # now and then a star stands by chance where a slip would lead
+    assert hints.count("wrong star") >= 18
+
+
+def test_wrong_stars_and_slips_together_are_told_apart() -> None:
+    for seed in range(5):
+        made = seeded_night(
+            950 + seed, "usual", 20, wrong_stars=2, pen_slips=2, pen_slip_kind="altitude_sign"
+        )
+        found = winner(observed(made))
+        assert _set_aside(found) == _spoilt(made)
+        for pair, cause in enumerate(made.cause):
+            if cause is not None:
+                assert ("sign of" in _hint(found, pair)) == (cause == "log_typo")
+
+
+def test_good_pairs_stay_in() -> None:
+    lost = 0
+    for seed in range(40):
+        found = winner(observed(seeded_night(1000 + seed, "usual", 12)))
+        lost += len(_set_aside(found))
+        assert not chosen_terms(found) & {"azimuth_slip"}
+    assert lost <= 1
+
+
+def test_three_pairs_are_never_untangled_and_half_a_log_always_stays() -> None:
+    three = winner(observed(seeded_night(1100, "usual", 3, wrong_stars=1)))
+    assert _set_aside(three) == []
+    for seed in range(6):
+        made = seeded_night(1110 + seed, "usual", 8, wrong_stars=6)
+        assert len(_set_aside(winner(observed(made)))) <= 4
+
+
+def test_a_pair_that_fits_scores_as_slip_hardly_at_all() -> None:
+    made = seeded_night(1200, "usual", 12)
+    result = settled(observed(made))
+    everyone = np.arange(12)
+    scores = score_bad(result.hypothesis.obs, everyone, np.zeros((12, 2)), result.predictor())
+    assert (scores.log_density < -11).all()
+    assert np.isfinite(scores.log_density).all()
+    assert ((scores.slip_share >= 0) & (scores.slip_share <= 1)).all()
