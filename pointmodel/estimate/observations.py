@@ -200,8 +200,8 @@ def linear_problem(obs: Observations, at: FloatArray) -> LinearProblem:
 def readout_step_arcsec(figures_deg: FloatArray) -> float:
     """Return the largest step of which the figures are multiples, arcseconds; 0 where none is.
 
-    One figure in ten may be off the raster, and chance must not explain it: the figures would fall
-    on the raster of a step by chance with (finer step / step) ** count.
+    One figure in ten may be off the raster, and chance must not explain it: figures on the raster
+    of the next finer step that divides this one fall on it with (finer step / step) ** count.
     """
     figures = np.abs(figures_deg).ravel()[:, None] * 3600.0
     off = np.abs(figures - _STEPS * np.rint(figures / _STEPS))
@@ -210,8 +210,16 @@ def readout_step_arcsec(figures_deg: FloatArray) -> float:
     return float(_STEPS[fits.argmax()]) if fits.any() else 0.0
 
 
+def _finer(step: float) -> float:
+    """Return the largest listed step that divides this one, a tenth of it where none does."""
+    return next(
+        (f for f in STEPS_ARCSEC if f < step and abs(step / f - round(step / f)) < 1e-9),
+        step / 10.0,
+    )
+
+
 _STEPS = np.array(STEPS_ARCSEC)
-_FINER = np.append(_STEPS[1:], _STEPS[-1] / 10.0) / _STEPS
+_FINER = np.array([_finer(step) for step in STEPS_ARCSEC]) / _STEPS
 
 
 def readout_variance(

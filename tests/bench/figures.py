@@ -1,0 +1,343 @@
+"""The statistics that the method promises, measured on simulated nights.
+
+    python tests/bench/figures.py                    # all of them, 300 nights a figure
+    python tests/bench/figures.py coverage --nights 1000
+
+Nights come from the simulator's chain of rotations, each from a seed of its own. `tests/
+test_statistics.py` runs the same functions on fewer nights, with tolerances.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Callable, Iterator
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+if __name__ == "__main__":
+    sys.path.insert(0, str(Path(__file__).parents[2]))
+
+import pointmodel as pm
+from pointmodel.estimate.observations import Observations, linear_problem
+from pointmodel.estimate.search import starting_point
+from pointmodel.mountmodel import readings_for
+from pointmodel.nightfit import observations_of
+from pointmodel.simulation.night import SimulatedNight
+from pointmodel.terms import N_STANDARD, STANDARD_NAMES, FloatArray
+from tests.bench.nights import actual_miss_arcmin, even_targets, night
+
+SIZES = (4, 5, 6, 8, 12, 20, 40)
+USUAL_SD = np.array([60.0, 30.0, 12.0, 8.0, 25.0, 25.0])
+TURN = 21600.0
+
+
+def made(population: str, pairs: int, seed: int, **options: Any) -> SimulatedNight:
+    """Return one night from its own seed."""
+    return night(np.random.default_rng([seed, pairs]), population, pairs, **options)
+
+
+def truth_of(simulated: SimulatedNight) -> FloatArray:
+    """Return the six true terms, arcminutes."""
+    return np.array([simulated.terms[name] for name in STANDARD_NAMES])
+
+
+def with_centring(simulated: SimulatedNight, **optics: float) -> pm.Fit:
+    """Fit a night whose mount file states the centring error."""
+    mount = {"optics": {"centring_error": simulated.centring_arcmin, **optics}}
+    return pm.fit(simulated.log, mount=mount)
+
+
+def oracle_terms(simulated: SimulatedNight, obs: Observations, sd: FloatArray) -> FloatArray:
+    """Return the six terms of one who knows the noise, the bad pairs, the terms and the population.
+
+    The posterior mean under the very prior and noise that the night was drawn from.
+    """
+    good, variance = ~simulated.bad, simulated.sigma_arcmin**2
+    at = starting_point(obs)
+    at[0] = truth_of(simulated)[0]
+    for _ in range(6):
+        problem = linear_problem(obs, at)
+        centre = np.zeros(N_STANDARD)
+        centre[0] = at[0] if sd[0] > 1e4 else 0.0
+        design = problem.design[good][..., :N_STANDARD].reshape(-1, N_STANDARD)
+        data = problem.miss[good].ravel() + design @ (at[:N_STANDARD] - centre)
+        normal = design.T @ design / variance + np.diag(1.0 / sd**2)
+        at[:N_STANDARD] = centre + np.linalg.solve(normal, design.T @ data / variance)
+    return at[:N_STANDARD]
+
+
+def miss_with(simulated: SimulatedNight, command: tuple[FloatArray, FloatArray]) -> float:
+    """Return the RMS miss at the targets of these commands, scatter left out, arcminutes."""
+    miss = actual_miss_arcmin(simulated, *even_targets(160), *command)
+    return float(np.sqrt(np.mean(miss**2)))
+
+
+def oracle_miss(simulated: SimulatedNight, fit: pm.Fit, sd: FloatArray) -> float:
+    """Return the RMS miss with the oracle's terms."""
+    terms = oracle_terms(simulated, observations_of(fit.log), sd)
+    model = fit.model.with_values(np.concatenate([terms, np.zeros(fit.model.values.size - 6)]))
+    az, alt, _ = readings_for(model, *even_targets(160))
+    return miss_with(simulated, (az, alt))
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What one night showed: which intervals held, the miss, the oracle's, whether terms were added."""
+
+    held: tuple[bool, ...]
+    miss_arcmin: float
+    oracle_arcmin: float
+    added: bool
+
+
+def one_night(population: str, pairs: int, options: dict[str, Any], seed: int) -> Outcome:
+    """Fit one night and hold it against the truth and, where one is defined, the oracle."""
+    simulated = made(population, pairs, seed, **options)
+    fit = pm.fit(simulated.log)
+    truth = truth_of(simulated)
+    held = []
+    for estimate, true in zip(fit.term_estimates[:N_STANDARD], truth, strict=True):
+        turns = TURN * round((estimate.value - true) / TURN) if estimate.name == "azimuth_index" else 0
+        held.append(bool(estimate.low <= true + turns <= estimate.high))
+    sd = {"usual": USUAL_SD, "worse": np.array([1e6, *(3.0 * USUAL_SD[1:])])}.get(population)
+    return Outcome(
+        tuple(held),
+        miss_with(simulated, fit.aim(*even_targets(160))),
+        float("nan") if sd is None else oracle_miss(simulated, fit, sd),
+        len(fit.term_estimates) > N_STANDARD,
+    )
+
+
+def over_nights(function: Callable[[int], Any], nights: int) -> list[Any]:
+    """Return the function's value for each night's seed, on all cores."""
+    with ProcessPoolExecutor() as pool:
+        return list(pool.map(function, range(nights), chunksize=8))
+
+
+def rms(values: Any) -> float:
+    """Return the root mean square."""
+    return float(np.sqrt(np.mean(np.square(values))))
+
+
+def coverage(nights: int) -> Iterator[str]:
+    """How often the 95 % intervals of the six terms hold the truth, and the miss over the oracle's."""
+    yield f"{'mount':7}{'pairs':>6}  held: all, each term{'':34}miss  /oracle (RMS, mean)  added"
+    for population in ("usual", "varied", "worse"):
+        for pairs in (3, *SIZES):
+            found = over_nights(partial(one_night, population, pairs, {}), nights)
+            held = np.mean([o.held for o in found], axis=0)
+            miss = np.array([o.miss_arcmin for o in found])
+            oracle = np.array([o.oracle_arcmin for o in found])
+            each = " ".join(f"{share:.3f}" for share in held)
+            ratio = f"{rms(miss) / rms(oracle):.3f} {miss.mean() / oracle.mean():.3f}"
+            added = np.mean([o.added for o in found])
+            yield (
+                f"{population:7}{pairs:6}  {held.mean():.3f}  {each}  {rms(miss):6.2f}′  "
+                f"{ratio}  {added:.3f}"
+            )
+
+
+def one_forecast(population: str, pairs: int, seed: int) -> tuple[bool, float]:
+    """Return whether the forecast's interval held the actual RMS, and forecast over actual."""
+    simulated = made(population, pairs, seed)
+    fit = with_centring(simulated)
+    actual = np.hypot(
+        miss_with(simulated, fit.aim(*even_targets(160))),
+        np.sqrt(2.0) * simulated.scatter_arcmin,
+    )
+    said = fit.forecasts[-1]
+    return said.rms_low_arcmin <= actual <= said.rms_high_arcmin, said.rms_arcmin / actual
+
+
+def forecast(nights: int) -> Iterator[str]:
+    """How often the forecast with corrections holds the actual RMS, centring error stated."""
+    yield f"{'mount':7}{'pairs':>6}  held   forecast over actual: median, 10 % to 90 %"
+    for population in ("usual", "varied", "worse"):
+        for pairs in SIZES:
+            found = over_nights(partial(one_forecast, population, pairs), nights)
+            held = np.mean([one for one, _ in found])
+            low, middle, high = np.quantile([ratio for _, ratio in found], [0.1, 0.5, 0.9])
+            yield f"{population:7}{pairs:6}  {held:.3f}  {middle:.3f}  ({low:.2f} to {high:.2f})"
+
+
+@dataclass(frozen=True)
+class Sorted:
+    """Of one night: bad pairs, those found, those named right; good pairs, those lost."""
+
+    bad: int
+    found: int
+    named: int
+    good: int
+    lost: int
+
+
+def one_sorting(pairs: int, bad: int, population: str, seed: int) -> Sorted:
+    """Fit a night with some wrong stars and slips of the pen and count what became of them."""
+    wrong = int(np.random.default_rng([seed, bad]).integers(0, bad + 1))
+    simulated = made(population, pairs, seed, wrong_stars=wrong, pen_slips=bad - wrong)
+    results = pm.fit(simulated.log).pair_results
+    aside, cause = results.set_aside, np.array(results.cause, dtype=object)
+    right = np.array([one == other for one, other in zip(cause, simulated.cause, strict=True)])
+    hit = aside & simulated.bad
+    return Sorted(bad, int(hit.sum()), int((hit & right).sum()), pairs - bad, int((aside & ~hit).sum()))
+
+
+def bad_pairs(nights: int) -> Iterator[str]:
+    """How many bad pairs are found and named, and how many good ones are lost."""
+    yield f"{'mount':7}{'pairs':>6}{'bad':>5}  found   named   good lost"
+    for population, pairs, bad in (
+        *(("usual", n, b) for n, b in ((6, 1), (8, 2), (12, 3), (16, 4), (20, 5), (24, 6))),
+        ("varied", 16, 4),
+        ("worse", 16, 4),
+        ("usual", 40, 0),
+    ):
+        found = over_nights(partial(one_sorting, pairs, bad, population), nights)
+        total = {key: sum(getattr(o, key) for o in found) for key in Sorted.__annotations__}
+        share, named = (total[k] / max(total[d], 1) for k, d in (("found", "bad"), ("named", "found")))
+        lost = total["lost"] / total["good"]
+        yield f"{population:7}{pairs:6}{bad:5}  {share:.4f}  {named:.4f}  {lost:.5f}"
+
+
+def one_lean(pairs: int, seed: int) -> float:
+    """Return the RMS miss with corrections on a mount that leans by 9.16°, set down anyhow."""
+    rng = np.random.default_rng([seed, 916])
+    toward = rng.uniform(0.0, 2.0 * np.pi)
+    terms = {
+        "azimuth_index": rng.uniform(-10800.0, 10800.0),
+        "tilt_north": 549.6 * np.cos(toward),
+        "tilt_east": 549.6 * np.sin(toward),
+    }
+    simulated = made("usual", pairs, seed, terms=terms)
+    return miss_with(simulated, pm.fit(simulated.log).aim(*even_targets(160)))
+
+
+PATCHES = {
+    "a ring 30° to 45° up": ((0.0, 360.0), (30.0, 45.0)),
+    "one quadrant": ((0.0, 90.0), (15.0, 80.0)),
+    "40° to 55° up by 80° of azimuth": ((140.0, 220.0), (40.0, 55.0)),
+}
+
+
+def one_patch(patch: str, seed: int) -> tuple[list[bool], bool]:
+    """Return which intervals held with ten stars in one patch, and whether any terms were named."""
+    (first, last), (low, high) = PATCHES[patch]
+    simulated = made("usual", 80, seed, low_alt_deg=low, high_alt_deg=high)
+    inside = (simulated.star_az_deg >= first) & (simulated.star_az_deg <= last)
+    fit = pm.fit(simulated.log.select(inside & (np.cumsum(inside) <= 10)))
+    truth = truth_of(simulated)
+    held = [bool(t.low <= v <= t.high) for t, v in zip(fit.term_estimates, truth, strict=False)]
+    return held, bool(fit.inseparable)
+
+
+def awkward(nights: int) -> Iterator[str]:
+    """A lean of degrees, and ten stars in one patch of the sky."""
+    misses = over_nights(partial(one_lean, 12), nights)
+    yield f"lean of 9.16°, any azimuth zero, 12 pairs: RMS miss {rms(misses):.2f}′ (RMS of nights)"
+    for patch in PATCHES:
+        found = over_nights(partial(one_patch, patch), nights)
+        held = np.mean([one for one, _ in found], axis=0)
+        named = np.mean([named for _, named in found])
+        each = " ".join(f"{share:.3f}" for share in held)
+        yield f"{patch:32} held {held.mean():.3f} ({each}), inseparable named {named:.2f}"
+
+
+def one_observatory(seed: int) -> tuple[bool, float, float, float]:
+    """A log of arcseconds: flexure found, its error over its standard error, residual over noise."""
+    rng = np.random.default_rng([seed, 130])
+    sizes = np.array([10.0, 10.0, 2.0, 1.0, 0.5, 0.5]) * rng.standard_normal(6)
+    terms = dict(zip(STANDARD_NAMES, sizes, strict=True)) | {"tube_flexure": 20.0 / 60.0}
+    simulated = made(
+        "usual",
+        130,
+        seed,
+        terms=terms,
+        sigma_arcmin=rng.uniform(2.0, 4.0) / 60.0,
+        readout_step_arcsec=0.1,
+    )
+    fit = pm.fit(simulated.log)
+    found = {term.name: term for term in fit.term_estimates}
+    flexure = found.get("tube_flexure")
+    z = float("nan") if flexure is None else (flexure.value - 1 / 3) / flexure.standard_error
+    noise = np.sqrt(2.0) * simulated.sigma_arcmin
+    return flexure is not None, z, fit.residual_rms_arcmin / noise, len(found)
+
+
+def observatory(nights: int) -> Iterator[str]:
+    """130 pairs, noise of 2″ to 4″, 20″ of flexure, offsets of 10′."""
+    found = over_nights(one_observatory, nights)
+    taken = np.mean([one[0] for one in found])
+    z = np.array([one[1] for one in found if one[0]])
+    yield (
+        f"flexure found {taken:.3f}; error over standard error, RMS {rms(z):.2f}; residual over noise "
+        f"{np.median([one[2] for one in found]):.3f}; terms {np.mean([one[3] for one in found]):.2f}"
+    )
+
+
+FAULTS: dict[str, tuple[dict[str, float], dict[str, Any]]] = {
+    "tube_flexure": ({"tube_flexure": 12.0}, {"low_alt_deg": 7.0}),
+    "refraction": ({"refraction": 1.0}, {"low_alt_deg": 7.0}),
+    "refraction twice": ({"refraction": -1.0}, {"low_alt_deg": 7.0}),
+    "azimuth_scale": ({"azimuth_scale": 0.18}, {}),
+    "altitude_scale": ({"altitude_scale": 0.48}, {}),
+    "eccentricity": ({"azimuth_eccentricity_sin": 10.0}, {}),
+    "azimuth_backlash": ({"azimuth_backlash": 12.0}, {}),
+    "altitude_backlash": ({"altitude_backlash": 12.0}, {}),
+    "azimuth_drift": ({"azimuth_drift": 15.0}, {}),
+    "altitude_drift": ({"altitude_drift": 15.0}, {}),
+    "slip": ({"azimuth_slip": 14.0, "altitude_slip": 14.0}, {}),
+    "slip, two wrong stars": ({"azimuth_slip": 20.0, "altitude_slip": 14.0}, {"wrong_stars": 2}),
+    "nothing": ({}, {}),
+}
+
+
+def one_fault(fault: str, seed: int) -> tuple[tuple[str, ...], int]:
+    """Return the further terms taken up on a night of the usual mount with one fault, 22 pairs."""
+    terms, options = FAULTS[fault]
+    simulated = made("usual", 22, seed, terms=terms, **options)
+    fit = pm.fit(simulated.log)
+    lost = int((fit.pair_results.set_aside & ~simulated.bad).sum())
+    return tuple(term.name for term in fit.term_estimates[N_STANDARD:]), lost
+
+
+def further(nights: int) -> Iterator[str]:
+    """Which further terms are taken up on a mount as found with one fault."""
+    for fault in FAULTS:
+        found = over_nights(partial(one_fault, fault), nights)
+        kinds: dict[tuple[str, ...], int] = {}
+        for names, _ in found:
+            kinds[names] = kinds.get(names, 0) + 1
+        common = sorted(kinds.items(), key=lambda item: -item[1])[:3]
+        shown = "; ".join(f"{', '.join(k) or 'none'} {v / nights:.2f}" for k, v in common)
+        yield f"{fault:24} {shown}; good pairs lost {sum(lost for _, lost in found)}"
+
+
+FIGURES = {
+    "coverage": coverage,
+    "forecast": forecast,
+    "bad_pairs": bad_pairs,
+    "awkward": awkward,
+    "observatory": observatory,
+    "further": further,
+}
+
+
+def main() -> None:
+    """Print the figures that were asked for."""
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("figures", nargs="*", choices=[[], *FIGURES], default=[])
+    parser.add_argument("--nights", type=int, default=300)
+    asked = parser.parse_args()
+    for name in asked.figures or FIGURES:
+        print(f"\n{name}: {FIGURES[name].__doc__}")
+        for line in FIGURES[name](asked.nights):
+            print(line, flush=True)
+
+
+if __name__ == "__main__":
+    main()
