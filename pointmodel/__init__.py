@@ -4,19 +4,28 @@ Start with `fit`; `results.py` tells what it gives. The heavy libraries (pandas,
 imported only by what needs them.
 """
 
+from pointmodel.aiming import AimResult, aim
+from pointmodel.documents import schema
 from pointmodel.errors import InputError, Notice, Problem
 from pointmodel.mountfile import MountFile, read_mount
 from pointmodel.nightfit import Fit, fit
 from pointmodel.nightlog import NightLog, read_log
+from pointmodel.savedfit import load_fit
+from pointmodel.simulate import simulate
 
 __all__ = [
+    "AimResult",
     "Fit",
     "InputError",
     "MountFile",
     "NightLog",
     "Notice",
     "Problem",
+    "aim",
     "fit",
+    "load_fit",
     "read_log",
     "read_mount",
+    "schema",
+    "simulate",
 ]

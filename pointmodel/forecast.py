@@ -21,6 +21,7 @@ from pointmodel.terms import STANDARD_NAMES, FloatArray, wrap_deg
 TARGETS = 160
 LOW_ALT_DEG, HIGH_ALT_DEG = 15.0, 80.0
 SAMPLED_DRAWS = 24
+SCATTERS_A_DRAW = 4
 ZERO_ALT_DEG = (35.0, 50.0)
 ZERO_AZ_DEG = tuple(np.arange(8) * 45.0)
 GOLDEN_ANGLE_DEG = 180.0 * (3.0 - np.sqrt(5.0))
@@ -224,3 +225,17 @@ def sky_forecast(outlook: Outlook) -> SkyForecast:
 def at_targets(outlook: Outlook, az_deg: FloatArray, alt_deg: FloatArray) -> Outlook:
     """Return the same outlook for other targets (k,), degrees."""
     return replace(outlook, targets=(az_deg, alt_deg))
+
+
+def misses_at_targets(outlook: Outlook) -> FloatArray:
+    """Return misses (m, k), arcminutes, drawn for each target with corrections applied.
+
+    Scatter is included; every target is drawn with the same numbers, so that targets compare well.
+    """
+    slope = outlook.corrected.slope
+    flat = slope.reshape(-1, slope.shape[-1])
+    from_terms = (outlook.deviation @ flat.T).reshape(-1, slope.shape[0], 2)
+    scatter = _standard_normal(2 * SCATTERS_A_DRAW, outlook.deviation.shape[0])
+    scatter = (scatter * outlook.scatter_arcmin).reshape(SCATTERS_A_DRAW, 2, -1)
+    drawn = from_terms + scatter.transpose(0, 2, 1)[:, :, None]
+    return np.hypot(drawn[..., 0], drawn[..., 1]).reshape(-1, slope.shape[0])

@@ -213,7 +213,7 @@ class Fit:
 
     def save(self, path: str | Path) -> Path:
         """Write the fit document with the log in it, so that `load_fit` can bring the fit back."""
-        from pointmodel.documents import save_fit
+        from pointmodel.savedfit import save_fit
 
         return save_fit(self, Path(path))
 

@@ -21,7 +21,8 @@ from pointmodel.estimate.gaussian import (
     normalised,
     spectrum,
 )
-from pointmodel.estimate.posterior import NODES, mixture_limits, normal_distribution
+from pointmodel.estimate.posterior import mixture_limits, normal_distribution
+from pointmodel.estimate.search import SEARCH_NODES
 
 TABLE_FIGURES = 6e-4  # the table has three decimals
 OF_THE_INTERVAL = 2e-3  # share of a half-width that nodes and Newton's steps may cost
@@ -53,13 +54,13 @@ def _half_widths(freedom: int, nodes: int, seed: int) -> np.ndarray:
 def test_limits_with_the_noise_integrated_out_are_students(freedom: int) -> None:
     quantile = handbook.STUDENT_975[freedom]
     assert student(freedom).ppf(0.975) == pytest.approx(quantile, abs=TABLE_FIGURES)
-    widths = _half_widths(freedom, NODES, freedom)
+    widths = _half_widths(freedom, SEARCH_NODES, freedom)
     np.testing.assert_allclose(widths, quantile, rtol=OF_THE_INTERVAL, atol=TABLE_FIGURES)
 
 
 def test_more_nodes_do_not_change_the_limits() -> None:
     np.testing.assert_allclose(
-        _half_widths(5, NODES, 5), _half_widths(5, 200, 5), rtol=OF_THE_INTERVAL
+        _half_widths(5, SEARCH_NODES, 5), _half_widths(5, 200, 5), rtol=OF_THE_INTERVAL
     )
 
 

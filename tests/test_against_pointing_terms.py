@@ -1,7 +1,7 @@
-"""Exact derivatives against the published shapes of an alt-az mount's terms, and against differences.
+"""Exact derivatives against published shapes of an alt-az mount's terms and against differences.
 
-Shapes (from memory, in our signs): M. L. Meeks, J. A. Ball, A. B. Hull, "The pointing calibration of
-the Haystack antenna", IEEE Transactions on Antennas and Propagation 16 (1968) 746; B. L. Ulich,
+Shapes (from memory, in our signs): M. L. Meeks, J. A. Ball, A. B. Hull, "The pointing calibration
+of the Haystack antenna", IEEE Transactions on Antennas and Propagation 16 (1968) 746; B. L. Ulich,
 "Millimeter wave radio telescopes: gain and pointing characteristics", International Journal of
 Infrared and Millimeter Waves 2 (1981) 293. Both list constant offsets, sec and tan of the altitude
 in azimuth, and the two tilts of the azimuth axis; Ulich gives the effects on the sky, the azimuth

@@ -18,7 +18,7 @@ SHARE_OF_ERFA = 0.055  # the formula lifts some 5 % more than ERFA's two-term on
 
 
 def _true_altitude(apparent_deg: float) -> float:
-    """Where a star stands whose lifted place is this: found by halving, the lift falls with height."""
+    """Where a star stands whose lifted place is this, found by halving."""
     low, high = apparent_deg - 2.0, apparent_deg
     for _ in range(60):
         middle = 0.5 * (low + high)

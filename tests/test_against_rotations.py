@@ -54,7 +54,7 @@ def _apart_arcsec(one: FloatArray, other: FloatArray) -> FloatArray:
 
 
 def _beyond_the_circle_deg(sky: FloatArray, geometry: Geometry) -> FloatArray:
-    """How far each direction stands from the mount's zenith, less the radius that it cannot reach."""
+    """How far each direction stands outside the circle about the mount's zenith."""
     zenith = lean_matrix(geometry.tilt_north, geometry.tilt_east)[:, :, 2]
     radius = np.abs(geometry.collimation + geometry.non_perpendicularity)
     return _apart_arcsec(sky, zenith) / 3600.0 - np.degrees(radius)
@@ -97,7 +97,7 @@ def test_axis_angles_found_for_a_star_lead_scipys_chain_back_to_it() -> None:
 
 
 def test_stars_inside_the_circle_are_flagged_and_nothing_is_nan() -> None:
-    geometry, az, alt = _random_mounts(5)
+    geometry, az, _ = _random_mounts(5)
     # stars placed within the circle about the mount's own zenith
     radius = np.abs(geometry.collimation + geometry.non_perpendicularity)
     lean = lean_matrix(geometry.tilt_north, geometry.tilt_east)

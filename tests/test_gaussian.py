@@ -18,7 +18,7 @@ from pointmodel.estimate.gaussian import (
     normalised,
     spectrum,
 )
-from pointmodel.terms import FloatArray, N_STANDARD
+from pointmodel.terms import N_STANDARD, FloatArray
 
 USUAL_NOISE = priors.NOISE_OF_PORTABLE_MOUNTS
 

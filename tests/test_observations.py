@@ -1,9 +1,8 @@
-"""How pairs are prepared for the estimator: readout steps, columns of further terms, the linear problem."""
+"""How pairs are prepared: readout steps, columns of further terms, the linear problem."""
 
 from __future__ import annotations
 
 from dataclasses import fields, replace
-from typing import Any
 
 import numpy as np
 import pytest
@@ -32,21 +31,13 @@ def _figures(count: int, step_arcsec: float, seed: int = 61) -> FloatArray:
     return np.asarray(np.round(raw * 3600 / step_arcsec) * step_arcsec / 3600)
 
 
-def _needs_more(value: float) -> Any:
-    """A case whose raster is taken for a finer one until there are some seventeen figures."""
-    reason = "the next step in the list does not divide this one, yet counts as what chance offers"
-    return pytest.param(value, marks=pytest.mark.xfail(strict=True, reason=reason))
-
-
 @pytest.mark.parametrize("step_arcsec", STEPS_ARCSEC)
-@pytest.mark.parametrize("count", [30, 100])
+@pytest.mark.parametrize("count", [10, 100])
 def test_figures_on_a_raster_betray_its_step(step_arcsec: float, count: int) -> None:
     assert readout_step_arcsec(_figures(count, step_arcsec)) == step_arcsec
 
 
-@pytest.mark.parametrize(
-    "step_arcsec", [1.0, 10.0, *(_needs_more(step) for step in (36.0, 360.0)), 6.0, 60.0]
-)
+@pytest.mark.parametrize("step_arcsec", [1.0, 10.0, 36.0, 360.0, 6.0, 60.0])
 def test_six_figures_betray_the_usual_steps(step_arcsec: float) -> None:
     found = [readout_step_arcsec(_figures(6, step_arcsec, seed)) for seed in range(20)]
     assert found.count(step_arcsec) >= 18
@@ -54,7 +45,7 @@ def test_six_figures_betray_the_usual_steps(step_arcsec: float) -> None:
     assert all(step >= step_arcsec for step in found)
 
 
-@pytest.mark.parametrize("decimals", [*(_needs_more(places) for places in (1, 2, 3)), 4])
+@pytest.mark.parametrize("decimals", [1, 2, 3, 4])
 def test_decimal_degrees_as_written_in_a_log_betray_their_step(decimals: int) -> None:
     written = np.round(np.random.default_rng(62).uniform(0, 360, 12), decimals)
     assert readout_step_arcsec(written) == pytest.approx(3600 / 10**decimals)

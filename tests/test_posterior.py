@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from observed import observed, posterior, seeded_night, settled, truth, winner
+from scipy.optimize import brentq
 from scipy.stats import norm
 
 from pointmodel.estimate import priors
@@ -19,27 +20,49 @@ from pointmodel.estimate.posterior import (
 from pointmodel.estimate.search import log_pair_prior, settings_for
 from pointmodel.terms import N_STANDARD, FloatArray
 
-PROBABILITY = 2e-4  # by which the share beyond a limit may be off 0.025
+OF_THE_SPREAD = 2e-3  # by which a limit may be off, in standard deviations of the mixture
+PROBABILITY = 2e-4  # or the share beyond it, where the density is next to nothing
 
 
 def _mixture(cells: int, seed: int) -> tuple[FloatArray, FloatArray, FloatArray]:
     random = np.random.default_rng(seed)
     weight = random.dirichlet(np.full(cells, 0.3))
-    return weight, random.normal(0, 20, (cells, 4)), np.exp(random.normal(0, 2, (cells, 4)))
+    return weight, random.normal(0, 20, (cells, 4)), np.exp(random.normal(1, 1, (cells, 4)))
 
 
-def _below(point: FloatArray, weight: FloatArray, mean: FloatArray, sd: FloatArray) -> FloatArray:
-    return np.asarray(weight @ norm.cdf((point - mean) / sd))
+def _is_quantile(
+    point: float, share: float, weight: FloatArray, mean: FloatArray, sd: FloatArray
+) -> bool:
+    """Whether `share` of a mixture (m,) lies below a point, or the point is as near as asked."""
+
+    def below(at: float) -> float:
+        return float(weight @ norm.cdf((at - mean) / sd))
+
+    exact = brentq(lambda at: below(at) - share, -1e4, 1e4, xtol=1e-9)
+    centre = weight @ mean
+    spread = np.sqrt(weight @ (sd**2 + (mean - centre) ** 2))
+    return abs(exact - point) < OF_THE_SPREAD * spread or abs(below(point) - share) < PROBABILITY
 
 
 @pytest.mark.parametrize("cells", [1, 2, 5, 40, 400])
-@pytest.mark.parametrize("tail", [0.025, 0.16, 0.001])
-def test_the_asked_share_of_a_mixture_lies_beyond_each_limit(cells: int, tail: float) -> None:
-    for seed in range(10):
+def test_the_asked_share_of_a_mixture_lies_beyond_each_limit(cells: int) -> None:
+    for seed in range(20):
         weight, mean, sd = _mixture(cells, seed)
-        low, high = mixture_limits(weight, mean, sd, tail)
-        np.testing.assert_allclose(_below(low, weight, mean, sd), tail, atol=PROBABILITY)
-        np.testing.assert_allclose(_below(high, weight, mean, sd), 1 - tail, atol=PROBABILITY)
+        for tail in (0.025, 0.1):
+            low, high = mixture_limits(weight, mean, sd, tail)
+            for column in range(4):
+                cell = weight, mean[:, column], sd[:, column]
+                assert _is_quantile(low[column], tail, *cell)
+                assert _is_quantile(high[column], 1 - tail, *cell)
+
+
+def test_limits_of_one_term_do_not_depend_on_the_terms_beside_it() -> None:
+    for seed in range(40):
+        weight, mean, sd = _mixture(20, seed)
+        together = np.array(mixture_limits(weight, mean, sd))
+        for column in range(4):
+            alone = np.array(mixture_limits(weight, mean[:, [column]], sd[:, [column]]))
+            np.testing.assert_allclose(together[:, [column]], alone, atol=0.2)
 
 
 def test_limits_are_those_of_a_million_draws() -> None:
@@ -170,25 +193,23 @@ def test_the_mean_is_that_of_one_plain_fit_where_nothing_competes() -> None:
 def test_the_evidence_of_one_scale_is_that_of_the_search() -> None:
     best = winner(observed(seeded_night(2401, "usual", 12, wrong_stars=1)))
     result = best.result
-    settings = settings_for(None, result.hypothesis.obs)
-    mix = mix_of(
-        table_of(result, ()), result.hypothesis.chosen, result.sd[None, :6], np.zeros(1), settings
-    )
+    table = table_of(result, ())
+    mix = mix_of(table, result.hypothesis.chosen, result.sd[None, :6], np.zeros(1), result.noise)
     assert mix.log_evidence == pytest.approx(result.log_evidence, abs=0.02)
-    assert np.isfinite(full_evidence(best, settings))
-    # the mixture of scales weighs no more than its best scale
+    # the mixture of scales weighs no less than a share of its best scale, and no more than all
     sd = priors.mixture_sd(result.mean[:6])
-    alone = mix_of(table_of(result, ()), (), sd, np.zeros(81), settings)
+    alone = mix_of(table, (), sd, np.zeros(len(sd)), result.noise)
     best_scale = np.logaddexp.reduce(alone.log_weight, axis=1).max()
-    assert full_evidence(best, settings) - log_pair_prior(result, best.scores) <= best_scale + 1e-9
+    mixture = full_evidence(best) - log_pair_prior(result, best.scores)
+    assert best_scale + priors.LOG_SCALE_WEIGHT.min() < mixture < best_scale
 
 
-def test_the_posterior_of_no_information_is_the_prior() -> None:
-    # one pair: what lies across it is known to its prior alone
+def test_one_pair_leaves_the_terms_to_their_priors_and_no_wider() -> None:
     obs = observed(seeded_night(2402, "perfect", 1))
     found = posterior_of(winner(obs), settings_for(None, obs))
     scales = np.exp(priors.LOG_SCALE_WEIGHT) @ priors.SCALES**2
     prior_sd = priors.BASE_SD * np.sqrt(scales)
     sd = np.sqrt(np.diag(found.covariance))[:N_STANDARD]
     assert (sd < 1.05 * prior_sd).all()
-    assert (sd[2:4] > 0.6 * prior_sd[2:4]).all()
+    # a pair that shows no error at all speaks for a good mount, yet not for a perfect one
+    assert (sd[2:4] > priors.BASE_SD[2:4]).all()

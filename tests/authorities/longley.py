@@ -4,8 +4,8 @@ National Institute of Standards and Technology, Statistical Reference Datasets, 
 Regression, data set Longley (higher level of difficulty, 7 parameters, 16 observations),
 https://www.itl.nist.gov/div898/strd/lls/data/Longley.shtml. Source of the data: J. W. Longley, "An
 Appraisal of Least Squares Programs for the Electronic Computer from the Viewpoint of the User",
-Journal of the American Statistical Association 62 (1967) 819. Both are in the public domain. Data as
-shipped with statsmodels; certified values from memory, and confirmed by the copy in its tests.
+Journal of the American Statistical Association 62 (1967) 819. Both are in the public domain. Data
+as shipped with statsmodels; certified values from memory, and confirmed by the copy in its tests.
 """
 
 # y total employment; x: price deflator, gross national product, unemployed, armed forces,

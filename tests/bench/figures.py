@@ -21,7 +21,7 @@ from typing import Any
 import numpy as np
 
 if __name__ == "__main__":
-    sys.path.insert(0, str(Path(__file__).parents[2]))
+    sys.path.insert(0, str(Path(__file__).parents[1]))
 
 import pointmodel as pm
 from pointmodel.estimate.observations import Observations, linear_problem
@@ -30,7 +30,7 @@ from pointmodel.mountmodel import readings_for
 from pointmodel.nightfit import observations_of
 from pointmodel.simulation.night import SimulatedNight
 from pointmodel.terms import N_STANDARD, STANDARD_NAMES, FloatArray
-from tests.bench.nights import actual_miss_arcmin, even_targets, night
+from bench.nights import actual_miss_arcmin, even_targets, night
 
 SIZES = (4, 5, 6, 8, 12, 20, 40)
 USUAL_SD = np.array([60.0, 30.0, 12.0, 8.0, 25.0, 25.0])
@@ -103,7 +103,9 @@ def one_night(population: str, pairs: int, options: dict[str, Any], seed: int) -
     truth = truth_of(simulated)
     held = []
     for estimate, true in zip(fit.term_estimates[:N_STANDARD], truth, strict=True):
-        turns = TURN * round((estimate.value - true) / TURN) if estimate.name == "azimuth_index" else 0
+        turns = (
+            TURN * round((estimate.value - true) / TURN) if estimate.name == "azimuth_index" else 0
+        )
         held.append(bool(estimate.low <= true + turns <= estimate.high))
     sd = {"usual": USUAL_SD, "worse": np.array([1e6, *(3.0 * USUAL_SD[1:])])}.get(population)
     return Outcome(
@@ -185,7 +187,9 @@ def one_sorting(pairs: int, bad: int, population: str, seed: int) -> Sorted:
     aside, cause = results.set_aside, np.array(results.cause, dtype=object)
     right = np.array([one == other for one, other in zip(cause, simulated.cause, strict=True)])
     hit = aside & simulated.bad
-    return Sorted(bad, int(hit.sum()), int((hit & right).sum()), pairs - bad, int((aside & ~hit).sum()))
+    return Sorted(
+        bad, int(hit.sum()), int((hit & right).sum()), pairs - bad, int((aside & ~hit).sum())
+    )
 
 
 def bad_pairs(nights: int) -> Iterator[str]:
@@ -199,7 +203,9 @@ def bad_pairs(nights: int) -> Iterator[str]:
     ):
         found = over_nights(partial(one_sorting, pairs, bad, population), nights)
         total = {key: sum(getattr(o, key) for o in found) for key in Sorted.__annotations__}
-        share, named = (total[k] / max(total[d], 1) for k, d in (("found", "bad"), ("named", "found")))
+        share, named = (
+            total[k] / max(total[d], 1) for k, d in (("found", "bad"), ("named", "found"))
+        )
         lost = total["lost"] / total["good"]
         yield f"{population:7}{pairs:6}{bad:5}  {share:.4f}  {named:.4f}  {lost:.5f}"
 

@@ -1,0 +1,5 @@
+"""`python -m pointmodel`: the command line."""
+
+from pointmodel.cli import main
+
+main()

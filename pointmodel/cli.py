@@ -1,0 +1,129 @@
+"""The command line's one door: it finds the command, and turns errors into messages and exit codes.
+
+Library code raises; only this module exits. 0: the command did its work; 2: bad usage or bad input;
+1: anything else. With POINTMODEL_DEBUG set in the environment errors come with their traceback.
+"""
+
+from __future__ import annotations
+
+import io
+import os
+import sys
+import warnings
+from collections.abc import Callable
+from importlib import import_module
+from typing import Any, NoReturn
+
+import click
+
+from pointmodel.errors import InputError
+
+COMMANDS = {
+    "fit": "pointmodel.commands.fit:fit_command",
+    "aim": "pointmodel.commands.aim:aim_command",
+    "simulate": "pointmodel.simulate_command:simulate_command",
+    "new": "pointmodel.commands.new:new_command",
+}
+MOST_PROBLEMS_SHOWN = 20
+BAD_INPUT, FAILED, INTERRUPTED = 2, 1, 130
+
+
+class Commands(click.Group):
+    """The group of all commands; each is imported when it is asked for."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Names of the commands, the most used first."""
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """Import and return a command, None where there is none of that name."""
+        if cmd_name not in COMMANDS:
+            return None
+        module, _, name = COMMANDS[cmd_name].partition(":")
+        command = getattr(import_module(module), name)
+        assert isinstance(command, click.Command)
+        return command
+
+    def main(self, *args: Any, **kwargs: Any) -> NoReturn:
+        """Run a command, tell what went wrong, and exit; see the module for the codes."""
+        kwargs["standalone_mode"] = False
+        _show_any_letter()
+        with warnings.catch_warnings():
+            if not _debugging():
+                warnings.simplefilter("ignore")
+            code = _run(lambda: super(Commands, self).main(*args, **kwargs))
+        sys.exit(code)
+
+
+@click.group(cls=Commands, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(package_name="pointmodel", message="%(prog)s %(version)s")
+def command_line() -> None:
+    """From a night's log of a small alt-az go-to telescope to its pointing terms and their cures.
+
+    \b
+    Example:
+      pointmodel new first-night
+      pointmodel fit first-night/night.csv
+
+    CAUTION: never point at or near the Sun without a certified filter over the front of the
+    telescope.
+    """
+
+
+def main() -> NoReturn:
+    """Run the command line: the entry point of the program."""
+    command_line.main(prog_name="pointmodel")
+
+
+def _run(command: Callable[[], Any]) -> int:
+    """Run a command and return its exit code, with every error told on standard error."""
+    try:
+        code = command()
+        return code if isinstance(code, int) else 0
+    except click.ClickException as error:
+        error.show()
+        return error.exit_code
+    except click.Abort:
+        return INTERRUPTED
+    except InputError as error:
+        _tell_problems(error)
+        return BAD_INPUT
+    except Exception as error:
+        if _debugging():
+            raise
+        _tell(_what_failed(error))
+        return FAILED
+
+
+def _tell_problems(error: InputError) -> None:
+    shown = error.problems[:MOST_PROBLEMS_SHOWN]
+    for problem in shown:
+        _tell(str(problem))
+    if len(error.problems) > len(shown):
+        _tell(f"and {len(error.problems) - len(shown)} more")
+
+
+def _what_failed(error: Exception) -> str:
+    if isinstance(error, OSError):
+        where = f": {error.filename}" if error.filename is not None else ""
+        return f"the system refuses: {error.strerror or error}{where}"
+    detail = f"{type(error).__name__}: {error}".rstrip(": ")
+    return f"internal error: {detail}; please report with the log"
+
+
+def _tell(message: str) -> None:
+    """One line on standard error, with nothing in it that a terminal would obey."""
+    from pointmodel.showing.figures import clean
+
+    click.echo(clean(message), err=True)
+
+
+def _show_any_letter() -> None:
+    """Letters that the terminal's encoding does not know come out as question marks."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")
+
+
+def _debugging() -> bool:
+    return bool(os.environ.get("POINTMODEL_DEBUG"))

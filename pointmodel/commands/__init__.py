@@ -1,0 +1,1 @@
+"""The commands, a module each, imported when they are called; `cli.py` is the door to them."""

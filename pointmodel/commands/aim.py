@@ -1,0 +1,57 @@
+"""`pointmodel aim`: corrected positions to command."""
+
+from __future__ import annotations
+
+import re
+
+import click
+
+from pointmodel.commands.common import (
+    json_option,
+    log_argument,
+    mount_option,
+    print_document,
+    print_text,
+)
+
+_NEGATIVE_PLACE = re.compile(r"-[\d.][^,;]*[,;].*")
+
+
+class _PlacesCommand(click.Command):
+    """A command whose arguments may be places that begin with a minus: those are no options."""
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        """Put a blank in front of them; whoever reads a place passes over it."""
+        told = [f" {arg}" if _NEGATIVE_PLACE.fullmatch(arg) else arg for arg in args]
+        return super().parse_args(ctx, told)
+
+
+@click.command("aim", cls=_PlacesCommand, short_help="Corrected positions to command for targets.")
+@log_argument
+@click.argument("targets", metavar="TARGET...", nargs=-1, required=True)
+@mount_option
+@click.option("--at", metavar="TIME", help="When, such as 2031-05-17T21:04:30+10:00.")
+@json_option
+def aim_command(
+    log: str, targets: tuple[str, ...], mount: str | None, at: str | None, as_json: bool
+) -> None:
+    """Where to send the mount so that each TARGET ends up in the middle of the eyepiece.
+
+    A TARGET is azimuth,altitude in degrees, in the controller's own frame. LOG is the night's log
+    that the corrections come from.
+
+    CAUTION: nothing here knows where the Sun is. Never point at or near it without a certified
+    filter over the front of the telescope and of its finder.
+
+    \b
+    Example:
+      pointmodel aim night.csv 123.5,45 "210°30',60°"
+    """
+    from pointmodel.aiming import aim
+    from pointmodel.nightfit import fit
+
+    result = aim(fit(log, mount), targets, at)
+    if as_json:
+        print_document(result.to_dict())
+    else:
+        print_text(str(result))

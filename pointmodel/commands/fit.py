@@ -1,0 +1,94 @@
+"""`pointmodel fit`: terms, forecast and causes of a night, and its page."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from pointmodel.commands.common import (
+    json_option,
+    log_argument,
+    mount_option,
+    print_document,
+    print_text,
+    use_color,
+    width_columns,
+)
+from pointmodel.errors import InputError, Problem
+
+if TYPE_CHECKING:
+    from pointmodel.nightfit import Fit
+
+REPORTS = "reports"
+
+
+@click.command("fit", short_help="Terms, go-to forecast, causes and cures; writes the page.")
+@log_argument
+@mount_option
+@json_option
+@click.option(
+    "--report", metavar="FILE", help="Where to write the page; left out: reports/<log name>.html."
+)
+@click.option("--no-report", is_flag=True, help="Write no page.")
+@click.option("--save", metavar="FILE", help="Keep the fit, to be read by pm.load_fit.")
+def fit_command(
+    log: str,
+    mount: str | None,
+    as_json: bool,
+    report: str | None,
+    no_report: bool,
+    save: str | None,
+) -> None:
+    """Fit a night's log: the mount's terms, how far go-tos miss, what is behind it, what helps.
+
+    LOG is a .csv, .tsv, .xlsx or .ods file, or - for standard input. The page replaces only a page
+    that this program wrote.
+
+    \b
+    Example:
+      pointmodel fit night.csv --mount mount.toml
+    """
+    from pointmodel.nightfit import fit
+
+    if report is not None and no_report:
+        raise click.UsageError("--report and --no-report contradict each other: one of the two.")
+    found = fit(log, mount)
+    if not as_json:
+        from pointmodel.text import fit_text
+
+        print_text(fit_text(found, width=width_columns(), color=use_color()))
+    written = _write(found, None if no_report else _report_path(found, report), save)
+    if as_json:
+        print_document({**found.to_dict(), **written})
+    elif written:
+        print_text("\n" + "\n".join(f"{_SAID[kind]}: {path}" for kind, path in written.items()))
+
+
+_SAID = {"report": "The page of this night", "saved": "The fit, saved"}
+
+
+def _report_path(fit: Fit, told: str | None) -> Path:
+    return Path(REPORTS) / f"{fit.log.name}.html" if told is None else Path(told)
+
+
+def _write(fit: Fit, report: Path | None, save: str | None) -> dict[str, str]:
+    """Write what was asked for and return the paths; one that fails does not stop the other."""
+    written: dict[str, str] = {}
+    problems: list[Problem] = []
+    writers: tuple[tuple[str, Path | None, Callable[[Path], Path]], ...] = (
+        ("report", report, fit.report),
+        ("saved", None if save is None else Path(save), fit.save),
+    )
+    for kind, path, write in writers:
+        if path is None:
+            continue
+        try:
+            written[kind] = str(write(path))
+        except InputError as error:
+            problems.extend(error.problems)
+    if problems:
+        raise InputError(problems)
+    return written

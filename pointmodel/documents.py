@@ -1,0 +1,202 @@
+"""The JSON documents: what a fit and corrected positions look like to other programs.
+
+Read `results.py` first. Documents are plain Python types; every number in them is finite, or null with
+a `reason` beside it. The JSON Schema of each ships in `schemas/`. How a fit is kept on disk and
+brought back is the matter of `savedfit.py`.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import asdict
+from typing import TYPE_CHECKING, Any
+
+import msgspec
+import numpy as np
+
+from pointmodel.errors import InputError, Notice, Problem
+from pointmodel.results import Noise, RemedyForecast, TermEstimate
+from pointmodel.wording import one_of, quoted
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from pointmodel.aiming import AimedTarget, AimResult
+    from pointmodel.nightfit import Fit
+
+FIT_SCHEMA = "pointmodel.fit/1"
+AIM_SCHEMA = "pointmodel.aim/1"
+NEW_SCHEMA = "pointmodel.new/1"
+SCHEMAS = ("fit", "aim", "simulate", "new")
+
+NO_FIELD = "field_of_view is not stated in the mount file"
+NO_CENTRING = "centring_error is not stated in the mount file: all of sigma is counted as scatter"
+NO_RA_DEC = "asked in azimuth and altitude"
+
+
+def fit_document(fit: Fit) -> dict[str, Any]:
+    """Return the document of `pointmodel fit`: plain types only. Angles in degrees, misses arcmin."""
+    aside = [
+        {
+            "line": pair.line,
+            "target": pair.target,
+            "cause": pair.cause,
+            "miss_arcmin": pair.miss_arcmin,
+            "hint": pair.hint,
+            "probability_bad": pair.probability_bad,
+        }
+        for pair in fit.set_aside
+    ]
+    document = {
+        **_head(FIT_SCHEMA, inputs_of(fit), fit.warnings),
+        "pairs": {
+            "read": fit.pairs_read,
+            "used": len(fit.log) - len(aside),
+            "set_aside": aside,
+        },
+        "noise": _noise(fit.noise),
+        "terms": [_term(term) for term in fit.term_estimates],
+        "inseparable": [{"terms": one.terms, "hint": one.hint} for one in fit.inseparable],
+        "residuals": {
+            "rms_arcmin": fit.residual_rms_arcmin,
+            "before_rms_arcmin": fit.before_rms_arcmin,
+        },
+        "forecast": [_forecast(forecast) for forecast in fit.forecasts],
+        "causes": [asdict(cause) for cause in fit.causes],
+        "summary": fit.summary,
+    }
+    return _as_dict(document)
+
+
+def aim_document(result: AimResult) -> dict[str, Any]:
+    """Return the document of `pointmodel aim`: plain types only. Angles in degrees, misses arcmin."""
+    return _as_dict(
+        {
+            **_head(AIM_SCHEMA, result.inputs, result.warnings),
+            "targets": [_aimed(target) for target in result.targets],
+        }
+    )
+
+
+def new_document(paths: tuple[Path, ...]) -> dict[str, Any]:
+    """Return the document of `pointmodel new`: the files that were written."""
+    return _as_dict({**_head(NEW_SCHEMA, (), ()), "files": [str(path) for path in paths]})
+
+
+def inputs_of(fit: Fit) -> tuple[str, ...]:
+    """Return the paths that a fit was made from: the log's, the mount file's; "-" for stdin.
+
+    What came from memory (a frame, a dict) has no path and is left out.
+    """
+    sources = (fit.log.source, fit.log.mount.source)
+    return tuple(str(s) for s in sources if s is not None and not str(s).startswith("<"))
+
+
+def json_text(document: dict[str, Any]) -> str:
+    """Return a document as JSON text, indented, ending in a line feed.
+
+    Raises ArithmeticError for a number that is not finite: a fault of this program, never the user's.
+    """
+    encoded = msgspec.json.encode(plain(document))
+    return msgspec.json.format(encoded, indent=1).decode() + "\n"
+
+
+def schema(name: str) -> dict[str, Any]:
+    """Return the JSON Schema (draft 2020-12) of a command's document, by the command's name.
+
+    Raises InputError for a command that has none.
+    """
+    from importlib.resources import files
+
+    if name not in SCHEMAS:
+        raise InputError([Problem("<schema>", None, None, quoted(name), one_of(SCHEMAS))])
+    text = files("pointmodel").joinpath("schemas", f"{name}.json").read_bytes()
+    found: dict[str, Any] = msgspec.json.decode(text)
+    return found
+
+
+def plain(value: Any, place: str = "document") -> Any:
+    """Return a value made of dicts, lists, texts, numbers, truth values and None, and nothing else.
+
+    Texts lose halves of characters that no encoding can hold (file names may have them). Raises
+    ArithmeticError for numbers that are not finite, TypeError for any other type.
+    """
+    if value is None or isinstance(value, (bool, int)):
+        return value
+    if isinstance(value, str):
+        return value.encode("utf-8", "replace").decode()
+    if isinstance(value, np.generic):
+        return plain(value.item(), place)
+    if isinstance(value, float):
+        if not math.isfinite(value):
+            raise ArithmeticError(f"{place} is not a finite number")
+        return value
+    if isinstance(value, dict):
+        return {str(key): plain(part, f"{place}.{key}") for key, part in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [plain(part, f"{place}[{k}]") for k, part in enumerate(value)]
+    raise TypeError(f"{place} is a {type(value).__name__}, which no document holds")
+
+
+def _as_dict(document: dict[str, Any]) -> dict[str, Any]:
+    made: dict[str, Any] = plain(document)
+    return made
+
+
+def _head(name: str, inputs: tuple[str, ...], warnings: tuple[Notice, ...]) -> dict[str, Any]:
+    """What all documents begin with."""
+    return {
+        "schema": name,
+        "inputs": inputs,
+        "warnings": [{"code": notice.code, "text": notice.text} for notice in warnings],
+    }
+
+
+def _noise(noise: Noise) -> dict[str, Any]:
+    found = asdict(noise)
+    if noise.scatter_arcmin is None or noise.centring_arcmin is None:
+        found["reason"] = NO_CENTRING
+    return found
+
+
+def _term(term: TermEstimate) -> dict[str, Any]:
+    found = asdict(term)
+    if term.after_line is None:
+        del found["after_line"]  # slips alone have a place in the log
+    return found
+
+
+def _forecast(forecast: RemedyForecast) -> dict[str, Any]:
+    found = {
+        "remedy": forecast.remedy,
+        "rms_arcmin": forecast.rms_arcmin,
+        "rms_low_arcmin": forecast.rms_low_arcmin,
+        "rms_high_arcmin": forecast.rms_high_arcmin,
+        "median_arcmin": forecast.median_arcmin,
+        "p95_arcmin": forecast.p95_arcmin,
+        "chance_in_field": forecast.chance_in_field,
+    }
+    if forecast.chance_in_field is None:
+        found["reason"] = NO_FIELD
+    return found
+
+
+def _aimed(target: AimedTarget) -> dict[str, Any]:
+    return {
+        "target": target.target,
+        "at": target.at,
+        "asked_az_deg": target.asked_az_deg,
+        "asked_alt_deg": target.asked_alt_deg,
+        "command_az_deg": target.command_az_deg,
+        "command_alt_deg": target.command_alt_deg,
+        "command_ra": None,
+        "command_dec": None,
+        "command_ra_dec_reason": NO_RA_DEC,
+        "nudge": None if target.nudge is None else asdict(target.nudge),
+        "miss_rms_arcmin": target.miss_rms_arcmin,
+        "p95_arcmin": target.p95_arcmin,
+        "chance_in_field": target.chance_in_field,
+        "approach": {"az": target.approach_az, "alt": target.approach_alt},
+        "status": target.status,
+        "reason": target.reason,
+    }

@@ -1,0 +1,79 @@
+"""The statistics that users are promised, on a few hundred simulated nights.
+
+The same functions as `tests/bench/figures.py`, which measures them on thousands. Tolerances are
+stated: about three standard errors of the number of nights used here around the promised range.
+"""
+
+from __future__ import annotations
+
+from functools import partial
+
+import numpy as np
+import pytest
+
+from bench import figures
+
+NIGHTS = 150
+
+
+@pytest.mark.parametrize("population", ["usual", "varied", "worse"])
+@pytest.mark.parametrize("pairs", [5, 12])
+def test_95_percent_intervals_of_the_six_terms_hold_the_truth(population: str, pairs: int):
+    found = figures.over_nights(partial(figures.one_night, population, pairs, {}), NIGHTS)
+    held = np.mean([outcome.held for outcome in found])
+    assert 0.95 - 0.045 <= held <= 0.95 + 0.035
+
+
+@pytest.mark.parametrize(("pairs", "most"), [(4, 1.06), (12, 1.06)])
+def test_the_miss_comes_near_that_of_an_oracle(pairs: int, most: float):
+    found = figures.over_nights(partial(figures.one_night, "usual", pairs, {}), NIGHTS)
+    ours = np.mean([outcome.miss_arcmin for outcome in found])
+    assert ours <= most * np.mean([outcome.oracle_arcmin for outcome in found])
+
+
+@pytest.mark.parametrize("pairs", [6, 20])
+def test_the_forecast_with_corrections_holds_the_actual_miss(pairs: int):
+    found = figures.over_nights(partial(figures.one_forecast, "usual", pairs), NIGHTS)
+    assert np.mean([held for held, _ in found]) >= 0.90
+    assert np.median([ratio for _, ratio in found]) == pytest.approx(1.0, abs=0.12)
+
+
+def test_a_quarter_of_bad_pairs_is_found_and_named_and_no_good_one_is_lost():
+    found = figures.over_nights(partial(figures.one_sorting, 16, 4, "usual"), 100)
+    total = {key: sum(getattr(one, key) for one in found) for key in figures.Sorted.__annotations__}
+    assert total["found"] >= 0.98 * total["bad"]
+    assert total["named"] >= 0.97 * total["found"]
+    assert total["lost"] <= 0.003 * total["good"]
+
+
+def test_one_bad_pair_of_six_is_found():
+    found = figures.over_nights(partial(figures.one_sorting, 6, 1, "usual"), 100)
+    assert sum(one.found for one in found) >= 95
+
+
+def test_a_lean_of_nine_degrees_costs_nothing():
+    misses = figures.over_nights(partial(figures.one_lean, 12), 60)
+    assert np.median(misses) <= 0.9
+
+
+@pytest.mark.parametrize("patch", figures.PATCHES)
+def test_ten_stars_in_one_patch_of_sky_give_intervals_that_hold(patch: str):
+    found = figures.over_nights(partial(figures.one_patch, patch), 100)
+    assert np.mean([held for held, _ in found]) >= 0.92
+
+
+def test_a_log_of_arcseconds_shows_its_flexure_and_leaves_its_noise():
+    found = figures.over_nights(figures.one_observatory, 20)
+    assert all(taken for taken, _, _, _ in found)
+    assert np.median([residual for _, _, residual, _ in found]) == pytest.approx(1.0, abs=0.05)
+
+
+@pytest.mark.parametrize("fault", ["tube_flexure", "azimuth_backlash", "azimuth_drift", "slip"])
+def test_a_fault_is_taken_up_as_its_own_term(fault: str):
+    found = figures.over_nights(partial(figures.one_fault, fault), 40)
+    assert sum(any(fault in name for name in names) for names, _ in found) >= 37
+
+
+def test_a_night_without_further_faults_takes_up_no_further_term():
+    found = figures.over_nights(partial(figures.one_fault, "nothing"), 100)
+    assert sum(bool(names) for names, _ in found) <= 4
