@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any, TypeAlias
 
 import numpy as np
 
-from pointmodel.angles import AngleError, parse_angle_deg, wrap_360_deg
+from pointmodel.angles import AngleError, format_dm, parse_angle_deg, wrap_360_deg
 from pointmodel.errors import InputError, Notice, Problem
 from pointmodel.findings import nearest_star_deg
 from pointmodel.forecast import misses_at_targets, sky_forecast
@@ -38,6 +38,7 @@ SUN = Notice(
 AZ_ALT_WANTED = "azimuth and altitude in degrees, such as 123.5,45 or 123°30',45°"
 NOT_YET = f"{AZ_ALT_WANTED}; a name or right ascension and declination not yet: that needs the sky"
 NO_READING = "too near the mount's own zenith: no reading of the axes points there"
+PAST_ZENITH = "the altitude readout would have to show more than 90°, which no controller takes"
 NO_FIELD = "the chance to be in the eyepiece is unknown: field_of_view is not in the mount file"
 
 
@@ -127,7 +128,8 @@ def _aimed(
     rms, p95 = sky_forecast(outlook).miss_rms_arcmin, np.quantile(misses, 0.95, axis=0)
     field = fit.log.mount.optics.field_of_view_arcmin
     found = []
-    for k, (status, reason) in enumerate(_statuses(fit, az_deg, alt_deg, reachable)):
+    statuses = _statuses(fit, az_deg, alt_deg, command_alt, reachable)
+    for k, (status, reason) in enumerate(statuses):
         asked = (names[k], at, float(az_deg[k]), float(alt_deg[k]), status)
         if status not in ("ok", "extrapolated"):
             found.append(AimedTarget(*asked, reason))
@@ -151,7 +153,11 @@ def _aimed(
 
 
 def _statuses(
-    fit: Fit, az_deg: FloatArray, alt_deg: FloatArray, reachable: BoolArray
+    fit: Fit,
+    az_deg: FloatArray,
+    alt_deg: FloatArray,
+    command_alt_deg: FloatArray,
+    reachable: BoolArray,
 ) -> list[tuple[str, str | None]]:
     """Status and reason of each target; the reason is None where all is well."""
     pairs = fit.pair_results
@@ -162,10 +168,13 @@ def _statuses(
     found: list[tuple[str, str | None]] = []
     for k in range(az_deg.size):
         if alt_deg[k] < lowest[k]:
-            below = f"{alt_deg[k]:.1f}° up, where the open sky begins at {lowest[k]:.1f}°"
+            here, opens = format_dm(float(alt_deg[k]), 0), format_dm(float(lowest[k]), 0)
+            below = f"its altitude is {here}, and the open sky begins at {opens} there"
             found.append(("below_horizon", below))
         elif not reachable[k]:
             found.append(("unreachable", NO_READING))
+        elif abs(command_alt_deg[k]) > ALT_RANGE_DEG[1]:
+            found.append(("unreachable", PAST_ZENITH))
         elif nearest[k] > FARTHEST_STAR_DEG:
             found.append(("extrapolated", f"the nearest star of the log is {nearest[k]:.0f}° away"))
         else:

@@ -10,6 +10,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 
+MOST_PRINTED = 20
+
+
 @dataclass(frozen=True)
 class Problem:
     """One thing that is wrong: where it stands, what was read, what would be right.
@@ -25,6 +28,7 @@ class Problem:
     wanted: str
 
     def __str__(self) -> str:
+        """Return the problem as one line."""
         place = [self.file]
         if self.line is not None:
             place.append(f"line {self.line}")
@@ -37,8 +41,12 @@ class InputError(ValueError):
     """The input cannot be used as it stands; `problems` lists everything that is wrong with it."""
 
     def __init__(self, problems: Iterable[Problem]) -> None:
+        """Hold every problem; the text stops after the first twenty."""
         self.problems: tuple[Problem, ...] = tuple(problems)
-        super().__init__("\n".join(str(problem) for problem in self.problems))
+        lines = [str(problem) for problem in self.problems[:MOST_PRINTED]]
+        if len(self.problems) > MOST_PRINTED:
+            lines.append(f"and {len(self.problems) - MOST_PRINTED} more like these")
+        super().__init__("\n".join(lines))
 
     def __reduce__(self) -> tuple[type[InputError], tuple[tuple[Problem, ...]]]:
         """Pickle by the problems, so that an error survives the way back from another process."""

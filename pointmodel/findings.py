@@ -8,9 +8,9 @@ from __future__ import annotations
 
 import numpy as np
 
+from pointmodel.estimate.badpairs import LOG_BAD, LOG_GOOD, slip_hint
 from pointmodel.estimate.identify import Unseen, unseen
 from pointmodel.estimate.observations import linear_problem
-from pointmodel.estimate.badpairs import LOG_BAD, LOG_GOOD, slip_hint
 from pointmodel.estimate.solve import Solution
 from pointmodel.kinematics import ARCMIN_PER_RADIAN, directions
 from pointmodel.nightlog import NightLog

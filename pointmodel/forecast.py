@@ -1,8 +1,8 @@
 """How far go-tos will land from their targets, now and after each remedy.
 
 Read `mountmodel.py` first. For draws of the terms from the posterior, the miss at targets spread
-evenly over the open sky; a forecast is the distribution of that, with the mount's scatter on top. The
-mount is taken as it stands at the end of the log.
+evenly over the open sky; a forecast is the distribution of that, with the mount's scatter on top.
+The mount is taken as it stands at the end of the log.
 """
 
 from __future__ import annotations
@@ -53,7 +53,7 @@ class Outlook:
     @cached_property
     def covariance(self) -> FloatArray:
         """The covariance (c, c) of the draws."""
-        return self.deviation.T @ self.deviation / self.deviation.shape[0]
+        return np.asarray(self.deviation.T @ self.deviation / self.deviation.shape[0])
 
     @cached_property
     def corrected(self) -> MissModel:
@@ -66,7 +66,7 @@ class Outlook:
 
 @dataclass(frozen=True)
 class MissModel:
-    """Misses of go-tos as a linear function of the draws: `central` (k, 2) + `slope` (k, 2, c) · δ."""
+    """Misses of go-tos, linear in the draws: `central` (k, 2) + `slope` (k, 2, c) · δ."""
 
     central: FloatArray
     slope: FloatArray
@@ -85,7 +85,8 @@ def open_sky(mount: MountFile) -> tuple[FloatArray, FloatArray]:
     """Return azimuths and altitudes (k,), degrees, even in solid angle over the open sky.
 
     15° to 80° and above the horizon profile where one is given; a spiral by the golden angle, made
-    denser where a profile leaves little of it. Where nothing is open, the highest part of the spiral.
+    denser where a profile leaves little of it. Where nothing is open, the highest part of the
+    spiral.
     """
     for density in (1, 4, 16):
         az_deg, alt_deg = _spiral(density * TARGETS)
@@ -142,7 +143,7 @@ def zeroed(outlook: Outlook, cured: tuple[str, ...]) -> MissModel:
     az_deg, alt_deg = outlook.targets
     shifted_az = np.mod(az_deg + np.degrees(middle_az), 360.0)
     there = linearised_at(model, az_deg, alt_deg, shifted_az, alt_deg + offset_alt.mean())
-    offset_slope = np.linalg.solve(at_star[..., :2], at_star)
+    offset_slope = np.asarray(np.linalg.solve(at_star[..., :2], at_star), dtype=np.float64)
     some = slice(None, None, 4)
     central, slope = _after_offsets(there.miss[some], there.design[some], excess, offset_slope)
     spread = ((slope @ outlook.covariance) * slope).reshape(len(excess), -1).sum(axis=1)
@@ -209,7 +210,7 @@ def _sample(outlook: Outlook, misses: MissModel) -> FloatArray:
 
 @cache
 def _standard_normal(rows: int, columns: int) -> FloatArray:
-    """Return the same standard normal numbers at every call: a forecast does not depend on the hour."""
+    """Return the same standard normal numbers at every call: forecasts can be repeated."""
     return np.random.default_rng(SEED).standard_normal((rows, columns))
 
 

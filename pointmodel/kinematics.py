@@ -1,9 +1,10 @@
 """From axis readings to the sky and back, exactly; and how the sky moves with each term.
 
 Read `terms.py` first for the names and signs. The frame is north, east, up. The line of sight is
-built as a chain: collimation off the altitude axis, turn in altitude about an altitude axis tipped by
-the non-perpendicularity, turn in azimuth, lean of the base. The way back is in closed form. Formulas:
-rotations of a theodolite-like mount as in any surveying text, derived here from the chain itself.
+built as a chain: collimation off the altitude axis, turn in altitude about an altitude axis tipped
+by the non-perpendicularity, turn in azimuth, lean of the base. The way back is in closed form.
+Formulas: rotations of a theodolite-like mount as in any surveying text, derived here from the chain
+itself.
 
 Angles are radians inside this module except where a name says otherwise; terms are arcminutes.
 """
@@ -11,6 +12,7 @@ Angles are radians inside this module except where a name says otherwise; terms 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,17 +22,19 @@ from pointmodel.terms import N_STANDARD
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
 
+Angle: TypeAlias = FloatArray | np.float64
+
 ARCMIN_PER_RADIAN = 60.0 * 180.0 / np.pi
 
 
 @dataclass(frozen=True)
 class Geometry:
-    """The four terms of the geometry in radians; scalars or arrays that broadcast with the pairs."""
+    """The four terms of the geometry in radians; they broadcast with the pairs."""
 
-    collimation: FloatArray
-    non_perpendicularity: FloatArray
-    tilt_north: FloatArray
-    tilt_east: FloatArray
+    collimation: Angle
+    non_perpendicularity: Angle
+    tilt_north: Angle
+    tilt_east: Angle
 
 
 def geometry_from_arcmin(
@@ -50,16 +54,16 @@ def geometry_from_arcmin(
 
 @dataclass(frozen=True)
 class _Lean:
-    """Rodrigues' rotation by T about a horizontal axis, R = I + (sin T / T) K + ((1 - cos T) / T²) K².
+    """Rodrigues' rotation by T, axis horizontal: R = I + (sin T / T) K + ((1 - cos T) / T²) K².
 
     K v = (n u, e u, -(n vₙ + e vₑ)) for the lean (n, e). `sine` and `versine` are the two factors;
     the slopes are their derivatives with respect to T².
     """
 
-    n: FloatArray
-    e: FloatArray
-    sine: FloatArray
-    versine: FloatArray
+    n: Angle
+    e: Angle
+    sine: Angle
+    versine: Angle
 
     def carry(self, n: FloatArray, e: FloatArray, u: FloatArray) -> Components:
         """Return the vector (n, e, u) carried by the lean, component by component."""
@@ -105,7 +109,7 @@ def _lean(geometry: Geometry) -> _Lean:
 
 
 def _factor_slopes(
-    square: FloatArray, sine: FloatArray, versine: FloatArray
+    square: Angle, sine: Angle, versine: Angle
 ) -> tuple[FloatArray, FloatArray]:
     """Return d(sin T / T)/dT² and d((1 - cos T)/T²)/dT², by series where quotients lose figures."""
     safe = np.maximum(square, 1e-4)
@@ -140,7 +144,7 @@ def azimuth_altitude(vectors: FloatArray) -> tuple[FloatArray, FloatArray]:
 
 
 def sky_from_axes(az_axis: FloatArray, alt_axis: FloatArray, geometry: Geometry) -> FloatArray:
-    """Return where the tube points, unit vectors (..., 3), for axis angles in radians (index removed)."""
+    """Return where the tube points, unit vectors (..., 3), for axis angles (index removed)."""
     forward, right, up = _in_the_fork(alt_axis, geometry)
     north, east = _turned(az_axis, forward, right)
     parts = _lean(geometry).carry(north, east, up)
@@ -215,8 +219,8 @@ def linearise(
 ) -> Linearised:
     """Return misses on each star's tangent plane and exact derivatives; all arrays broadcast.
 
-    The forward direction (readings to sky) is used because it always exists. The offset is scaled so
-    that its length is the separation on the sphere; the derivatives are those of the direction.
+    The forward direction (readings to sky) is used because it always exists. The offset is scaled
+    so that its length is the separation on the sphere; the derivatives are those of the direction.
     """
     north, east, up = _chain_with_slopes(az_axis, alt_axis, geometry)
     sin_a, cos_a = np.sin(star_az), np.cos(star_az)

@@ -99,7 +99,7 @@ def linearised_at(
     reading_az_deg: FloatArray,
     reading_alt_deg: FloatArray,
 ) -> LinearProblem:
-    """Return where the mount points at these readings, as misses from the stars, with the design."""
+    """Return where the mount points at these readings: misses from the stars, with the design."""
     at = model.circumstances(reading_az_deg, reading_alt_deg, star_alt_deg)
     nothing = np.zeros((star_az_deg.size, 2))
     obs = Observations(

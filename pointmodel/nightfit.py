@@ -18,7 +18,7 @@ from pointmodel.errors import InputError, Notice, Problem
 from pointmodel.estimate.observations import Observations, observations
 from pointmodel.estimate.solve import Solution, solve
 from pointmodel.forecast import Outlook, at_targets, forecasts, open_sky, sky_forecast
-from pointmodel.mountmodel import MountModel, linearised_at, readings_for
+from pointmodel.mountmodel import MountModel, readings_for
 from pointmodel.nightlog import NightLog, read_log
 from pointmodel.oddities import oddities
 from pointmodel.reading.table import LogSource
@@ -46,8 +46,8 @@ if TYPE_CHECKING:
 class Fit:
     """What one night says of its mount.
 
-    `log` holds the pairs that were fitted (complete ones of the last segment), `pairs_read` how many
-    complete pairs the whole log has. Angles are degrees, terms and misses arcminutes.
+    `log` holds the pairs that were fitted (complete ones of the last segment), `pairs_read` how
+    many complete pairs the whole log has. Angles are degrees, terms and misses arcminutes.
     """
 
     log: NightLog
@@ -98,7 +98,7 @@ class Fit:
     @cached_property
     def model(self) -> MountModel:
         """The fitted mount as it stands at the end of the log."""
-        taken = {estimate_name for estimate_name in self._further_names}
+        taken = set(self._further_names)
         mount = self.log.mount
         posterior = self.solution.posterior
         return MountModel(
@@ -154,8 +154,8 @@ class Fit:
         """Return what to command, degrees, so that these directions end up centred.
 
         Directions stand in the frame of the log's `commanded`; arrays of any shape that broadcast.
-        Raises InputError where no reading reaches a direction (too near the mount's own zenith), and
-        for altitudes beyond ±90°.
+        Raises InputError where no reading reaches a direction (too near the mount's own zenith),
+        and for altitudes beyond ±90°.
         """
         az, alt = np.broadcast_arrays(np.asarray(az_deg, float), np.asarray(alt_deg, float))
         _check_directions(az, alt)

@@ -1,7 +1,7 @@
 """Logs that no mount could have made: mirrored, swapped, or counted from another side.
 
-Only a fit that came out hopeless is asked; then each misreading of the figures is undone in turn, and
-one that fits far better is named. Nothing is corrected silently.
+Only a fit that came out hopeless is asked; then each misreading of the figures is undone in turn,
+and one that fits far better is named. Nothing is corrected silently.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """What a fit found, as plain immutable objects; no computing and no showing here.
 
-Angles of position are degrees, terms and misses arcminutes on the sky. "Low" and "high" are the ends
-of the 95 % interval.
+Angles of position are degrees, terms and misses arcminutes on the sky. "Low" and "high" are the
+ends of the 95 % interval.
 """
 
 from __future__ import annotations
@@ -35,7 +35,7 @@ class TermEstimate:
 
 @dataclass(frozen=True)
 class Noise:
-    """Noise an axis, arcminutes. `scatter_arcmin` and `centring_arcmin` are None where not separable."""
+    """Noise an axis, arcminutes; `scatter_arcmin`, `centring_arcmin` None where not separable."""
 
     sigma_arcmin: float
     low: float
@@ -88,9 +88,9 @@ class PairResults:
     """What the fit says of each pair it was given; arrays of shape (n,), in the log's order.
 
     `before_*` are the misses as logged (from the star to where the readout stood once it was
-    centred: the correction), `residual_*` what is left of them after the model: x across altitude, y
-    in altitude, both on the sky. For pairs that were set aside the residual is the one that the rest
-    of the log predicts. `band_*` is half the width of the 95 % band of residuals.
+    centred: the correction), `residual_*` what is left of them after the model: x across altitude,
+    y in altitude, both on the sky. For pairs that were set aside the residual is the one that the
+    rest of the log predicts. `band_*` is half the width of the 95 % band of residuals.
     """
 
     line: NDArray[np.int64]
@@ -112,7 +112,7 @@ class PairResults:
 
 @dataclass(frozen=True)
 class SkyForecast:
-    """Expected miss (RMS, arcminutes) of a go-to with corrections applied, over the open sky; (k,)."""
+    """Expected miss (RMS, arcminutes) of corrected go-tos over the open sky, each (k,)."""
 
     az_deg: FloatArray
     alt_deg: FloatArray

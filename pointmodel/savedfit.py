@@ -29,6 +29,7 @@ FITTED_LOG = "fitted_log"  # the key that tells a saved fit from a mere document
 
 _Azimuth = Annotated[float, Meta(ge=0, le=360)]
 _Altitude = Annotated[float, Meta(ge=-90, le=90)]
+_MOTIONS = ("az_motion", "alt_motion")
 _Motion = Literal[-1, 0, 1]
 _Count = Annotated[int, Meta(ge=0)]
 _Line = Annotated[int, Meta(ge=1, le=2**53)]
@@ -140,7 +141,7 @@ def _log_tables(fit: Fit) -> dict[str, Any]:
         "camera": log.camera,
         "time_offset_s": log.time_offset_s,
         "pairs_read": fit.pairs_read,
-        "columns": {name: _listed(column) for name, column in columns.items()},
+        "columns": {name: _listed(name, column) for name, column in columns.items()},
         "events": [
             {"kind": event.kind, "line": event.line, "before_pair": event.before_pair}
             for event in log.events
@@ -151,10 +152,11 @@ def _log_tables(fit: Fit) -> dict[str, Any]:
     }
 
 
-def _listed(column: Any) -> list[Any]:
+def _listed(name: str, column: Any) -> list[Any]:
     if isinstance(column, tuple):
         return list(column)
-    return [None if value != value else value for value in column.tolist()]
+    values = [None if value != value else value for value in column.tolist()]
+    return [int(value) for value in values] if name in _MOTIONS else values
 
 
 def _night_log(saved: _FittedLog, path: Path) -> NightLog:

@@ -43,7 +43,7 @@ class Circumstances:
 
 @dataclass(frozen=True)
 class Prior:
-    """One guess at a further term: normal about `mean` with `sd` (term's unit), prior odds `odds`."""
+    """One guess at a further term: normal about `mean` with `sd` (its unit), prior odds `odds`."""
 
     mean: float
     sd: float

@@ -1,8 +1,8 @@
 """The linear core against NIST's certified regression on the Longley data.
 
 The regressors are centred and scaled to unit length first, as is usual with this set: the core
-works with XᵀX, which squares the condition of the columns (43275 when only scaled, some 110 when centred
-too). A prior a hundred million times wider than the estimates is no prior.
+works with XᵀX, which squares the condition of the columns (43275 when only scaled, some 110 when
+centred too). A prior a hundred million times wider than the estimates is no prior.
 """
 
 from __future__ import annotations

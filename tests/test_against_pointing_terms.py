@@ -92,8 +92,8 @@ MOUNTS = {
     "a lean of a millionth of an arcminute": (1e-6, 300.0),
     "a lean of a tenth of an arcminute": (0.1, 300.0),
     "a lean of thirty arcminutes": (30.0, 300.0),
-    "a lean just under the change from series to quotient": (34.3, 300.0),
-    "a lean just over it": (34.5, 300.0),
+    "a lean just under the change from series to quotient": (108.0, 300.0),
+    "a lean just over it": (109.5, 300.0),
     "a lean of nine degrees": (540.0, 600.0),
 }
 

@@ -178,7 +178,8 @@ def test_priors_give_way_to_large_estimates_and_never_narrow() -> None:
     np.testing.assert_allclose(small, priors.BASE_SD)
     large = priors.plug_in_sd(np.array([300.0, 300.0, 100.0, 80.0, 400.0, 0.0]))
     assert (large > 1.9 * priors.BASE_SD).all()
-    assert large[4] == large[5]  # the tilts are one vector
+    # the tilts are one vector with two degrees of freedom: (4 + 16²)/6
+    assert large[4] == large[5] == pytest.approx(priors.BASE_SD[4] * np.sqrt(260 / 6))
 
 
 def test_an_azimuth_far_off_has_no_prior_to_speak_of_and_the_change_is_said_once() -> None:

@@ -116,7 +116,7 @@ def test_draws_have_the_mean_and_covariance_that_are_reported(
     chosen = found.chosen
     sd = np.sqrt(np.diag(found.covariance))[chosen]
     mean = found.draws[:, chosen].mean(axis=0)
-    assert (np.abs(mean - found.mean[chosen]) < 0.15 * sd).all()
+    assert (np.abs(mean - found.mean[chosen]) < 0.04 * sd).all()
     drawn = np.cov(found.draws[:, chosen], rowvar=False)
     # six hundred draws know a correlation to .04 and a standard deviation to 3 %; tails are longer
     scaled = (drawn - found.covariance[np.ix_(chosen, chosen)]) / np.outer(sd, sd)

@@ -1,7 +1,8 @@
 """Bad pairs: how a wrong star or a slip of the pen would look, and which slip explains a pair.
 
 A bad pair is half a wrong star (density even over a disk on the sky), half a slip of the pen: a
-mixture over the slips people make, each undone and scored with the density of the place it leads to.
+mixture over the slips people make, each undone and scored with the density of the place it leads
+to.
 """
 
 from __future__ import annotations
@@ -58,7 +59,7 @@ Figures = tuple[FloatArray, FloatArray]
 
 
 def _shifts() -> list[tuple[float, float, float, str]]:
-    """Return (az shift, alt shift, weight, wording) that undo a whole-degree slip of the reading."""
+    """Return (az shift, alt shift, weight, wording) that undo slips of whole degrees."""
     shifts = []
     for size, weight in ((1.0, 0.25), (10.0, 0.25)):
         for sign in (1.0, -1.0):
@@ -147,7 +148,8 @@ def undo_slips(
     for array, original in zip(stacked, (*star, *reading), strict=True):
         differs |= np.abs(array - original[:, None]) > 1e-6
     possible = differs & (np.abs(stacked[1]) <= 90.0) & (np.abs(stacked[3]) <= 90.0)
-    return Undone(*stacked, possible)
+    star_az, star_alt, reading_az, reading_alt = stacked
+    return Undone(star_az, star_alt, reading_az, reading_alt, possible)
 
 
 @dataclass(frozen=True)
@@ -186,7 +188,7 @@ def log_normal_2d(miss: FloatArray, covariance: tuple[FloatArray, ...]) -> Float
 
 
 def predictive(miss: FloatArray, design: FloatArray, predictor: Predictor) -> FloatArray:
-    """Return ln predictive density (...,) of misses (..., 2) with design (..., 2, p), pair unseen."""
+    """Return ln predictive density (...,) of unseen misses (..., 2), design (..., 2, p)."""
     rotated = design @ predictor.factor
     x, y = rotated[..., 0, :], rotated[..., 1, :]
     noise = predictor.variance
@@ -266,7 +268,7 @@ def _log_of_slips(
 
 
 def _log_same_figure(obs: Observations, which: np.ndarray, predictor: Predictor) -> FloatArray:
-    """Return ln density (m,) of one figure written in both columns: one coordinate tells, exactly."""
+    """Return ln density (m,) of one figure written in both columns: one coordinate tells."""
     step = max(obs.readout_step_arcmin, 1.0 / 60.0)
     log_density = np.full(which.size, NOTHING)
     variance = float(predictor.weight @ predictor.variance) + step**2
@@ -293,5 +295,5 @@ def _expected(
     geometry = geometry_from_arcmin(*mean[2:N_STANDARD])
     index = mean[:2, None] / ARCMIN_PER_RADIAN
     az, alt, _ = axes_from_sky(directions(star[0], star[1]), geometry)
-    sky = azimuth_altitude(sky_from_axes(*(reading - index), geometry))
+    sky = azimuth_altitude(sky_from_axes(reading[0] - index[0], reading[1] - index[1], geometry))
     return np.stack([az, alt]) + index, np.stack(sky)

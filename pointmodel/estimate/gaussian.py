@@ -1,9 +1,9 @@
 """The linear model with Gaussian priors, the noise integrated out on a grid.
 
-With design X, data r about the prior mean, prior sds S and noise variance v, everything follows from
-the eigendecomposition S G S = V Λ Vᵀ of the scaled Gram matrix G = XᵀX: one decomposition serves
-every v. (Standard ridge algebra; see e.g. Golub & Van Loan, Matrix Computations, on the SVD.)
-Zero eigenvalues keep the prior, so a two-pair night does not look certain.
+With design X, data r about the prior mean, prior sds S and noise variance v, everything follows
+from the eigendecomposition S G S = V Λ Vᵀ of the scaled Gram matrix G = XᵀX: one decomposition
+serves every v. (Standard ridge algebra; see e.g. Golub & Van Loan, Matrix Computations, on the
+SVD.) Zero eigenvalues keep the prior, so a two-pair night does not look certain.
 
 Shapes: p columns, b alternative sets of prior sds, g noise variances.
 """
@@ -105,8 +105,8 @@ def noise_grid(
 ) -> NoiseGrid:
     """Return a grid of `nodes` that covers where the noise can be, however sharply it is known.
 
-    `log_p` maps variances (g,) to ln likelihoods (g,). From a coarse grid the range within 12 nats of
-    the best is taken and refined until several nodes stand in it.
+    `log_p` maps variances (g,) to ln likelihoods (g,). From a coarse grid the range within 12 nats
+    of the best is taken and refined until several nodes stand in it.
     """
     sigma = COARSE_SIGMA_ARCMIN
     for _ in range(6):

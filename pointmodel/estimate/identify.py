@@ -23,7 +23,8 @@ SHARE_NAMED = 0.3
 class Unseen:
     """One combination of columns that the night cannot separate.
 
-    `columns` index the model's columns, `direction` (p,) runs over them in the terms' own units; `star` is the index of the target that would tell most about it.
+    `columns` index the model's columns, `direction` (p,) runs over them in the terms' own units;
+    `star` is the index of the target that would tell most about it.
     """
 
     columns: tuple[int, ...]
@@ -48,13 +49,14 @@ def _standard_deviations(result: Evaluation, sd: FloatArray) -> FloatArray:
     spec = gaussian.spectrum(result.spectrum.moments, sd[None])
     variance = result.variance
     share = variance / (spec.eigenvalues[0] + variance)
-    return np.sqrt((spec.basis[0] ** 2) @ share)
+    return np.asarray(np.sqrt((spec.basis[0] ** 2) @ share))
 
 
 def unseen(result: Evaluation, target_design: FloatArray) -> tuple[Unseen, ...]:
     """Return the combinations on which the data say less than the prior, least known first.
 
-    `target_design` (k, 2, p) is the design at targets on the open sky, one of which would settle it.
+    `target_design` (k, 2, p) is the design at targets on the open sky, one of which would settle
+    it.
     """
     spec = result.spectrum
     known = spec.eigenvalues[0] / result.variance

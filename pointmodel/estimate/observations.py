@@ -52,10 +52,10 @@ class Column:
 class Observations:
     """Pairs in radians with the columns of the further terms that this log could show.
 
-    `az_shape`, `alt_shape` and `star_shape` (n, k) hold what one unit of each further column adds to
-    the azimuth axis, the altitude axis and the star's altitude, arcminutes. `readout_variance` (n, 2)
-    is the known rounding noise on the sky, arcmin². `slip_at` is the index of the first pair after
-    the slip whose two columns are the last ones, None without them.
+    `az_shape`, `alt_shape` and `star_shape` (n, k) hold what one unit of each further column adds
+    to the azimuth axis, the altitude axis and the star's altitude, arcminutes. `readout_variance`
+    (n, 2) is the known rounding noise on the sky, arcmin². `slip_at` is the index of the first pair
+    after the slip whose two columns are the last ones, None without them.
     """
 
     star_az: FloatArray
@@ -117,7 +117,7 @@ def observations(
 def column_shapes(
     columns: tuple[Column, ...], at: Circumstances
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Return what one unit of each column adds (n, k) to azimuth axis, altitude axis, star altitude.
+    """Return what one unit of each column adds (n, k): azimuth, altitude axis, star's altitude.
 
     A slip counts in full: the places asked for come after it.
     """

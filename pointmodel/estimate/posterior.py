@@ -50,8 +50,8 @@ class Table:
 class Mix:
     """One model's share: cells over b prior scales and g noise nodes.
 
-    Cell (i, j) has weight `weight[i, j]`, mean `offset + basis[i] @ (score / (eigenvalues + v))` and
-    covariance `basis[i] diag(v / (eigenvalues + v)) basis[i]ᵀ` over `columns` of the table.
+    Cell (i, j) has weight `weight[i, j]`, mean `offset + basis[i] @ (score / (eigenvalues + v))`
+    and covariance `basis[i] diag(v / (eigenvalues + v)) basis[i]ᵀ` over `columns` of the table.
     """
 
     columns: np.ndarray
@@ -73,9 +73,9 @@ class Posterior:
     """What is known after the night, over the columns (c,) that some model uses.
 
     `places` (c,) are their places in the table (the six, the observations' further columns, slips
-    that were not chosen). `mean` (c,), `covariance` (c, c), `low` and `high` (c,) of the reported columns (0 elsewhere);
-    `draws` (d, c) of the terms with `draws_sigma` (d,), the unknown part of the noise; `sigma` its
-    median with its limits. `chosen` index the columns of the final model.
+    that were not chosen). `mean` (c,), `covariance` (c, c), `low` and `high` (c,) of the reported
+    columns (0 elsewhere); `draws` (d, c) of the terms with `draws_sigma` (d,), the unknown part of
+    the noise; `sigma` its median with its limits. `chosen` index the columns of the final model.
     """
 
     columns: tuple[Column, ...]
@@ -227,7 +227,7 @@ LEAST_CELL = 3e-5
 
 def _cells(mixes: list[Mix], width: int) -> _Cells:
     top = max(float(mix.log_weight.max()) for mix in mixes)
-    parts: list[tuple[FloatArray, ...]] = []
+    parts: list[tuple[np.ndarray, ...]] = []
     for owner, mix in enumerate(mixes):
         weight = np.exp(mix.log_weight - top)
         scale, node = np.nonzero(weight > LEAST_CELL)
@@ -333,7 +333,7 @@ def normal_distribution(z: FloatArray) -> FloatArray:
         0.254829592 + t * (-0.284496736 + t * (1.421413741 + t * (-1.453152027 + t * 1.061405429)))
     )
     tail = 0.5 * poly * np.exp(-x * x)
-    return np.where(z < 0.0, tail, 1.0 - tail)
+    return np.asarray(np.where(z < 0.0, tail, 1.0 - tail))
 
 
 def mixture_limits(

@@ -1,8 +1,8 @@
 """Which pairs are good, and which further terms the night supports: a search by evidence.
 
-Read `observations.py`, `gaussian.py` and `badpairs.py` first. A hypothesis is a set of good pairs and
-of further terms. From several starts the single best move is repeated (take up a term, set a pair
-aside, take one back) until none gains; the hypothesis with the highest total evidence wins.
+Read `observations.py`, `gaussian.py` and `badpairs.py` first. A hypothesis is a set of good pairs
+and of further terms. From several starts the single best move is repeated (take up a term, set a
+pair aside, take one back) until none gains; the hypothesis with the highest total evidence wins.
 """
 
 from __future__ import annotations
@@ -18,7 +18,6 @@ from pointmodel.estimate.badpairs import (
     BadScores,
     Predictor,
     log_normal_2d,
-    predictive,
     score_bad,
 )
 from pointmodel.estimate.gaussian import Moments, NoiseGrid, NoisePrior, Spectrum
@@ -60,7 +59,7 @@ class Hypothesis:
 
 @dataclass(frozen=True)
 class Rows:
-    """The linear problem with rows divided by √ρ: design (n, 2, p), data (n, 2) about the prior mean.
+    """The linear problem, rows divided by √ρ: design (n, 2, p), data (n, 2) about the prior mean.
 
     `rho` (n, 2) is each row's variance over the common one. All columns are there, used or not.
     """
@@ -110,7 +109,7 @@ class Settings:
 
 
 def settings_for(centring_error_arcmin: float | None, obs: Observations) -> Settings:
-    """Return the noise prior: of the mount's scatter where the centring error is stated, else all."""
+    """Return the noise prior: the mount's scatter where the centring error is stated, else all."""
     rounding = float(obs.readout_variance.mean())
     if centring_error_arcmin is None:
         base = priors.NOISE_OF_PORTABLE_MOUNTS
@@ -230,8 +229,8 @@ def leave_one_out(result: Evaluation) -> tuple[FloatArray, FloatArray, FloatArra
     distance in standard deviations (n,), and its leverage (n,).
 
     Exact for the linear model: with B = I − H of the pair's two rows, the miss from the others is
-    B⁻¹e and its covariance v B⁻¹ (Cook & Weisberg 1982, Residuals and Influence, section 2.2); for a
-    pair that is already out, the predictive density.
+    B⁻¹e and its covariance v B⁻¹ (Cook & Weisberg 1982, Residuals and Influence, section 2.2); for
+    a pair that is already out, the predictive density.
     """
     spec, noise, weight = result.spectrum, result.noise, result.weight
     if result.hypothesis.obs.count > MANY_PAIRS:
@@ -448,7 +447,7 @@ def drop(hypothesis: Hypothesis, addition: Addition) -> Hypothesis:
 
 @dataclass(frozen=True)
 class Moves:
-    """Terms that could be taken up, (m,), and slips before pairs (k,), with their ln posterior odds."""
+    """Terms that could be taken up (m,), slips before pairs (k,), with ln posterior odds."""
 
     additions: list[Addition]
     gain: FloatArray
@@ -458,7 +457,7 @@ class Moves:
 
 @dataclass(frozen=True)
 class Candidate:
-    """The end of one search: its evaluation, its pairs' scores, what moves were left, its evidence."""
+    """The end of one search: evaluation, pairs' scores, the moves left, total evidence."""
 
     result: Evaluation
     scores: PairScores

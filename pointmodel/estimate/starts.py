@@ -42,9 +42,9 @@ ALL_PAIRS_WITHIN_NATS = 20.0
 def best_candidates(obs: Observations, settings: Settings) -> list[Candidate]:
     """Return the ends of the searches from all starts, best first, each with other good pairs.
 
-    A clean night needs one start, and so do many pairs of which a few are bad. Where all pairs together fit badly, subsets come first, and the
-    start with all pairs (how a slip of the clutch beats "half the log is bad") only if some further
-    term brings it near them.
+    A clean night needs one start, and so do many pairs of which a few are bad. Where all pairs
+    together fit badly, subsets come first, and the start with all pairs (how a slip of the clutch
+    beats "half the log is bad") only if some further term brings it near them.
     """
     start = Hypothesis(obs, (), np.ones(obs.count, dtype=bool), starting_point(obs))
     first = settle(start, settings)
@@ -105,7 +105,7 @@ def _same(one: Hypothesis, other: Hypothesis) -> bool:
 
 
 def subset_starts(obs: Observations, at: FloatArray) -> list[tuple[np.ndarray, FloatArray]]:
-    """Return the best two distinct good sets (n,) from small subsets, with where to start (6 + k,)."""
+    """Return up to two good sets (n,) from small subsets, with where to start (6 + k,)."""
     subsets = _subsets(obs.count)
     terms = _fit_subsets(obs, subsets, at[:N_STANDARD])
     some = np.arange(0, obs.count, max(1, obs.count // MANY_PAIRS))
@@ -170,7 +170,7 @@ def _misses(obs: Observations, terms: FloatArray, which: np.ndarray) -> FloatArr
 
 
 def _score(miss: FloatArray) -> tuple[FloatArray, np.ndarray]:
-    """Return each subset's mixture likelihood (s,) at its best trial noise, and who is good (s, n)."""
+    """Return each subset's likelihood (s,) at its best trial noise, and who is good (s, n)."""
     square = (miss**2).sum(axis=-1)[..., None]
     variance = np.array(TRIAL_SIGMA_ARCMIN) ** 2
     log_good = -0.5 * square / variance - np.log(2 * np.pi * variance) + LOG_GOOD

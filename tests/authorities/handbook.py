@@ -1,8 +1,8 @@
 """Tabulated quantiles and probabilities from the handbook.
 
 M. Abramowitz, I. A. Stegun (eds.), Handbook of Mathematical Functions, National Bureau of
-Standards, 1964 (public domain): normal probability function from table 26.1, percentage points of the
-t-distribution (two-sided 5 %) from table 26.10, of chi-square from table 26.8. From memory.
+Standards, 1964 (public domain): normal probability function from table 26.1, percentage points of
+the t-distribution (two-sided 5 %) from table 26.10, of chi-square from table 26.8. From memory.
 """
 
 # argument: probability below
