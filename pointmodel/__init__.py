@@ -1,7 +1,7 @@
 """From the log of a night with a small alt-az go-to telescope to its pointing terms.
 
-Start with `fit`; `results.py` tells what it gives. The heavy libraries (pandas, lmfit, matplotlib) are
-imported only by what needs them.
+Start with `fit`; `results.py` tells what it gives. The heavy libraries (pandas, lmfit, matplotlib)
+are imported only by what needs them.
 """
 
 from pointmodel.aiming import AimResult, aim

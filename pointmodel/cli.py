@@ -24,7 +24,6 @@ COMMANDS = {
     "simulate": "pointmodel.simulate_command:simulate_command",
     "new": "pointmodel.commands.new:new_command",
 }
-MOST_PROBLEMS_SHOWN = 20
 BAD_INPUT, FAILED, INTERRUPTED = 2, 1, 130
 
 
@@ -86,21 +85,14 @@ def _run(command: Callable[[], Any]) -> int:
     except click.Abort:
         return INTERRUPTED
     except InputError as error:
-        _tell_problems(error)
+        for line in str(error).split("\n"):
+            _tell(line)
         return BAD_INPUT
     except Exception as error:
         if _debugging():
             raise
         _tell(_what_failed(error))
         return FAILED
-
-
-def _tell_problems(error: InputError) -> None:
-    shown = error.problems[:MOST_PROBLEMS_SHOWN]
-    for problem in shown:
-        _tell(str(problem))
-    if len(error.problems) > len(shown):
-        _tell(f"and {len(error.problems) - len(shown)} more")
 
 
 def _what_failed(error: Exception) -> str:

@@ -1,8 +1,8 @@
 """The JSON documents: what a fit and corrected positions look like to other programs.
 
-Read `results.py` first. Documents are plain Python types; every number in them is finite, or null with
-a `reason` beside it. The JSON Schema of each ships in `schemas/`. How a fit is kept on disk and
-brought back is the matter of `savedfit.py`.
+Read `results.py` first. Documents are plain Python types; every number in them is finite, or null
+with a `reason` beside it. The JSON Schema of each ships in `schemas/`. How a fit is kept on disk
+and brought back is the matter of `savedfit.py`.
 """
 
 from __future__ import annotations
@@ -35,7 +35,7 @@ NO_RA_DEC = "asked in azimuth and altitude"
 
 
 def fit_document(fit: Fit) -> dict[str, Any]:
-    """Return the document of `pointmodel fit`: plain types only. Angles in degrees, misses arcmin."""
+    """Return the document of `pointmodel fit`: plain types only, units in the keys."""
     aside = [
         {
             "line": pair.line,
@@ -69,7 +69,7 @@ def fit_document(fit: Fit) -> dict[str, Any]:
 
 
 def aim_document(result: AimResult) -> dict[str, Any]:
-    """Return the document of `pointmodel aim`: plain types only. Angles in degrees, misses arcmin."""
+    """Return the document of `pointmodel aim`: plain types only, units in the keys."""
     return _as_dict(
         {
             **_head(AIM_SCHEMA, result.inputs, result.warnings),
@@ -95,7 +95,7 @@ def inputs_of(fit: Fit) -> tuple[str, ...]:
 def json_text(document: dict[str, Any]) -> str:
     """Return a document as JSON text, indented, ending in a line feed.
 
-    Raises ArithmeticError for a number that is not finite: a fault of this program, never the user's.
+    Raises ArithmeticError for a number that is not finite: this program's fault, never the user's.
     """
     encoded = msgspec.json.encode(plain(document))
     return msgspec.json.format(encoded, indent=1).decode() + "\n"

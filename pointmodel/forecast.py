@@ -1,30 +1,28 @@
 """How far go-tos will land from their targets, now and after each remedy.
 
-Read `mountmodel.py` first. For draws of the terms from the posterior, the miss at targets spread
+Read `outlook.py` and `alignment.py` first. For draws of the terms from the posterior, the miss at targets spread
 evenly over the open sky; a forecast is the distribution of that, with the mount's scatter on top.
 The mount is taken as it stands at the end of the log.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from functools import cache, cached_property
+from dataclasses import replace
+from functools import cache
 
 import numpy as np
 
+from pointmodel.alignment import AlignmentPair, realignment
 from pointmodel.kinematics import ARCMIN_PER_RADIAN
-from pointmodel.mountfile import MountFile
-from pointmodel.mountmodel import MountModel, linearised_at, readings_for
+from pointmodel.mountmodel import linearised_at, readings_for
+from pointmodel.outlook import MissModel, Outlook, expected_squares, has_open_sky, reading_slopes
 from pointmodel.results import RemedyForecast, SkyForecast
-from pointmodel.terms import STANDARD_NAMES, FloatArray, wrap_deg
+from pointmodel.terms import STANDARD_NAMES, FloatArray
 
-TARGETS = 160
-LOW_ALT_DEG, HIGH_ALT_DEG = 15.0, 80.0
 SAMPLED_DRAWS = 24
 SCATTERS_A_DRAW = 4
 ZERO_ALT_DEG = (35.0, 50.0)
 ZERO_AZ_DEG = tuple(np.arange(8) * 45.0)
-GOLDEN_ANGLE_DEG = 180.0 * (3.0 - np.sqrt(5.0))
 SEED = 8
 # what a remedy leaves: these terms come down to the error with which this log knows them
 CURED: dict[str, tuple[str, ...]] = {
@@ -34,87 +32,31 @@ CURED: dict[str, tuple[str, ...]] = {
 }
 
 
-@dataclass(frozen=True)
-class Outlook:
-    """The fitted mount with what is uncertain about it.
-
-    `deviation` (d, c): draws of the terms less their mean; `scatter_arcmin` (d,): the mount's own
-    scatter an axis; `scatter_known` is False where the centring error hides in it. `targets` are
-    azimuths and altitudes (k,) of the open sky, degrees.
-    """
-
-    model: MountModel
-    deviation: FloatArray
-    scatter_arcmin: FloatArray
-    scatter_known: bool
-    targets: tuple[FloatArray, FloatArray]
-    field_of_view_arcmin: float | None
-
-    @cached_property
-    def covariance(self) -> FloatArray:
-        """The covariance (c, c) of the draws."""
-        return np.asarray(self.deviation.T @ self.deviation / self.deviation.shape[0])
-
-    @cached_property
-    def corrected(self) -> MissModel:
-        """The misses where every command is corrected by the fitted model."""
-        az_deg, alt_deg = self.targets
-        reading_az, reading_alt, _ = readings_for(self.model, az_deg, alt_deg)
-        there = linearised_at(self.model, az_deg, alt_deg, reading_az, reading_alt)
-        return MissModel(np.zeros_like(there.miss), -there.design)
-
-
-@dataclass(frozen=True)
-class MissModel:
-    """Misses of go-tos, linear in the draws: `central` (k, 2) + `slope` (k, 2, c) · δ."""
-
-    central: FloatArray
-    slope: FloatArray
-
-    def mean_square(self, deviation: FloatArray) -> FloatArray:
-        """Return the mean square miss over the targets for each draw (d,), arcmin²."""
-        targets = self.central.shape[0]
-        flat = self.slope.reshape(2 * targets, -1)
-        constant = float((self.central**2).sum())
-        linear = deviation @ (flat.T @ self.central.ravel())
-        square = ((deviation @ (flat.T @ flat)) * deviation).sum(axis=1)
-        return np.asarray(np.maximum(constant + 2.0 * linear + square, 0.0) / targets)
-
-
-def open_sky(mount: MountFile) -> tuple[FloatArray, FloatArray]:
-    """Return azimuths and altitudes (k,), degrees, even in solid angle over the open sky.
-
-    15° to 80° and above the horizon profile where one is given; a spiral by the golden angle, made
-    denser where a profile leaves little of it. Where nothing is open, the highest part of the
-    spiral.
-    """
-    for density in (1, 4, 16):
-        az_deg, alt_deg = _spiral(density * TARGETS)
-        is_open = alt_deg >= mount.open_alt_deg(az_deg)
-        if np.count_nonzero(is_open) >= TARGETS // 2:
-            break
-    if not is_open.any():
-        return az_deg[-TARGETS:], alt_deg[-TARGETS:]
-    keep = np.flatnonzero(is_open)
-    keep = keep[np.linspace(0, keep.size - 1, min(TARGETS, keep.size)).astype(int)]
-    return az_deg[keep], alt_deg[keep]
-
-
-@cache
-def _spiral(count: int) -> tuple[FloatArray, FloatArray]:
-    steps = np.arange(count)
-    low, high = np.sin(np.radians([LOW_ALT_DEG, HIGH_ALT_DEG]))
-    alt_deg = np.degrees(np.arcsin(low + (high - low) * (steps + 0.5) / count))
-    return np.mod(steps * GOLDEN_ANGLE_DEG, 360.0), alt_deg
-
-
 def forecasts(outlook: Outlook) -> tuple[RemedyForecast, ...]:
     """Return the forecast for each remedy, `none` first."""
     az_deg, alt_deg = outlook.targets
     as_it_is = linearised_at(outlook.model, az_deg, alt_deg, az_deg, alt_deg)
     found = [_summary(outlook, "none", MissModel(as_it_is.miss, -as_it_is.design))]
     found += [_summary(outlook, remedy, zeroed(outlook, cured)) for remedy, cured in CURED.items()]
-    return (*found, _summary(outlook, "apply_corrections", outlook.corrected))
+    found.append(_summary(outlook, "apply_corrections", outlook.corrected))
+    found.insert(2, _realigned(outlook))
+    return tuple(found)
+
+
+def _realigned(outlook: Outlook) -> RemedyForecast:
+    choices = realignment(outlook)
+    return replace(
+        _summary(outlook, "realign", choices.best.misses),
+        stars=(choices.best.first, choices.best.second),
+        median_pair_rms_arcmin=_rms(outlook, choices.median),
+        bad_pair_rms_arcmin=_rms(outlook, choices.bad),
+        bad_stars=(choices.bad.first, choices.bad.second),
+    )
+
+
+def _rms(outlook: Outlook, pair: AlignmentPair) -> float:
+    squares = pair.misses.mean_square(outlook.deviation) + 2.0 * outlook.scatter_arcmin**2
+    return float(np.sqrt(np.median(squares)))
 
 
 def zeroed(outlook: Outlook, cured: tuple[str, ...]) -> MissModel:
@@ -143,11 +85,10 @@ def zeroed(outlook: Outlook, cured: tuple[str, ...]) -> MissModel:
     az_deg, alt_deg = outlook.targets
     shifted_az = np.mod(az_deg + np.degrees(middle_az), 360.0)
     there = linearised_at(model, az_deg, alt_deg, shifted_az, alt_deg + offset_alt.mean())
-    offset_slope = np.asarray(np.linalg.solve(at_star[..., :2], at_star), dtype=np.float64)
+    offset_slope = reading_slopes(at_star)
     some = slice(None, None, 4)
     central, slope = _after_offsets(there.miss[some], there.design[some], excess, offset_slope)
-    spread = ((slope @ outlook.covariance) * slope).reshape(len(excess), -1).sum(axis=1)
-    size = (central**2).reshape(len(excess), -1).sum(axis=1) + spread
+    size = expected_squares(central, slope, outlook.covariance)
     one = np.argsort(size)[[len(size) // 2]]
     central, slope = _after_offsets(there.miss, there.design, excess[one], offset_slope[one])
     return MissModel(central[0], slope[0])
@@ -165,9 +106,7 @@ def _after_offsets(
 def zeroing_stars(targets: tuple[FloatArray, FloatArray]) -> tuple[FloatArray, FloatArray]:
     """Return azimuths and altitudes (s,) of stars to zero on: those with open sky about them."""
     star_az, star_alt = (part.ravel() for part in np.meshgrid(ZERO_AZ_DEG, ZERO_ALT_DEG))
-    apart = np.abs(wrap_deg(star_az[:, None] - targets[0]))
-    lowest = np.where(apart < 30.0, targets[1], 90.0).min(axis=1)
-    is_open = star_alt >= lowest
+    is_open = has_open_sky(targets, star_az, star_alt)
     return (star_az[is_open], star_alt[is_open]) if is_open.any() else (star_az, star_alt)
 
 
@@ -221,11 +160,6 @@ def sky_forecast(outlook: Outlook) -> SkyForecast:
     scatter = float(np.mean(outlook.scatter_arcmin**2))
     az_deg, alt_deg = outlook.targets
     return SkyForecast(az_deg, alt_deg, np.sqrt(square + 2.0 * scatter))
-
-
-def at_targets(outlook: Outlook, az_deg: FloatArray, alt_deg: FloatArray) -> Outlook:
-    """Return the same outlook for other targets (k,), degrees."""
-    return replace(outlook, targets=(az_deg, alt_deg))
 
 
 def misses_at_targets(outlook: Outlook) -> FloatArray:

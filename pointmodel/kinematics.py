@@ -108,9 +108,7 @@ def _lean(geometry: Geometry) -> _Lean:
     return _Lean(n, e, np.sin(angle) / angle, 0.5 * half * half)
 
 
-def _factor_slopes(
-    square: Angle, sine: Angle, versine: Angle
-) -> tuple[FloatArray, FloatArray]:
+def _factor_slopes(square: Angle, sine: Angle, versine: Angle) -> tuple[FloatArray, FloatArray]:
     """Return d(sin T / T)/dT² and d((1 - cos T)/T²)/dT², by series where quotients lose figures."""
     safe = np.maximum(square, 1e-4)
     small = square < 1e-3

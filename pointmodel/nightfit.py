@@ -17,10 +17,11 @@ from pointmodel import findings
 from pointmodel.errors import InputError, Notice, Problem
 from pointmodel.estimate.observations import Observations, observations
 from pointmodel.estimate.solve import Solution, solve
-from pointmodel.forecast import Outlook, at_targets, forecasts, open_sky, sky_forecast
+from pointmodel.forecast import forecasts, sky_forecast
 from pointmodel.mountmodel import MountModel, readings_for
 from pointmodel.nightlog import NightLog, read_log
 from pointmodel.oddities import oddities
+from pointmodel.outlook import Outlook, at_targets, open_sky
 from pointmodel.reading.table import LogSource
 from pointmodel.results import (
     Cause,

@@ -70,7 +70,9 @@ class RemedyForecast:
     """How far go-tos land from the target after a remedy, over the open sky, arcminutes.
 
     `chance_in_field` is None where the eyepiece's field is unknown. `sample_arcmin` (m,) are misses
-    drawn from the forecast, for pictures.
+    drawn from the forecast, for pictures. Only for `realign`: `stars`, the best two stars as
+    azimuth and altitude in degrees, the RMS with a middling pair and with a bad one, and that bad
+    pair.
     """
 
     remedy: str
@@ -81,6 +83,10 @@ class RemedyForecast:
     p95_arcmin: float
     chance_in_field: float | None
     sample_arcmin: FloatArray
+    stars: tuple[tuple[float, float], ...] = ()
+    median_pair_rms_arcmin: float | None = None
+    bad_pair_rms_arcmin: float | None = None
+    bad_stars: tuple[tuple[float, float], ...] = ()
 
 
 @dataclass(frozen=True)

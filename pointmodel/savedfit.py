@@ -155,8 +155,9 @@ def _log_tables(fit: Fit) -> dict[str, Any]:
 def _listed(name: str, column: Any) -> list[Any]:
     if isinstance(column, tuple):
         return list(column)
-    values = [None if value != value else value for value in column.tolist()]
-    return [int(value) for value in values] if name in _MOTIONS else values
+    if name in _MOTIONS:
+        return [int(value) for value in column.tolist()]
+    return [None if value != value else value for value in column.tolist()]
 
 
 def _night_log(saved: _FittedLog, path: Path) -> NightLog:

@@ -52,8 +52,17 @@ def test_a_nudge_goes_the_short_way_round_north() -> None:
 
 @pytest.mark.parametrize(
     "target",
-    ["123.5,45", " 123.5 , 45 ", "123°30',45°", "123 30, 45 0", "123,5;45,0", (123.5, 45)]
-    + [np.array([123.5, 45.0]), "123:30:00,45:00", "123deg30m,45deg"],
+    [
+        "123.5,45",
+        " 123.5 , 45 ",
+        "123°30',45°",
+        "123 30, 45 0",
+        "123:30:00,45:00",
+        "123deg30m,45deg",
+        "123,5;45,0",
+        (123.5, 45),
+        np.array([123.5, 45.0]),
+    ],
 )
 def test_a_place_may_be_written_in_many_ways(leaning: pm.Fit, target: Any) -> None:
     assert (one(leaning, target).asked_az_deg, one(leaning, target).asked_alt_deg) == (123.5, 45.0)
@@ -96,7 +105,7 @@ def test_every_target_that_cannot_be_read_is_told_at_once(leaning: pm.Fit) -> No
 
 @pytest.mark.parametrize("targets", [None, 5.0, [None], [3]])
 def test_what_is_no_target_at_all_is_refused(leaning: pm.Fit, targets: Any) -> None:
-    with pytest.raises(pm.InputError, match="wanted .*azimuth and altitude in degrees"):
+    with pytest.raises(pm.InputError, match=r"wanted .*azimuth and altitude in degrees"):
         pm.aim(leaning, targets)
 
 
@@ -235,7 +244,7 @@ def test_a_moment_without_any_zone_is_taken_as_utc_and_said_so() -> None:
 
 @pytest.mark.parametrize("at", ["tonight", 3, ""])
 def test_what_is_no_moment_is_refused(leaning: pm.Fit, at: Any) -> None:
-    with pytest.raises(pm.InputError, match="<at>: read .*; wanted"):
+    with pytest.raises(pm.InputError, match=r"<at>: read .*; wanted"):
         pm.aim(leaning, ["20,50"], at=at)
 
 

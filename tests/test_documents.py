@@ -120,7 +120,7 @@ def test_a_number_that_is_not_finite_is_never_printed(value: float) -> None:
 
 
 def test_what_is_no_plain_type_is_refused() -> None:
-    with pytest.raises(TypeError, match="document.a is a ndarray"):
+    with pytest.raises(TypeError, match=r"document\.a is a ndarray"):
         plain({"a": np.zeros(2)})
 
 

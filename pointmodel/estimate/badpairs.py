@@ -71,7 +71,7 @@ def _shifts() -> list[tuple[float, float, float, str]]:
                     f"{name} reads {size:.0f}° {word} (or the commanded {name} {size:.0f}° {other})"
                 )
                 undo = (sign * size, 0.0) if in_azimuth else (0.0, sign * size)
-                shifts.append((*undo, weight / 4.0, hint))
+                shifts.append((*undo, weight / 8.0, hint))
     return shifts
 
 
@@ -121,7 +121,8 @@ COLUMN_SLIPS = (
     SlipKind(0.05 / 4, "minute digits of {side} altitude swapped"),
 )
 SLIP_KINDS = (
-    *(SlipKind(weight, hint) for _, _, weight, hint in SHIFTS),
+    # whole degrees look nearly alike on either side of the log: one wording for both
+    *(SlipKind(weight, hint) for _ in range(2) for _, _, weight, hint in SHIFTS),
     *(
         SlipKind(kind.weight, kind.hint.format(side=side))
         for side in ("centred", "commanded")
@@ -141,6 +142,7 @@ def undo_slips(
     star = (star_az_deg, star_alt_deg)
     reading = (reading_az_deg, reading_alt_deg)
     cases = [(star, (reading[0] + az, reading[1] + alt)) for az, alt, _, _ in SHIFTS]
+    cases += [((star[0] - az, star[1] - alt), reading) for az, alt, _, _ in SHIFTS]
     cases += [(star, figures) for figures in _column_slips(*reading)]
     cases += [(figures, reading) for figures in _column_slips(*star)]
     stacked = [np.stack([case[i][j] for case in cases], axis=-1) for i in (0, 1) for j in (0, 1)]

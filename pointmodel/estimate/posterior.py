@@ -223,6 +223,7 @@ class _Cells:
 
 
 LEAST_CELL = 3e-5
+LIMIT_WITHIN = 3e-4
 
 
 def _cells(mixes: list[Mix], width: int) -> _Cells:
@@ -341,30 +342,30 @@ def mixture_limits(
 ) -> tuple[FloatArray, FloatArray]:
     """Return the points (c,) below and above which `tail` of a mixture of normals lies.
 
-    Newton's steps on the logit of the distribution, kept within a shrinking bracket; weights (m,),
-    means and sds (m, c).
+    Newton's steps on the logit of the distribution within a shrinking bracket, which is halved
+    instead where a step leaves it or gains too little; weights (m,), means and sds (m, c).
     """
     sd = np.maximum(sd, 1e-12)
     centre = weight @ mean
     spread = np.sqrt(np.maximum(weight @ (sd**2 + (mean - centre) ** 2), 1e-300))
     probability = np.array([[tail], [1.0 - tail]])
+    target = np.log(probability / (1.0 - probability))
     low = centre - 14.0 * spread + np.zeros((2, 1))
     high = centre + 14.0 * spread + np.zeros((2, 1))
     x = centre + spread * np.array([[-1.96], [1.96]])
-    target = np.log(probability / (1.0 - probability))
-    for _ in range(30):
+    last_error = np.full(x.shape, np.inf)
+    for _ in range(60):
         z = (x[:, None, :] - mean) / sd
         below = np.einsum("m,kmc->kc", weight, normal_distribution(z))
         density = np.einsum("m,kmc->kc", weight, np.exp(-0.5 * z * z) / sd) / np.sqrt(2 * np.pi)
-        below = np.clip(below, 1e-12, 1.0 - 1e-12)
         low, high = np.where(below < probability, x, low), np.where(below >= probability, x, high)
-        slope = np.maximum(density / (below * (1.0 - below)), 1e-300)
-        step = (target - np.log(below / (1.0 - below))) / slope
-        proposed = x + step
-        inside = (proposed > low) & (proposed < high)
-        proposed = np.where(inside, proposed, 0.5 * (low + high))
-        done = np.abs(proposed - x).max() <= 2e-4 * spread.min()
-        x = proposed
-        if done or np.all(np.abs(step) <= 5e-4 * spread):
+        safe = np.clip(below, 1e-12, 1.0 - 1e-12)
+        error = target - np.log(safe / (1.0 - safe))
+        step = error * safe * (1.0 - safe) / np.maximum(density, 1e-300)
+        near = (np.abs(step) <= LIMIT_WITHIN * spread) & (np.abs(error) < 0.05)
+        if np.all(near | (high - low <= LIMIT_WITHIN * spread)):
             break
+        moved = x + step
+        trusted = (moved > low) & (moved < high) & (np.abs(error) < 0.5 * last_error)
+        x, last_error = np.where(trusted, moved, 0.5 * (low + high)), np.abs(error)
     return x[0], x[1]
