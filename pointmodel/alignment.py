@@ -2,9 +2,9 @@
 
 Read `forecast.py` first. Aligned on two stars, a controller learns one rotation from the sky to its
 readings: the first star exactly, the second fixes the turn about it. Everything that is no rotation
-(altitude index, collimation, non-perpendicularity, flexure) stays, spread over the sky in a way that
-depends on the two stars. Derived from the two-vector alignment of attitude practice (TRIAD: Black
-1964; Shuster & Oh 1981).
+(altitude index, collimation, non-perpendicularity, flexure) stays, spread over the sky in a way
+that depends on the two stars. Derived from the two-vector alignment of attitude practice (TRIAD:
+Black 1964; Shuster & Oh 1981).
 """
 
 from __future__ import annotations
@@ -37,7 +37,7 @@ def _cross(one: FloatArray, other: FloatArray) -> FloatArray:
 
 
 def triads(first: FloatArray, second: FloatArray) -> FloatArray:
-    """Return the triads (..., 3, 3) of two directions (..., 3): rows the first, square to both, last.
+    """Return triads (..., 3, 3) of two directions (..., 3): the first, one square to both, a third.
 
     Where both directions are one, the second axis is arbitrary.
     """
@@ -117,8 +117,8 @@ def aligned_misses(
     """Return misses (m, k, 2) at targets (k,) and their slopes (m, k, 2, c), aligned on each pair.
 
     The central misses are exact: readings of both stars by the fitted mount, the controller's
-    rotation from those, and where the mount points at the reading which that gives for a target. The
-    slopes take small changes of the readings as small rotations.
+    rotation from those, and where the mount points at the reading which that gives for a target.
+    The slopes take small changes of the readings as small rotations.
     """
     model, count = outlook.model, len(pairs)
     star_az, star_alt = pairs[..., 0].ravel(), pairs[..., 1].ravel()

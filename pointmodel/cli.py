@@ -105,7 +105,7 @@ def _what_failed(error: Exception) -> str:
 
 def _tell(message: str) -> None:
     """One line on standard error, with nothing in it that a terminal would obey."""
-    from pointmodel.showing.figures import clean
+    from pointmodel.figures import clean
 
     click.echo(clean(message), err=True)
 

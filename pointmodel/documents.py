@@ -8,7 +8,7 @@ and brought back is the matter of `savedfit.py`.
 from __future__ import annotations
 
 import math
-from dataclasses import asdict
+from dataclasses import asdict, fields
 from typing import TYPE_CHECKING, Any
 
 import msgspec
@@ -22,15 +22,26 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from pointmodel.aiming import AimedTarget, AimResult
+    from pointmodel.feet import FootOrder
+    from pointmodel.lean import Lean
+    from pointmodel.levelling import LevelResult
     from pointmodel.nightfit import Fit
 
 FIT_SCHEMA = "pointmodel.fit/1"
 AIM_SCHEMA = "pointmodel.aim/1"
+LEVEL_SCHEMA = "pointmodel.level/1"
 NEW_SCHEMA = "pointmodel.new/1"
-SCHEMAS = ("fit", "aim", "simulate", "new")
+SCHEMAS = ("fit", "aim", "level", "simulate", "new")
 
+ONLY_WHERE_ALIGNED = ("stars", "median_pair_rms_arcmin", "bad_pair_rms_arcmin", "bad_stars")
 NO_FIELD = "field_of_view is not stated in the mount file"
 NO_CENTRING = "centring_error is not stated in the mount file: all of sigma is counted as scatter"
+NO_LEAN = "no lean is seen, so it has no direction"
+NO_PITCH = "screw_pitch is not stated in the mount file"
+NO_FEET = "the feet are not stated in the mount file"
+NO_TRIPOD = "the log was made after an alignment: it says nothing of the tripod"
+ALL_KNOWN = "the lean is known well enough"
+NO_LATITUDE = "clock and place are cleared, or the site's latitude is not known or too near a pole"
 NO_RA_DEC = "asked in azimuth and altitude"
 
 
@@ -76,6 +87,35 @@ def aim_document(result: AimResult) -> dict[str, Any]:
             "targets": [_aimed(target) for target in result.targets],
         }
     )
+
+
+def level_document(result: LevelResult) -> dict[str, Any]:
+    """Return the document of `pointmodel level`: plain types only, units in the keys."""
+    aligned = result.expected_lean_after_arcmin is None
+    no_feet = NO_TRIPOD if aligned else NO_FEET
+    document = {
+        **_head(LEVEL_SCHEMA, result.inputs, result.warnings),
+        "verdict": result.verdict,
+        "reason": result.reason,
+        "lean": _lean(result.lean),
+        "confounded_with": result.confounded_with,
+        **_or_why("look_alike", result.look_alike and asdict(result.look_alike), NO_LATITUDE),
+        "clock_cleared_by": result.clock_cleared_by,
+        "feet": [_foot(order) for order in result.feet],
+        **_or_why("hand_step_mm", result.hand_step_mm, no_feet),
+        **_or_why("expected_lean_after_arcmin", result.expected_lean_after_arcmin, NO_TRIPOD),
+        "gain": [asdict(gain) for gain in result.gain],
+        "field_of_view_arcmin": result.field_of_view_arcmin,
+        "field_assumed": result.field_assumed,
+        "confirm_at": [_place(place) for place in result.confirm_at],
+        **_or_why(
+            "one_more_star", result.one_more_star and _place(result.one_more_star), ALL_KNOWN
+        ),
+        "cautions": result.cautions,
+    }
+    if not result.feet:
+        document["feet_reason"] = no_feet
+    return _as_dict(document)
 
 
 def new_document(paths: tuple[Path, ...]) -> dict[str, Any]:
@@ -152,6 +192,29 @@ def _head(name: str, inputs: tuple[str, ...], warnings: tuple[Notice, ...]) -> d
     }
 
 
+def _or_why(key: str, value: Any, why: str) -> dict[str, Any]:
+    """Return a value under its key, with the reason beside it where there is none."""
+    return {key: value} if value is not None else {key: None, f"{key}_reason": why}
+
+
+def _place(place: tuple[float, float]) -> dict[str, float]:
+    return {"az_deg": place[0], "alt_deg": place[1]}
+
+
+def _lean(lean: Lean) -> dict[str, Any]:
+    found = asdict(lean)
+    if lean.toward_az_deg is None:
+        found["reason"] = NO_LEAN
+    return found
+
+
+def _foot(order: FootOrder) -> dict[str, Any]:
+    found = asdict(order)
+    if order.uncertainty_turns is None:
+        found["reason"] = NO_PITCH
+    return found
+
+
 def _noise(noise: Noise) -> dict[str, Any]:
     found = asdict(noise)
     if noise.scatter_arcmin is None or noise.centring_arcmin is None:
@@ -167,15 +230,13 @@ def _term(term: TermEstimate) -> dict[str, Any]:
 
 
 def _forecast(forecast: RemedyForecast) -> dict[str, Any]:
-    found = {
-        "remedy": forecast.remedy,
-        "rms_arcmin": forecast.rms_arcmin,
-        "rms_low_arcmin": forecast.rms_low_arcmin,
-        "rms_high_arcmin": forecast.rms_high_arcmin,
-        "median_arcmin": forecast.median_arcmin,
-        "p95_arcmin": forecast.p95_arcmin,
-        "chance_in_field": forecast.chance_in_field,
-    }
+    found = {field.name: getattr(forecast, field.name) for field in fields(forecast)}
+    del found["sample_arcmin"]  # for pictures
+    for name in ("stars", "bad_stars"):
+        found[name] = [{"az_deg": az, "alt_deg": alt} for az, alt in found[name]]
+    for name in ONLY_WHERE_ALIGNED:
+        if found[name] is None or found[name] == []:
+            del found[name]
     if forecast.chance_in_field is None:
         found["reason"] = NO_FIELD
     return found

@@ -1,8 +1,8 @@
 """How far go-tos will land from their targets, now and after each remedy.
 
-Read `outlook.py` and `alignment.py` first. For draws of the terms from the posterior, the miss at targets spread
-evenly over the open sky; a forecast is the distribution of that, with the mount's scatter on top.
-The mount is taken as it stands at the end of the log.
+Read `outlook.py` and `alignment.py` first. For draws of the terms from the posterior, the miss at
+targets spread evenly over the open sky; a forecast is the distribution of that, with the mount's
+scatter on top. The mount is taken as it stands at the end of the log.
 """
 
 from __future__ import annotations

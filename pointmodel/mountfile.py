@@ -98,6 +98,16 @@ class MountFile(msgspec.Struct, frozen=True):
         return len(self.alignment_stars) >= 2
 
     @property
+    def clock_cleared_by(self) -> Literal["alignment", "verified"] | None:
+        """What clears date, time and place of looking like a lean: an alignment, a phone, nothing.
+
+        An alignment takes up whatever they are wrong by.
+        """
+        if self.is_aligned:
+            return "alignment"
+        return "verified" if self.entered is not None and self.entered.verified else None
+
+    @property
     def place_deg(self) -> tuple[float, float] | None:
         """Latitude and east longitude, degrees; None unless both are known."""
         if self.site is None or self.site.latitude_deg is None or self.site.longitude_deg is None:

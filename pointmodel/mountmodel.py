@@ -49,7 +49,11 @@ class MountModel:
         return replace(self, values=values)
 
     def circumstances(
-        self, az_deg: FloatArray, alt_deg: FloatArray, star_alt_deg: FloatArray
+        self,
+        az_deg: FloatArray,
+        alt_deg: FloatArray,
+        star_alt_deg: FloatArray,
+        expected_az_deg: FloatArray,
     ) -> Circumstances:
         """Return what shapes of terms look at, for readings and star altitudes of shape (n,)."""
         one = np.ones_like(az_deg)
@@ -60,6 +64,7 @@ class MountModel:
             self.az_motion * one,
             self.alt_motion * one,
             self.hours * one,
+            expected_az_deg,
             self.azimuth_origin_deg,
             self.pressure_hpa,
             self.temperature_c,
@@ -74,7 +79,7 @@ def readings_for(
     Terms on the axis readings depend on the reading sought: a few substitutions settle them.
     """
     further = model.values[N_STANDARD:]
-    at = model.circumstances(star_az_deg, star_alt_deg, star_alt_deg)
+    at = model.circumstances(star_az_deg, star_alt_deg, star_alt_deg, star_az_deg)
     star_alt = np.radians(star_alt_deg)
     if further.size:
         star_alt = star_alt + column_shapes(model.columns, at)[2] @ further / ARCMIN_PER_RADIAN
@@ -85,7 +90,7 @@ def readings_for(
     alt_deg = np.degrees(alt_axis) + model.values[1] / 60.0
     base_az_deg, base_alt_deg = az_deg, alt_deg
     for _ in range(SUBSTITUTIONS if further.size else 0):
-        at = model.circumstances(az_deg, alt_deg, star_alt_deg)
+        at = model.circumstances(az_deg, alt_deg, star_alt_deg, base_az_deg)
         az_shape, alt_shape, _ = column_shapes(model.columns, at)
         az_deg = base_az_deg + az_shape @ further / 60.0
         alt_deg = base_alt_deg + alt_shape @ further / 60.0
@@ -100,7 +105,7 @@ def linearised_at(
     reading_alt_deg: FloatArray,
 ) -> LinearProblem:
     """Return where the mount points at these readings: misses from the stars, with the design."""
-    at = model.circumstances(reading_az_deg, reading_alt_deg, star_alt_deg)
+    at = model.circumstances(reading_az_deg, reading_alt_deg, star_alt_deg, reading_az_deg)
     nothing = np.zeros((star_az_deg.size, 2))
     obs = Observations(
         np.radians(star_az_deg),

@@ -14,15 +14,20 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from pointmodel import findings
+from pointmodel.causes import LOOSE_SIGMA_ARCMIN, causes, clock_cleared
 from pointmodel.errors import InputError, Notice, Problem
-from pointmodel.estimate.observations import Observations, observations
+from pointmodel.estimate import sparse
+from pointmodel.estimate.observations import Observations, circular_middle_deg, observations
 from pointmodel.estimate.solve import Solution, solve
+from pointmodel.estimate.sparse import Finding
+from pointmodel.evidence import Case
 from pointmodel.forecast import forecasts, sky_forecast
 from pointmodel.mountmodel import MountModel, readings_for
 from pointmodel.nightlog import NightLog, read_log
 from pointmodel.oddities import oddities
 from pointmodel.outlook import Outlook, at_targets, open_sky
 from pointmodel.reading.table import LogSource
+from pointmodel.remedies import USUAL_FIELD_ARCMIN
 from pointmodel.results import (
     Cause,
     Inseparable,
@@ -33,7 +38,7 @@ from pointmodel.results import (
     SkyForecast,
     TermEstimate,
 )
-from pointmodel.summary import causes, summary
+from pointmodel.summary import Advice, summary
 from pointmodel.terms import N_STANDARD, BoolArray, Circumstances, FloatArray
 
 if TYPE_CHECKING:
@@ -144,12 +149,45 @@ class Fit:
     @cached_property
     def causes(self) -> tuple[Cause, ...]:
         """What the log shows to be wrong, best supported first."""
-        return causes(self.set_aside)
+        return causes(
+            Case(
+                self.sparse_findings,
+                self._loose_probability,
+                self.noise.sigma_arcmin,
+                self.set_aside,
+                self.forecasts,
+                self.log.mount,
+                next((t.after_line for t in self.term_estimates if t.after_line), None),
+                bool(self.inseparable),
+            )
+        )
+
+    @cached_property
+    def sparse_findings(self) -> tuple[Finding, ...]:
+        """How probable each fault is, and how large."""
+        return sparse.findings(self.solution.candidate.result, self.solution.posterior)
+
+    @property
+    def _loose_probability(self) -> float:
+        sigma = np.hypot(
+            self.solution.posterior.draws_sigma, self.log.mount.optics.centring_error_arcmin or 0.0
+        )
+        return float(np.mean(sigma > LOOSE_SIGMA_ARCMIN))
 
     @cached_property
     def summary(self) -> str:
         """One sentence: what matters first."""
-        return summary(self)
+        optics, mount = self.log.mount.optics, self.log.mount
+        return summary(
+            Advice(
+                self.forecasts,
+                self.causes,
+                tuple(pair.line for pair in self.set_aside),
+                0.5 * (optics.field_of_view_arcmin or USUAL_FIELD_ARCMIN),
+                mount.is_aligned,
+                clock_cleared(mount),
+            )
+        )
 
     def aim(self, az_deg: Any, alt_deg: Any) -> tuple[FloatArray, FloatArray]:
         """Return what to command, degrees, so that these directions end up centred.
@@ -316,6 +354,8 @@ def observations_of(log: NightLog) -> Observations:
         log.az_motion,
         log.alt_motion,
         hours_since_first(log),
+        log.star_az_deg
+        + circular_middle_deg(log.reading_az_deg - log.star_az_deg, log.star_alt_deg),
         log.mount.azimuth_origin_deg,
         log.mount.pressure_hpa,
         log.mount.temperature_c,

@@ -12,8 +12,9 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from pointmodel import figures
 from pointmodel.results import RemedyForecast, TermEstimate
-from pointmodel.showing import figures, words
+from pointmodel.showing import words
 from pointmodel.showing.showable import Showable
 from pointmodel.showing.skymaps import sky_forecast_picture, sky_picture
 from pointmodel.showing.svg import (

@@ -17,10 +17,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from pointmodel import plots
+from pointmodel import figures, plots
 from pointmodel.errors import InputError, Problem
 from pointmodel.results import RemedyForecast
-from pointmodel.showing import figures, words
+from pointmodel.showing import words
 from pointmodel.showing.showable import Showable
 from pointmodel.showing.turn import logged_misses
 from pointmodel.terms import STANDARD

@@ -27,7 +27,8 @@ class Circumstances:
 
     Readings are those of the axes; `star_alt_deg` is where the star stands (for a controller that
     already allows for refraction, its apparent place). Motions are +1 (clockwise, up), -1 or 0 (not
-    logged). `hours` counts from the first pair.
+    logged). `hours` counts from the first pair. `expected_az_deg` is about what the axis should
+    read at the star: it tells on which side of the half turn a scale error counts.
     """
 
     reading_az_deg: FloatArray
@@ -36,6 +37,7 @@ class Circumstances:
     az_motion: FloatArray
     alt_motion: FloatArray
     hours: FloatArray
+    expected_az_deg: FloatArray
     azimuth_origin_deg: float = 0.0
     pressure_hpa: float = 1010.0
     temperature_c: float = 10.0
@@ -54,10 +56,11 @@ class Prior:
 class Term:
     """One pointing term.
 
-    `shape` gives what one unit of the term adds, in arcminutes of axis (or star altitude), at each
-    pair; None for the terms of the geometry, which `kinematics.py` treats exactly, and for slips,
-    which are steps in the order of the log. `negative_shape` replaces it where a term near its
-    negative prior acts at another place.
+    Below `matters` (its unit) the term is no cause worth naming. `shape` gives what one unit of the
+    term adds, in arcminutes of axis (or star altitude), at each pair; None for the terms of the
+    geometry, which `kinematics.py` treats exactly, and for slips, which are steps in the order of
+    the log. `negative_shape` replaces it where a term near its negative prior acts at another
+    place.
     """
 
     name: str
@@ -66,6 +69,7 @@ class Term:
     positive: str
     cause: str
     remedy: str
+    matters: float = 0.0
     sd: float = 0.0
     priors: tuple[Prior, ...] = ()
     shape: Callable[[Circumstances], FloatArray] | None = None
@@ -114,7 +118,8 @@ def _lift_applied_twice(at: Circumstances) -> FloatArray:
 
 
 def _azimuth_from_origin(at: Circumstances) -> FloatArray:
-    return wrap_deg(at.reading_az_deg - at.azimuth_origin_deg)
+    expected = wrap_deg(at.expected_az_deg - at.azimuth_origin_deg)
+    return np.asarray(expected + wrap_deg(at.reading_az_deg - at.expected_az_deg))
 
 
 STANDARD: tuple[Term, ...] = (
@@ -125,6 +130,7 @@ STANDARD: tuple[Term, ...] = (
         "the readout reads high in azimuth",
         "azimuth_zero",
         "zero the mount on a star (synchronise on it)",
+        matters=6.0,
         sd=75.0,
         shape=_one,
     ),
@@ -135,6 +141,7 @@ STANDARD: tuple[Term, ...] = (
         "the readout reads high in altitude",
         "altitude_zero",
         "zero the mount on a star (synchronise on it)",
+        matters=5.0,
         sd=30.0,
         shape=_one,
     ),
@@ -145,6 +152,7 @@ STANDARD: tuple[Term, ...] = (
         "the line of sight points left of square to the altitude axis",
         "collimation",
         "square the tube: shim it in its saddle",
+        matters=4.0,
         sd=12.0,
     ),
     Term(
@@ -154,6 +162,7 @@ STANDARD: tuple[Term, ...] = (
         "the right-hand end of the altitude axis is high (seen from behind the tube)",
         "non_perpendicularity",
         "a matter for the maker or a workshop; corrections remove its effect",
+        matters=4.0,
         sd=8.0,
     ),
     Term(
@@ -163,6 +172,7 @@ STANDARD: tuple[Term, ...] = (
         "the azimuth axis leans toward north",
         "not_level",
         "level the base, or realign",
+        matters=5.0,
         sd=25.0,
     ),
     Term(
@@ -172,6 +182,7 @@ STANDARD: tuple[Term, ...] = (
         "the azimuth axis leans toward east",
         "not_level",
         "level the base, or realign",
+        matters=5.0,
         sd=25.0,
     ),
 )
@@ -184,6 +195,7 @@ FURTHER: tuple[Term, ...] = (
         "the tube hangs low",
         "tube_flexure",
         "tighten or brace the tube and its arm; corrections remove what repeats",
+        matters=3.0,
         priors=(Prior(0.0, 10.0, 0.015), Prior(0.0, 40.0, 0.003)),
         shape=_flexure,
     ),
@@ -194,6 +206,7 @@ FURTHER: tuple[Term, ...] = (
         "the controller leaves refraction out (negative: it applies it twice)",
         "refraction",
         "set the controller's refraction switch the other way",
+        matters=0.4,
         priors=(Prior(1.0, 0.15, 0.018), Prior(-1.0, 0.15, 0.006)),
         shape=_lift,
         negative_shape=_lift_applied_twice,
@@ -205,6 +218,7 @@ FURTHER: tuple[Term, ...] = (
         "the azimuth readout counts more than a turn a turn",
         "azimuth_scale",
         "correct the azimuth gear ratio or steps a turn in the controller",
+        matters=0.03,
         priors=(Prior(0.0, 0.18, 0.006), Prior(0.0, 0.72, 0.0012)),
         shape=_azimuth_from_origin,
     ),
@@ -215,7 +229,8 @@ FURTHER: tuple[Term, ...] = (
         "the altitude readout counts more than a turn a turn",
         "altitude_scale",
         "correct the altitude gear ratio or steps a turn in the controller",
-        priors=(Prior(0.0, 0.36, 0.0012), Prior(0.0, 1.44, 0.0003)),
+        matters=0.06,
+        priors=(Prior(0.0, 0.36, 0.004), Prior(0.0, 1.44, 0.0008)),
         shape=lambda at: at.reading_alt_deg,
     ),
     Term(
@@ -225,6 +240,7 @@ FURTHER: tuple[Term, ...] = (
         "the azimuth circle's centre is off its axis (part in sin A)",
         "eccentricity",
         "centre the encoder ring or gear on its axis",
+        matters=3.0,
         priors=(Prior(0.0, 10.0, 0.005), Prior(0.0, 40.0, 0.001)),
         shape=lambda at: np.asarray(np.sin(np.radians(at.reading_az_deg))),
         partner="azimuth_eccentricity_cos",
@@ -236,6 +252,7 @@ FURTHER: tuple[Term, ...] = (
         "the azimuth circle's centre is off its axis (part in cos A)",
         "eccentricity",
         "centre the encoder ring or gear on its axis",
+        matters=3.0,
         shape=lambda at: np.asarray(np.cos(np.radians(at.reading_az_deg))),
         partner="azimuth_eccentricity_sin",
     ),
@@ -246,6 +263,7 @@ FURTHER: tuple[Term, ...] = (
         "slack in the azimuth gear: the readout runs ahead of the tube",
         "azimuth_backlash",
         "end every centring with the same azimuth motion; adjust the gear",
+        matters=3.0,
         priors=(Prior(0.0, 12.0, 0.015), Prior(0.0, 48.0, 0.003)),
         shape=lambda at: 0.5 * at.az_motion,
     ),
@@ -256,6 +274,7 @@ FURTHER: tuple[Term, ...] = (
         "slack in the altitude gear: the readout runs ahead of the tube",
         "altitude_backlash",
         "end every centring with the same altitude motion; adjust gear and balance",
+        matters=3.0,
         priors=(Prior(0.0, 12.0, 0.015), Prior(0.0, 48.0, 0.003)),
         shape=lambda at: 0.5 * at.alt_motion,
     ),
@@ -266,6 +285,7 @@ FURTHER: tuple[Term, ...] = (
         "the azimuth readout creeps up as time goes by",
         "drift",
         "tighten the azimuth clutch; check the tracking rate",
+        matters=3.0,
         priors=(Prior(0.0, 12.0, 0.005), Prior(0.0, 48.0, 0.001)),
         shape=lambda at: at.hours,
     ),
@@ -276,6 +296,7 @@ FURTHER: tuple[Term, ...] = (
         "the altitude readout creeps up as time goes by",
         "drift",
         "tighten the altitude clutch and balance the tube; check the tracking rate",
+        matters=3.0,
         priors=(Prior(0.0, 12.0, 0.003), Prior(0.0, 48.0, 0.0006)),
         shape=lambda at: at.hours,
     ),
@@ -286,6 +307,7 @@ FURTHER: tuple[Term, ...] = (
         "the azimuth readout jumped up between two pairs",
         "slip",
         "tighten the clutch, then zero the mount on a star again",
+        matters=4.0,
         priors=(Prior(0.0, 25.0, 0.01),),
         partner="altitude_slip",
     ),
@@ -296,6 +318,7 @@ FURTHER: tuple[Term, ...] = (
         "the altitude readout jumped up between two pairs",
         "slip",
         "tighten the clutch, then zero the mount on a star again",
+        matters=4.0,
         partner="azimuth_slip",
     ),
 )

@@ -9,8 +9,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any
 
+from pointmodel import figures
 from pointmodel.results import Cause
-from pointmodel.showing import figures, words
+from pointmodel.showing import words
 from pointmodel.showing.showable import Showable
 from pointmodel.showing.textpage import Row, TextPage
 from pointmodel.wording import join

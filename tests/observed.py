@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import fields, replace
 from typing import Any
 
 import numpy as np
 from bench.nights import night
 
-from pointmodel.estimate.observations import Observations, observations
+from pointmodel.estimate.observations import (
+    Observations,
+    circular_middle_deg,
+    observations,
+)
 from pointmodel.estimate.posterior import Posterior, posterior_of
 from pointmodel.estimate.search import (
     Candidate,
@@ -25,16 +30,37 @@ from pointmodel.terms import STANDARD_NAMES, Circumstances, FloatArray
 def circumstances_of(made: SimulatedNight) -> Circumstances:
     """What the log of a simulated night tells of each pair."""
     during = made.circumstances
-    return Circumstances(
+    return circumstances(
+        made.commanded_az_deg,
+        made.commanded_alt_deg,
         made.centred_az_deg,
         made.centred_alt_deg,
-        made.commanded_alt_deg,
-        during.az_motion,
-        during.alt_motion,
-        during.hours,
-        during.azimuth_origin_deg,
-        during.pressure_hpa,
-        during.temperature_c,
+        az_motion=during.az_motion,
+        alt_motion=during.alt_motion,
+        hours=during.hours,
+        azimuth_origin_deg=during.azimuth_origin_deg,
+        pressure_hpa=during.pressure_hpa,
+        temperature_c=during.temperature_c,
+    )
+
+
+def circumstances(
+    star_az_deg: FloatArray,
+    star_alt_deg: FloatArray,
+    reading_az_deg: FloatArray,
+    reading_alt_deg: FloatArray,
+    **told: Any,
+) -> Circumstances:
+    """What a log of these figures tells; motions, hours and the mount file's facts as `told`."""
+    still = np.zeros_like(star_az_deg)
+    index_deg = circular_middle_deg(reading_az_deg - star_az_deg, star_alt_deg)
+    given = {"az_motion": still, "alt_motion": still, "hours": still} | told
+    return Circumstances(
+        reading_az_deg=reading_az_deg,
+        reading_alt_deg=reading_alt_deg,
+        star_alt_deg=star_alt_deg,
+        expected_az_deg=star_az_deg + index_deg,
+        **given,
     )
 
 
@@ -42,24 +68,21 @@ def observed(made: SimulatedNight, order: np.ndarray | None = None) -> Observati
     """The pairs of a simulated night, in another order if asked."""
     at = circumstances_of(made)
     pick = np.arange(made.time_s.size) if order is None else order
-    arrays = (
+    figures = (
         made.commanded_az_deg,
         made.commanded_alt_deg,
         made.centred_az_deg,
         made.centred_alt_deg,
     )
-    shuffled = Circumstances(
-        at.reading_az_deg[pick],
-        at.reading_alt_deg[pick],
-        at.star_alt_deg[pick],
-        at.az_motion[pick],
-        at.alt_motion[pick],
-        at.hours[pick],
-        at.azimuth_origin_deg,
-        at.pressure_hpa,
-        at.temperature_c,
+    shuffled = replace(
+        at,
+        **{
+            field.name: getattr(at, field.name)[pick]
+            for field in fields(at)
+            if isinstance(getattr(at, field.name), np.ndarray)
+        },
     )
-    return observations(*(array[pick] for array in arrays), shuffled, has_times=True)
+    return observations(*(array[pick] for array in figures), shuffled, has_times=True)
 
 
 def seeded_night(seed: int, population: str, pairs: int, **options: Any) -> SimulatedNight:

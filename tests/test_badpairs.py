@@ -139,19 +139,9 @@ def _spoilt(made: SimulatedNight) -> list[int]:
 # nights in which some line has minutes whose digits may be swapped by half a degree
 SEEDS_WITH_MINUTES_TO_SWAP = (701, 702, 703, 704, 705)
 
-FAR_COMMANDS = pytest.mark.xfail(
-    reason="undone on the reading, ten degrees from where the star truly stood", strict=True
-)
 
-
-@pytest.mark.parametrize(
-    ("kind", "side"),
-    [
-        *((kind, "centred") for kind in PEN_SLIPS),
-        *((kind, "commanded") for kind in PEN_SLIPS if kind != "ten_degrees"),
-        pytest.param("ten_degrees", "commanded", marks=FAR_COMMANDS),
-    ],
-)
+@SIDES
+@pytest.mark.parametrize("kind", PEN_SLIPS)
 def test_a_slip_of_the_pen_in_a_night_is_found_and_named(kind: str, side: str) -> None:
     for seed in SEEDS_WITH_MINUTES_TO_SWAP:
         made = seeded_night(seed, "usual", 14, pen_slips=1, pen_slip_kind=kind, pen_slip_in=side)

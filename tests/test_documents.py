@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 import pointmodel as pm
-from pointmodel.documents import SCHEMAS, json_text, plain
+from pointmodel.documents import ONLY_WHERE_ALIGNED, SCHEMAS, json_text, plain
 
 DATA = Path(__file__).parent.parent / "data"
 NIGHTS = sorted(path.name for path in DATA.glob("*.csv"))
@@ -60,8 +60,11 @@ def test_the_document_says_what_the_fit_says(leaning: pm.Fit) -> None:
     ]
     assert [term["name"] for term in document["terms"]] == list(leaning.terms.index)
     assert [term["value"] for term in document["terms"]] == leaning.terms["value"].tolist()
-    keys = [key for key in document["forecast"][0] if key != "remedy"]
-    assert keys == leaning.forecast.columns.tolist()
+    assert [one["remedy"] for one in document["forecast"]] == leaning.forecast.index.tolist()
+    realign = next(one for one in document["forecast"] if one["remedy"] == "realign")
+    assert list(realign) == ["remedy", *leaning.forecast.columns]
+    assert len(realign["stars"]) == len(realign["bad_stars"]) == 2
+    assert set(document["forecast"][0]) == set(realign) - set(ONLY_WHERE_ALIGNED)
     assert document["residuals"]["rms_arcmin"] == leaning.residual_rms_arcmin
     assert document["summary"] == leaning.summary
 

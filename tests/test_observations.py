@@ -220,7 +220,7 @@ def test_at_the_terms_that_made_a_perfect_night_nothing_is_missed(name: str) -> 
     # the simulator's geometry shares nothing with the estimator's
     terms = {name: FURTHER_CASES[name], "tilt_north": 300.0, "tilt_east": -200.0}
     made = seeded_night(
-        67, "usual", 30, terms=terms, sigma_arcmin=0.0, readout_step_arcsec=0.0, high_alt_deg=75.0
+        67, "usual", 30, terms=terms, sigma_arcmin=0.0, readout_step_arcsec=0.0, high_alt_deg=50.0
     )
     obs = observed(made)
     miss = linear_problem(obs, _at_the_truth(obs, terms, truth(made))).miss

@@ -45,6 +45,7 @@ def assert_equal(one: pm.Fit, other: pm.Fit) -> None:
         one.pair_results.residual_x_arcmin, other.pair_results.residual_x_arcmin
     )
     assert one.log.mount == other.log.mount
+    assert one.log.time_offset_s == other.log.time_offset_s
     assert one.log.events == other.log.events
     np.testing.assert_array_equal(one.log.time_s, other.log.time_s)
 

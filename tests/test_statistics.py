@@ -10,7 +10,6 @@ from functools import partial
 
 import numpy as np
 import pytest
-
 from bench import figures
 
 NIGHTS = 150

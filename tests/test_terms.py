@@ -53,14 +53,18 @@ CAUSES = {
 
 def _circumstances(**changes: object) -> Circumstances:
     random = np.random.default_rng(41)
+    reading_az_deg = random.uniform(0, 360, 50)
     plain = Circumstances(
-        reading_az_deg=random.uniform(0, 360, 50),
+        reading_az_deg=reading_az_deg,
         reading_alt_deg=random.uniform(5, 85, 50),
         star_alt_deg=random.uniform(5, 85, 50),
         az_motion=random.choice([-1.0, 0.0, 1.0], 50),
         alt_motion=random.choice([-1.0, 0.0, 1.0], 50),
         hours=np.sort(random.uniform(0, 3, 50)),
+        expected_az_deg=reading_az_deg,
     )
+    if "reading_az_deg" in changes:
+        changes.setdefault("expected_az_deg", changes["reading_az_deg"])
     return replace(plain, **changes)  # type: ignore[arg-type]
 
 
@@ -163,6 +167,17 @@ def test_the_circles_eccentricity_and_scale_follow_the_azimuth_reading() -> None
     np.testing.assert_allclose(shapes["azimuth_eccentricity_sin"][:2], [0, 1], atol=1e-15)
     np.testing.assert_allclose(shapes["azimuth_eccentricity_cos"][:3], [1, 0, -1], atol=1e-15)
     np.testing.assert_allclose(shapes["azimuth_scale"], [0, 90, 180, -160, -10])
+
+
+def test_counts_beyond_the_half_turn_go_on_from_the_side_where_the_axis_is() -> None:
+    # the scale error itself may carry a reading past 180°
+    at = _circumstances(
+        reading_az_deg=np.array([180.4, 179.5, 0.2, 359.9]),
+        expected_az_deg=np.array([179.8, 180.3, -0.3, 0.4]),
+    )
+    shape = TERMS["azimuth_scale"].shape
+    assert shape is not None
+    np.testing.assert_allclose(shape(at), [180.4, -180.5, 0.2, -0.1])
 
 
 def test_the_azimuth_scale_grows_both_ways_from_the_origin_of_the_mount_file() -> None:

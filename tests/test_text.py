@@ -10,8 +10,9 @@ import pytest
 from fakes import HOSTILE, make_fit
 from rich.cells import cell_len
 
+from pointmodel import figures
 from pointmodel.results import Cause, Noise, TermEstimate
-from pointmodel.showing import figures, words
+from pointmodel.showing import words
 from pointmodel.terms import TERMS
 from pointmodel.text import aim_text, fit_text, simulate_text
 

@@ -78,8 +78,7 @@ def log_likelihood(spec: Spectrum, variance: FloatArray) -> FloatArray:
     """Return ln p(r | v) of shape (b, g), the terms integrated out."""
     inverse = 1.0 / (spec.eigenvalues[:, None, :] + variance[None, :, None])
     explained = (inverse @ (spec.score**2)[:, :, None])[..., 0]
-    # one logarithm of the product: with twenty columns it stays far inside the range of numbers
-    determinant = -np.log((inverse * variance[None, :, None]).prod(axis=-1))
+    determinant = -np.log(inverse * variance[None, :, None]).sum(axis=-1)
     moments = spec.moments
     # rounding may leave a perfect fit a hair below zero
     misfit = np.maximum(moments.square - explained, 0.0) / variance

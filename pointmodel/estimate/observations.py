@@ -114,6 +114,18 @@ def observations(
     )
 
 
+def circular_middle_deg(difference_deg: FloatArray, alt_deg: FloatArray) -> float:
+    """Return the circular median of azimuth differences (n,), weighted by cos altitude, degrees."""
+    difference, weight = np.radians(difference_deg), np.cos(np.radians(alt_deg))
+    centre = np.angle(np.sum(weight * np.exp(1j * difference)))
+    for _ in range(3):
+        about = np.angle(np.exp(1j * (difference - centre)))
+        order = np.argsort(about)
+        heap = np.cumsum(weight[order])
+        centre = centre + about[order][np.searchsorted(heap, 0.5 * heap[-1])]
+    return float(np.degrees(np.angle(np.exp(1j * centre))))
+
+
 def column_shapes(
     columns: tuple[Column, ...], at: Circumstances
 ) -> tuple[FloatArray, FloatArray, FloatArray]:

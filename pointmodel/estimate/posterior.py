@@ -29,6 +29,7 @@ from pointmodel.terms import N_STANDARD, STANDARD_NAMES, FloatArray
 MOST_MODELS = 10
 LEAST_MODEL_WEIGHT = 0.003
 LEAST_SCALE_WEIGHT = 2e-3
+MOST_SLIPS = 3
 DRAWS = 600
 DRAW_SEED = 20310517
 
@@ -76,6 +77,8 @@ class Posterior:
     that were not chosen). `mean` (c,), `covariance` (c, c), `low` and `high` (c,) of the reported
     columns (0 elsewhere); `draws` (d, c) of the terms with `draws_sigma` (d,), the unknown part of
     the noise; `sigma` its median with its limits. `chosen` index the columns of the final model.
+    `additions` are all terms that could be taken up beside it, worth averaging over or not, in
+    columns of the `table`.
     """
 
     columns: tuple[Column, ...]
@@ -88,6 +91,8 @@ class Posterior:
     draws: FloatArray
     draws_sigma: FloatArray
     sigma: tuple[float, float, float]
+    table: Table
+    additions: tuple[Addition, ...]
 
 
 def table_of(result: Evaluation, slip_places: tuple[int, ...]) -> Table:
@@ -136,7 +141,7 @@ def mix_of(
     mean[N_STANDARD:] = [a.mean for _, a in further]
     shift = mean.copy()
     shift[:N_STANDARD] = 0.0
-    part = _submoments(table.moments, columns, shift)
+    part = submoments(table.moments, columns, shift)
     extra = np.tile([a.sd for _, a in further], (standard_sd.shape[0], 1))
     spec = gaussian.spectrum(part, np.hstack([standard_sd, extra]))
     log_prior = log_scale + sum(a.log_odds for a in additions)
@@ -152,7 +157,8 @@ def mix_of(
     )
 
 
-def _submoments(moments: Moments, columns: np.ndarray, shift: FloatArray) -> Moments:
+def submoments(moments: Moments, columns: np.ndarray, shift: FloatArray) -> Moments:
+    """Return the moments of some columns (p,), with the prior mean moved by `shift` (p,)."""
     gram = moments.gram[np.ix_(columns, columns)]
     cross = moments.cross[columns]
     square = moments.square
@@ -174,7 +180,8 @@ def full_evidence(candidate: Candidate) -> float:
 def posterior_of(candidate: Candidate, settings: Settings) -> Posterior:
     """Return the mixture over the chosen model, its deletions and its one-term additions."""
     result = candidate.result
-    additions, places = _neighbours(candidate)
+    scored, places = _neighbours(candidate)
+    additions = [addition for gain, addition in scored if gain > np.log(LEAST_MODEL_WEIGHT)]
     table = table_of(result, places)
     chosen = result.hypothesis.chosen
     sd = priors.mixture_sd(result.mean[:N_STANDARD])
@@ -192,21 +199,25 @@ def posterior_of(candidate: Candidate, settings: Settings) -> Posterior:
             mix_of(table, (*chosen, new), sd[kept], priors.LOG_SCALE_WEIGHT[kept], result.noise)
         )
     columns = result.hypothesis.columns
-    return _summed_up(table, mixes, columns, settings)
+    everything = tuple(addition for _, addition in scored)
+    return _summed_up(table, mixes, columns, settings, everything)
 
 
-def _neighbours(candidate: Candidate) -> tuple[list[Addition], tuple[int, ...]]:
-    """Return one-term additions worth averaging over, best first, and the places of their slips."""
-    least, moves = np.log(LEAST_MODEL_WEIGHT), candidate.moves
-    scored = [(float(g), a) for g, a in zip(moves.gain, moves.additions, strict=True) if g > least]
-    best = [int(i) for i in np.argsort(-moves.slip_gain)[:3] if moves.slip_gain[i] > least]
+def _neighbours(candidate: Candidate) -> tuple[list[tuple[float, Addition]], tuple[int, ...]]:
+    """Return one-term additions with ln posterior odds, best first, and the places of their slips.
+
+    Of slips only the likeliest places are kept.
+    """
+    moves = candidate.moves
+    scored = [(float(g), a) for g, a in zip(moves.gain, moves.additions, strict=True)]
+    best = [int(i) for i in np.argsort(-moves.slip_gain)[:MOST_SLIPS]]
     first = len(candidate.result.hypothesis.obs.columns)
     for index, i in enumerate(best):
         columns = (first + 2 * index, first + 2 * index + 1)
         addition = slip_at_columns(columns, moves.slip_places.size)
         scored.append((float(moves.slip_gain[i]), addition))
     scored.sort(key=lambda pair: -pair[0])
-    return [a for _, a in scored], tuple(int(moves.slip_places[i]) for i in best)
+    return scored, tuple(int(moves.slip_places[i]) for i in best)
 
 
 @dataclass(frozen=True)
@@ -257,7 +268,13 @@ def _cells(mixes: list[Mix], width: int) -> _Cells:
     return _Cells(*joined)
 
 
-def _summed_up(table: Table, mixes: list[Mix], chosen: np.ndarray, settings: Settings) -> Posterior:
+def _summed_up(
+    table: Table,
+    mixes: list[Mix],
+    chosen: np.ndarray,
+    settings: Settings,
+    additions: tuple[Addition, ...],
+) -> Posterior:
     places = np.unique(np.concatenate([mix.columns for mix in mixes]))
     mixes = [replace(mix, columns=np.searchsorted(places, mix.columns)) for mix in mixes]
     chosen = np.searchsorted(places, chosen)
@@ -280,6 +297,8 @@ def _summed_up(table: Table, mixes: list[Mix], chosen: np.ndarray, settings: Set
         draws,
         draws_sigma,
         _sigma_summary(cells, settings),
+        table,
+        additions,
     )
 
 

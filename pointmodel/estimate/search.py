@@ -25,6 +25,7 @@ from pointmodel.estimate.observations import (
     Addition,
     LinearProblem,
     Observations,
+    circular_middle_deg,
     linear_problem,
     with_slip,
 )
@@ -32,9 +33,11 @@ from pointmodel.terms import N_STANDARD, TERMS, FloatArray
 
 SEARCH_NODES = 20
 MANY_PAIRS = 300
+MOST_FURTHER = 5
 LARGEST_STEP_ARCMIN = 0.3 * 60.0 * 180.0 / np.pi
 SLIP_TERMS = ("azimuth_slip", "altitude_slip")
 SLIP_PRIOR = TERMS[SLIP_TERMS[0]].priors[0]
+LARGEST_TERM_ARCMIN = 2400.0
 SLIP_MARGIN = 3
 SUSPECT_SQUARE = 9.0
 LEAST_LEFT = 1e-9
@@ -121,16 +124,9 @@ def settings_for(centring_error_arcmin: float | None, obs: Observations) -> Sett
 
 def starting_point(obs: Observations) -> FloatArray:
     """Return a point (6 + k,) with a circular estimate of the azimuth index, all else zero."""
-    difference = obs.reading_az - obs.star_az
-    weight = np.cos(obs.star_alt)
-    centre = np.angle(np.sum(weight * np.exp(1j * difference)))
-    for _ in range(3):
-        about = np.angle(np.exp(1j * (difference - centre)))
-        order = np.argsort(about)
-        heap = np.cumsum(weight[order])
-        centre = centre + about[order][np.searchsorted(heap, 0.5 * heap[-1])]
+    difference_deg = np.degrees(obs.reading_az - obs.star_az)
     at = np.zeros(N_STANDARD + len(obs.columns))
-    at[0] = np.degrees(np.angle(np.exp(1j * centre))) * 60.0
+    at[0] = 60.0 * circular_middle_deg(difference_deg, np.degrees(obs.star_alt))
     return at
 
 
@@ -211,17 +207,22 @@ def settle(hypothesis: Hypothesis, settings: Settings, variance: float | None = 
     coarse_readout = float(hypothesis.obs.readout_variance.max()) > 0.01 * variance
     for attempt in range(12):
         result = evaluate(hypothesis, settings, variance)
-        step = result.mean - hypothesis.at
+        step = np.clip(result.mean - hypothesis.at, -LARGEST_STEP_ARCMIN, LARGEST_STEP_ARCMIN)
         variance = result.variance
         moved = np.abs(step[hypothesis.columns]).max()
-        hypothesis = replace(
-            hypothesis, at=hypothesis.at + np.clip(step, -LARGEST_STEP_ARCMIN, LARGEST_STEP_ARCMIN)
-        )
+        hypothesis = replace(hypothesis, at=_kept_sane(hypothesis.at + step))
         # what is left of a step is its square over the radian: small against the noise is enough
         settled = moved < 4.0 * np.sqrt(np.sqrt(variance))
         if settled and (attempt or not coarse_readout):
             break
     return result
+
+
+def _kept_sane(at: FloatArray) -> FloatArray:
+    """Return terms kept within what a mount can have: a log of nonsense must not run away."""
+    kept = np.clip(at, -LARGEST_TERM_ARCMIN, LARGEST_TERM_ARCMIN)
+    kept[0] = at[0] if abs(at[0]) < 1e5 else 0.0
+    return kept
 
 
 def leave_one_out(result: Evaluation) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
@@ -304,10 +305,12 @@ def addition_scores(result: Evaluation) -> tuple[list[Addition], FloatArray]:
     """Return the further terms that could be taken up, each with its ln posterior odds."""
     taken = {name for addition in result.hypothesis.chosen for name in addition.terms}
     open_now = [a for a in result.hypothesis.obs.additions if not taken.intersection(a.terms)]
+    if len(result.hypothesis.chosen) >= MOST_FURTHER:
+        open_now = []
     if not open_now:
         return [], np.zeros(0)
     cross, inner = _further_moments(result, open_now)
-    log_factor = _log_bayes_factors(open_now, cross, inner)
+    log_factor = log_bayes_factors(open_now, cross, inner)
     average = _average(log_factor, result.weight)
     return open_now, average + np.array([a.log_odds for a in open_now])
 
@@ -343,7 +346,7 @@ def _further_moments(
     return np.stack([cross[:, first], cross[:, second]], axis=-1), inner
 
 
-def _log_bayes_factors(
+def log_bayes_factors(
     additions: list[Addition], cross: FloatArray, inner: FloatArray
 ) -> FloatArray:
     """Return ln Bayes factors (g, m) of columns with normal priors, one or two columns each."""
@@ -475,7 +478,7 @@ def first_addition(result: Evaluation, settings: Settings) -> float:
     """Return ln evidence of all pairs being good once the best further term is taken up."""
     moves = moves_from(result)
     every = result.hypothesis.good
-    hypothesis = replace(result.hypothesis, at=result.mean)
+    hypothesis = replace(result.hypothesis, at=_kept_sane(result.mean))
     taken = _best_move(hypothesis, moves, None)
     if taken is not hypothesis:
         result = settle(taken, settings, result.variance)
@@ -512,7 +515,7 @@ def refine(
         first = None
         scores, moves = score_pairs(result), moves_from(result)
         variance = result.variance
-        hypothesis = replace(result.hypothesis, at=result.mean)
+        hypothesis = replace(result.hypothesis, at=_kept_sane(result.mean))
         moved = _best_move(hypothesis, moves, scores if flips else None)
         key = moved.good.tobytes() + repr((moved.chosen, moved.obs.slip_at)).encode()
         if moved is hypothesis or key in seen:

@@ -6,6 +6,7 @@ is clean; the model fitted to it tells good from bad.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import combinations
 
 import numpy as np
@@ -16,6 +17,7 @@ from pointmodel.estimate.observations import Observations
 from pointmodel.estimate.search import (
     MANY_PAIRS,
     Candidate,
+    Evaluation,
     Hypothesis,
     Settings,
     first_addition,
@@ -35,6 +37,7 @@ CAPPED_STEP_ARCMIN = 0.3 * ARCMIN_PER_RADIAN
 SUSPICIOUS_GAIN = -4.0
 SUSPICIOUS_SIGMA_ARCMIN = 5.0
 FEWEST_TO_UNTANGLE = 4
+FEW_PAIRS, LARGE_TERMS = 6, 20.0
 SECOND_START_WITHIN_NATS = 15.0
 ALL_PAIRS_WITHIN_NATS = 20.0
 
@@ -48,6 +51,8 @@ def best_candidates(obs: Observations, settings: Settings) -> list[Candidate]:
     """
     start = Hypothesis(obs, (), np.ones(obs.count, dtype=bool), starting_point(obs))
     first = settle(start, settings)
+    if obs.count <= FEW_PAIRS:
+        first = _not_taken_for_noise(start, first, settings)
     if obs.count < FEWEST_TO_UNTANGLE or first.variance <= SUSPICIOUS_SIGMA_ARCMIN**2:
         everything = refine(start, settings, flips=False, first=first)
         if not _suspicious(everything):
@@ -62,6 +67,19 @@ def best_candidates(obs: Observations, settings: Settings) -> list[Candidate]:
             everything = refine(start, settings, flips=False, first=first)
             found.append(_continued(everything, settings))
     return _distinct(sorted(found, key=lambda candidate: -candidate.log_total))
+
+
+def _not_taken_for_noise(start: Hypothesis, first: Evaluation, settings: Settings) -> Evaluation:
+    """Return the better of a settled start and one that began from large terms.
+
+    Of a few pairs a lean of degrees can be taken for noise: from zero the first steps stop there.
+    """
+    obs = start.obs
+    everything = np.arange(obs.count)[None]
+    terms = _fit_subsets(obs, everything, start.at[:N_STANDARD], LARGE_TERMS)[0]
+    at = np.concatenate([terms, np.zeros(len(obs.columns))])
+    other = settle(replace(start, at=at), settings, TRIAL_SIGMA_ARCMIN[1] ** 2)
+    return other if other.log_evidence > first.log_evidence else first
 
 
 def _from_subsets(obs: Observations, at: FloatArray, settings: Settings) -> list[Candidate]:
@@ -131,8 +149,13 @@ def _subsets(count: int) -> np.ndarray:
     return np.argsort(rng.random((number, count)), axis=1)[:, :size]
 
 
-def _fit_subsets(obs: Observations, subsets: np.ndarray, at: FloatArray) -> FloatArray:
-    """Return terms (s, 6) fitted to each subset (s, k) by a few damped steps from `at`."""
+def _fit_subsets(
+    obs: Observations, subsets: np.ndarray, at: FloatArray, wide: float = 2.0
+) -> FloatArray:
+    """Return terms (s, 6) fitted to each subset (s, k) by a few damped steps from `at`.
+
+    The priors are `wide` times the usual ones.
+    """
     terms = np.tile(at, (subsets.shape[0], 1))
     for _ in range(SUBSET_STEPS):
         flat = linearise(
@@ -144,7 +167,7 @@ def _fit_subsets(obs: Observations, subsets: np.ndarray, at: FloatArray) -> Floa
         )
         design = flat.design.reshape(subsets.shape[0], -1, N_STANDARD)
         miss = flat.miss.reshape(subsets.shape[0], -1, 1)
-        sd = np.tile(2.0 * priors.BASE_SD, (subsets.shape[0], 1))
+        sd = np.tile(wide * priors.BASE_SD, (subsets.shape[0], 1))
         sd[:, 0] = priors.FREE_AZIMUTH_SD
         precision = SUBSET_VARIANCE / sd**2
         transposed = np.swapaxes(design, 1, 2)

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from pointmodel.showing import figures
+from pointmodel import figures
 from pointmodel.showing.showable import Showable
 from pointmodel.showing.svg import (
     AFTER,

@@ -7,14 +7,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from pointmodel.results import RemedyForecast, TermEstimate
-from pointmodel.showing.figures import (
+from pointmodel.figures import (
     chance_words,
     degrees_minutes,
     figure,
     miss_words,
     range_words,
 )
+from pointmodel.results import RemedyForecast, TermEstimate
 from pointmodel.showing.showable import Showable
 from pointmodel.terms import TERMS
 

@@ -23,6 +23,8 @@ import numpy as np
 if __name__ == "__main__":
     sys.path.insert(0, str(Path(__file__).parents[1]))
 
+from bench.nights import actual_miss_arcmin, even_targets, night
+
 import pointmodel as pm
 from pointmodel.estimate.observations import Observations, linear_problem
 from pointmodel.estimate.search import starting_point
@@ -30,7 +32,6 @@ from pointmodel.mountmodel import readings_for
 from pointmodel.nightfit import observations_of
 from pointmodel.simulation.night import SimulatedNight
 from pointmodel.terms import N_STANDARD, STANDARD_NAMES, FloatArray
-from bench.nights import actual_miss_arcmin, even_targets, night
 
 SIZES = (4, 5, 6, 8, 12, 20, 40)
 USUAL_SD = np.array([60.0, 30.0, 12.0, 8.0, 25.0, 25.0])
@@ -323,6 +324,91 @@ def further(nights: int) -> Iterator[str]:
         yield f"{fault:24} {shown}; good pairs lost {sum(lost for _, lost in found)}"
 
 
+@dataclass(frozen=True)
+class Made:
+    """A fault to be named: draws its terms and the options of the night; `code` is its cause."""
+
+    code: str
+    terms: Callable[[np.random.Generator], dict[str, float]]
+    options: dict[str, Any]
+
+
+def _either(name: str, size: float) -> Callable[[np.random.Generator], dict[str, float]]:
+    return lambda rng: {name: size * rng.choice([-1.0, 1.0])}
+
+
+def _between(
+    name: str, low: float, high: float
+) -> Callable[[np.random.Generator], dict[str, float]]:
+    return lambda rng: {name: rng.uniform(low, high) * rng.choice([-1.0, 1.0])}
+
+
+def _toward(names: tuple[str, str], low: float, high: float) -> Callable[..., dict[str, float]]:
+    def draw(rng: np.random.Generator) -> dict[str, float]:
+        size, angle = rng.uniform(low, high), rng.uniform(0.0, 2.0 * np.pi)
+        return {names[0]: size * np.cos(angle), names[1]: size * np.sin(angle)}
+
+    return draw
+
+
+def _nothing(rng: np.random.Generator) -> dict[str, float]:
+    return {}
+
+
+LOW = {"low_alt_deg": 7.0}
+TO_NAME = {
+    "lean": Made("not_level", _toward(("tilt_north", "tilt_east"), 15.0, 60.0), {}),
+    "collimation": Made("collimation", _either("collimation", 15.0), {}),
+    "axes": Made("non_perpendicularity", _either("non_perpendicularity", 15.0), {}),
+    "azimuth zero": Made("azimuth_zero", _between("azimuth_index", 20.0, 300.0), {}),
+    "altitude zero": Made("altitude_zero", _between("altitude_index", 15.0, 120.0), {}),
+    "flexure": Made("tube_flexure", _either("tube_flexure", 12.0), LOW),
+    "refraction": Made("refraction", _either("refraction", 1.0), LOW),
+    "azimuth backlash": Made("azimuth_backlash", _either("azimuth_backlash", 12.0), {}),
+    "altitude backlash": Made("altitude_backlash", _either("altitude_backlash", 12.0), {}),
+    "slip": Made("slip", _toward(("azimuth_slip", "altitude_slip"), 20.0, 20.0), {}),
+    "azimuth drift": Made("drift", _either("azimuth_drift", 15.0), {}),
+    "azimuth scale": Made("azimuth_scale", _either("azimuth_scale", 0.18), {}),
+    "altitude scale": Made("altitude_scale", _either("altitude_scale", 0.48), {}),
+    "loose": Made("loose_centring", _nothing, {"sigma_arcmin": 10.0}),
+    "nothing": Made("healthy", _nothing, {}),
+    "wrong star": Made("wrong_star", _nothing, {"wrong_stars": 1}),
+    "slip of the pen": Made("log_typo", _nothing, {"pen_slips": 1}),
+}
+
+
+def one_naming(
+    fault: str, good_mount: bool, seed: int
+) -> tuple[str, tuple[str, ...], tuple[str, ...]]:
+    """Return the cause named first, all that are called likely, and all that are at least possible."""
+    rng = np.random.default_rng([seed, 71])
+    case = TO_NAME[fault]
+    others = {name: rng.uniform(-0.6, 0.6) for name in STANDARD_NAMES} if good_mount else {}
+    pairs = 14 if case.code in ("wrong_star", "log_typo") else int(rng.integers(20, 25))
+    terms = others | case.terms(rng)
+    fit = pm.fit(made("usual", pairs, seed, terms=terms, **case.options).log)
+    likely = tuple(cause.cause for cause in fit.causes if cause.verdict == "likely")
+    named = tuple(cause.cause for cause in fit.causes if cause.verdict != "ruled_out")
+    return fit.causes[0].cause, likely, named
+
+
+def naming(nights: int) -> Iterator[str]:
+    """Is the one fault named first on a good mount, and named at all on a mount as found?"""
+    yield f"{'fault':18}  first   others likely a night   as found: likely, at least possible"
+    for fault, case in TO_NAME.items():
+        good = over_nights(partial(one_naming, fault, True), nights)
+        first = np.mean([one == case.code for one, _, _ in good])
+        others = np.mean([len(set(likely) - {case.code}) for _, likely, _ in good])
+        found = over_nights(partial(one_naming, fault, False), nights)
+        sure = np.mean([case.code in likely for _, likely, _ in found])
+        named = np.mean([case.code in at_least for _, _, at_least in found])
+        wrong: dict[str, int] = {}
+        for one, _, _ in good:
+            if one != case.code:
+                wrong[one] = wrong.get(one, 0) + 1
+        yield f"{fault:18}  {first:.3f}   {others:.3f}                   {sure:.3f}  {named:.3f}   {wrong or ''}"
+
+
 FIGURES = {
     "coverage": coverage,
     "forecast": forecast,
@@ -330,6 +416,7 @@ FIGURES = {
     "awkward": awkward,
     "observatory": observatory,
     "further": further,
+    "naming": naming,
 }
 
 

@@ -1,0 +1,204 @@
+"""What is wrong with the mount, with the evidence, and what to do about it.
+
+Read `estimate/sparse.py` first: it says how probable each fault is. Here probabilities become
+verdicts and sentences. A cause is likely above .8 and possible above .05; how large a term must be
+to matter stands with the term in `terms.py`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+
+from pointmodel.estimate.sparse import Finding
+from pointmodel.evidence import (
+    LIKELY_ABOVE,
+    POSSIBLE_ABOVE,
+    Case,
+    certainty_words,
+    clock_words,
+    evidence_words,
+    limit_words,
+    look_alike_words,
+    ruled_out_words,
+)
+from pointmodel.figures import figure, miss_words
+from pointmodel.mountfile import MountFile
+from pointmodel.remedies import REMEDIES
+from pointmodel.results import Cause, SetAside
+from pointmodel.terms import TERMS
+
+HEALTHY_BELOW = 0.3
+LOOSE_SIGMA_ARCMIN = 4.0
+CLOCK_FITS_WITHIN_SIGMAS = 3.0
+
+
+@dataclass(frozen=True)
+class _Ranked:
+    cause: Cause
+    rank: tuple[int, float]
+
+
+def causes(case: Case) -> tuple[Cause, ...]:
+    """Return what the night shows to be wrong, best supported first; `healthy` stands alone.
+
+    Likely causes come by size over the size that matters, then possible ones by probability, then
+    what is ruled out. Lines set aside follow the faults of the mount: they are out of the fit
+    already.
+    """
+    ranked = [_of_finding(finding, case) for finding in _worth_telling(case)]
+    ranked += [_of_line(pair) for pair in case.set_aside]
+    ranked.append(_loose(case))
+    ranked += _what_a_lean_could_be(case)
+    if _healthy(case):
+        return (_healthy_cause(case),)
+    return tuple(one.cause for one in sorted(ranked, key=lambda one: one.rank))
+
+
+def _worth_telling(case: Case) -> Iterable[Finding]:
+    """Yield one finding a cause: of two drifts the one that is more probable."""
+    best: dict[str, Finding] = {}
+    for finding in case.findings:
+        cause = TERMS[finding.terms[0]].cause
+        if cause not in best or finding.probability > best[cause].probability:
+            best[cause] = finding
+    return best.values()
+
+
+def _healthy(case: Case) -> bool:
+    rivals = [finding.probability for finding in case.findings]
+    return not case.set_aside and max([*rivals, case.loose_probability]) < HEALTHY_BELOW
+
+
+def verdict_of(probability: float) -> str:
+    """Return likely, possible or ruled_out."""
+    if probability > LIKELY_ABOVE:
+        return "likely"
+    return "possible" if probability > POSSIBLE_ABOVE else "ruled_out"
+
+
+_ORDER = {"likely": 0, "possible": 1, "ruled_out": 2}
+
+
+def _of_finding(finding: Finding, case: Case) -> _Ranked:
+    code = TERMS[finding.terms[0]].cause
+    if case.mount.is_aligned and code in ROTATIONS:
+        code = "alignment"
+    verdict = verdict_of(finding.probability)
+    size = float(np.hypot.reduce(finding.value)) / TERMS[finding.terms[0]].matters
+    if verdict == "ruled_out":
+        evidence = ruled_out_words(finding, case)
+    else:
+        evidence = f"{evidence_words(finding, case)} ({certainty_words(finding.probability)})"
+        evidence += look_alike_words(finding, case)
+    weight = size if verdict == "likely" else finding.probability
+    remedy = "" if verdict == "ruled_out" else _remedy(code, finding, case)
+    return _Ranked(Cause(code, verdict, evidence, remedy), (_ORDER[verdict], -weight))
+
+
+ROTATIONS = ("azimuth_zero", "not_level")
+
+
+def _remedy(code: str, finding: Finding, case: Case) -> str:
+    if code == "alignment":
+        return _with_gain("realign", case)
+    if code in ("azimuth_zero", "altitude_zero"):
+        return _with_gain("zero_on_star", case)
+    if code == "not_level":
+        text = _with_gain("level", case)
+        return (
+            text
+            if clock_cleared(case.mount)
+            else f"first check the controller's clock; then {text}"
+        )
+    if code == "collimation":
+        return _with_gain("square_tube", case)
+    return f"{TERMS[finding.terms[0]].remedy}; meanwhile {_with_gain('apply_corrections', case)}"
+
+
+def _with_gain(code: str, case: Case) -> str:
+    remedy = REMEDIES[code]
+    by_code = {forecast.remedy: forecast.rms_arcmin for forecast in case.forecasts}
+    gain = f"{miss_words(by_code['none'])} → {miss_words(by_code[code])}"
+    if by_code[code] >= by_code["none"]:
+        gain += ", alone it gains nothing"
+    return f"{remedy.words} ({remedy.minutes} min): go-to misses {gain}"
+
+
+def clock_cleared(mount: MountFile) -> bool:
+    """Whether date, time and place are known to be right: verified, or taken up by an alignment."""
+    return mount.clock_cleared_by is not None
+
+
+def _what_a_lean_could_be(case: Case) -> list[_Ranked]:
+    """Return the clock and the latitude as possible causes of a lean, while nothing clears them."""
+    lean = next(finding for finding in case.findings if finding.terms[0] == "tilt_north")
+    if clock_cleared(case.mount) or lean.probability <= POSSIBLE_ABOVE:
+        return []
+    north, east = (float(part) for part in lean.value)
+    place = case.mount.place_deg
+    remedy = (
+        "compare the controller's date, time, zone, summer time and place with a phone, or put a "
+        "bubble level on the base"
+    )
+    ranked = []
+    if abs(north) < CLOCK_FITS_WITHIN_SIGMAS * float(lean.sd[0]) + 0.05 * abs(east):
+        ranked.append(("clock_or_longitude", clock_words(east, place)))
+    if abs(east) < CLOCK_FITS_WITHIN_SIGMAS * float(lean.sd[1]) + 0.05 * abs(north):
+        way = "too far south" if north > 0 else "too far north"
+        size = f"{figure(abs(north) / 60.0, 2)}°"
+        ranked.append(
+            ("latitude", f"a latitude entered {size} {way} would look the same as this lean")
+        )
+    if not ranked:
+        text = (
+            "clock or longitude and latitude, both wrong at once, would look the same as this lean"
+        )
+        ranked.append(("clock_or_longitude", text))
+    return [
+        _Ranked(
+            Cause(code, "possible", text, remedy), (_ORDER["possible"], -0.5 * lean.probability)
+        )
+        for code, text in ranked
+    ]
+
+
+def _of_line(pair: SetAside) -> _Ranked:
+    remedies = {
+        "wrong_star": "centre that star again, sure of its name, or strike the line out",
+        "log_typo": "correct the figure if it is certain, or strike the line out",
+    }
+    verdict = "likely" if pair.probability_bad > LIKELY_ABOVE else "possible"
+    evidence = f"line {pair.line}: {pair.hint} ({certainty_words(pair.probability_bad)})"
+    rank = (_ORDER[verdict], 0.0 if verdict == "likely" else -pair.probability_bad)
+    return _Ranked(Cause(pair.cause, verdict, evidence, remedies[pair.cause]), rank)
+
+
+def _loose(case: Case) -> _Ranked:
+    verdict = verdict_of(case.loose_probability)
+    sigma = figure(case.sigma_arcmin, 1)
+    if verdict == "ruled_out":
+        most = f"{LOOSE_SIGMA_ARCMIN:.0f}′"
+        evidence = f"centrings scatter by {sigma}′ an axis: more than {most} is ruled out"
+        remedy = ""
+    else:
+        evidence = (
+            f"centrings scatter by {sigma}′ an axis ({certainty_words(case.loose_probability)})"
+        )
+        remedy = "centre with a higher power and a cross-hair; look for play in mount and stand"
+    size = case.sigma_arcmin / LOOSE_SIGMA_ARCMIN
+    weight = size if verdict == "likely" else case.loose_probability
+    return _Ranked(Cause("loose_centring", verdict, evidence, remedy), (_ORDER[verdict], -weight))
+
+
+def _healthy_cause(case: Case) -> Cause:
+    now = next(forecast for forecast in case.forecasts if forecast.remedy == "none")
+    lean = next(finding for finding in case.findings if finding.terms[0] == "tilt_north")
+    evidence = (
+        f"go-tos miss by {miss_words(now.rms_arcmin)} (RMS), centrings scatter by "
+        f"{figure(case.sigma_arcmin, 1)}′ an axis, and no fault that matters is there (a lean "
+        f"beyond {limit_words(lean)} is ruled out)"
+    )
+    return Cause("healthy", "likely", evidence, "nothing need be done")
