@@ -7,6 +7,7 @@ are imported only by what needs them.
 from pointmodel.aiming import AimResult, aim
 from pointmodel.documents import schema
 from pointmodel.errors import InputError, Notice, Problem
+from pointmodel.levelling import LevelResult, level
 from pointmodel.mountfile import MountFile, read_mount
 from pointmodel.nightfit import Fit, fit
 from pointmodel.nightlog import NightLog, read_log
@@ -17,12 +18,14 @@ __all__ = [
     "AimResult",
     "Fit",
     "InputError",
+    "LevelResult",
     "MountFile",
     "NightLog",
     "Notice",
     "Problem",
     "aim",
     "fit",
+    "level",
     "load_fit",
     "read_log",
     "read_mount",

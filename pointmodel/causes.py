@@ -58,10 +58,10 @@ def causes(case: Case) -> tuple[Cause, ...]:
 
 
 def _worth_telling(case: Case) -> Iterable[Finding]:
-    """Yield one finding a cause: of two drifts the one that is more probable."""
+    """Return one finding a cause: of two drifts the one that is more probable."""
     best: dict[str, Finding] = {}
     for finding in case.findings:
-        cause = TERMS[finding.terms[0]].cause
+        cause = _code(finding, case)
         if cause not in best or finding.probability > best[cause].probability:
             best[cause] = finding
     return best.values()
@@ -82,10 +82,14 @@ def verdict_of(probability: float) -> str:
 _ORDER = {"likely": 0, "possible": 1, "ruled_out": 2}
 
 
-def _of_finding(finding: Finding, case: Case) -> _Ranked:
+def _code(finding: Finding, case: Case) -> str:
+    """Return the cause's code; after an alignment a rotation is an error of that alignment."""
     code = TERMS[finding.terms[0]].cause
-    if case.mount.is_aligned and code in ROTATIONS:
-        code = "alignment"
+    return "alignment" if case.mount.is_aligned and code in ROTATIONS else code
+
+
+def _of_finding(finding: Finding, case: Case) -> _Ranked:
+    code = _code(finding, case)
     verdict = verdict_of(finding.probability)
     size = float(np.hypot.reduce(finding.value)) / TERMS[finding.terms[0]].matters
     if verdict == "ruled_out":

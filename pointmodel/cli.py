@@ -20,6 +20,7 @@ from pointmodel.errors import InputError
 
 COMMANDS = {
     "fit": "pointmodel.commands.fit:fit_command",
+    "level": "pointmodel.commands.level:level_command",
     "aim": "pointmodel.commands.aim:aim_command",
     "simulate": "pointmodel.simulate_command:simulate_command",
     "new": "pointmodel.commands.new:new_command",

@@ -16,6 +16,8 @@ from pointmodel.estimate.observations import (
     Observations,
     column_shapes,
     linear_problem,
+    readout_tilts,
+    turned_readings,
 )
 from pointmodel.kinematics import (
     ARCMIN_PER_RADIAN,
@@ -79,6 +81,9 @@ def readings_for(
     Terms on the axis readings depend on the reading sought: a few substitutions settle them.
     """
     further = model.values[N_STANDARD:]
+    on_axes = further.copy()
+    if readout_tilts(model.columns) is not None:
+        on_axes[:2] = 0.0
     at = model.circumstances(star_az_deg, star_alt_deg, star_alt_deg, star_az_deg)
     star_alt = np.radians(star_alt_deg)
     if further.size:
@@ -92,8 +97,11 @@ def readings_for(
     for _ in range(SUBSTITUTIONS if further.size else 0):
         at = model.circumstances(az_deg, alt_deg, star_alt_deg, base_az_deg)
         az_shape, alt_shape, _ = column_shapes(model.columns, at)
-        az_deg = base_az_deg + az_shape @ further / 60.0
-        alt_deg = base_alt_deg + alt_shape @ further / 60.0
+        az_deg = base_az_deg + az_shape @ on_axes / 60.0
+        alt_deg = base_alt_deg + alt_shape @ on_axes / 60.0
+    if readout_tilts(model.columns) is not None:
+        turned = turned_readings(np.radians(az_deg), np.radians(alt_deg), -further[:2])
+        az_deg, alt_deg = (np.degrees(part) for part in turned)
     return np.mod(az_deg, 360.0), alt_deg, reachable
 
 

@@ -22,6 +22,7 @@ from pointmodel.estimate.solve import Solution, solve
 from pointmodel.estimate.sparse import Finding
 from pointmodel.evidence import Case
 from pointmodel.forecast import forecasts, sky_forecast
+from pointmodel.levelling import LevelResult, level
 from pointmodel.mountmodel import MountModel, readings_for
 from pointmodel.nightlog import NightLog, read_log
 from pointmodel.oddities import oddities
@@ -188,6 +189,11 @@ class Fit:
                 clock_cleared(mount),
             )
         )
+
+    @cached_property
+    def levelling(self) -> LevelResult:
+        """Whether to level the base, realign or leave it, by what the mount file clears."""
+        return level(self)
 
     def aim(self, az_deg: Any, alt_deg: Any) -> tuple[FloatArray, FloatArray]:
         """Return what to command, degrees, so that these directions end up centred.
@@ -367,4 +373,5 @@ def observations_of(log: NightLog) -> Observations:
         log.reading_alt_deg,
         circumstances,
         has_times=bool(np.isfinite(log.time_s).all()),
+        readout_turned=log.mount.is_aligned and log.mount.readout == "sky",
     )

@@ -20,7 +20,8 @@ import numpy as np
 from pointmodel import figures, plots
 from pointmodel.errors import InputError, Problem
 from pointmodel.results import RemedyForecast
-from pointmodel.showing import words
+from pointmodel.showing import levelwords, words
+from pointmodel.showing.feetpicture import feet_picture
 from pointmodel.showing.showable import Showable
 from pointmodel.showing.turn import logged_misses
 from pointmodel.terms import STANDARD
@@ -79,6 +80,7 @@ def report_html(fit: Showable) -> str:
         script=Markup(script),
         script_hash=f"sha256-{digest}",
         words=words,
+        levelwords=levelwords,
         figures=figures,
         join=join,
         when=_when(fit),
@@ -114,7 +116,9 @@ def _cleaned(value: Any) -> Any:
 
 
 def _pictures(fit: Showable) -> dict[str, str]:
+    feet = levelwords.shown_feet(fit.levelling)
     return {
+        "feet": feet_picture(feet, fit.levelling.lean.toward_az_deg or 0.0) if feet else "",
         "before": plots.sky_picture(fit, "before"),
         "after": plots.sky_picture(fit, "after"),
         "sky_forecast": plots.sky_forecast_picture(fit),

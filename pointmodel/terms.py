@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
-Where = Literal["azimuth_axis", "altitude_axis", "geometry", "star_altitude"]
+Where = Literal["azimuth_axis", "altitude_axis", "geometry", "star_altitude", "readout"]
 
 
 @dataclass(frozen=True)
@@ -120,6 +120,18 @@ def _lift_applied_twice(at: Circumstances) -> FloatArray:
 def _azimuth_from_origin(at: Circumstances) -> FloatArray:
     expected = wrap_deg(at.expected_az_deg - at.azimuth_origin_deg)
     return np.asarray(expected + wrap_deg(at.reading_az_deg - at.expected_az_deg))
+
+
+def readout_tilt_shapes(
+    reading_az_deg: FloatArray, reading_alt_deg: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Return what one arcminute of both readout tilts adds to azimuth and altitude, each (n, 2).
+
+    The same as a tilt of the base, but on the readings; columns toward north and toward east.
+    """
+    az, alt = np.radians(reading_az_deg), np.radians(np.clip(reading_alt_deg, -89.9, 89.9))
+    in_az = np.tan(alt)[:, None] * np.stack([np.sin(az), -np.cos(az)], axis=-1)
+    return in_az, np.stack([np.cos(az), np.sin(az)], axis=-1)
 
 
 STANDARD: tuple[Term, ...] = (
@@ -323,6 +335,28 @@ FURTHER: tuple[Term, ...] = (
     ),
 )
 
-TERMS: dict[str, Term] = {term.name: term for term in (*STANDARD, *FURTHER)}
+READOUT: tuple[Term, ...] = (
+    Term(
+        "readout_tilt_north",
+        "arcmin",
+        "readout",
+        "the frame of the readout leans toward north against the mount's own",
+        "alignment",
+        "none needed: it is how the controller's alignment shows its readings",
+        priors=(Prior(0.0, 60.0, 1.0),),
+        partner="readout_tilt_east",
+    ),
+    Term(
+        "readout_tilt_east",
+        "arcmin",
+        "readout",
+        "the frame of the readout leans toward east against the mount's own",
+        "alignment",
+        "none needed: it is how the controller's alignment shows its readings",
+        partner="readout_tilt_north",
+    ),
+)
+
+TERMS: dict[str, Term] = {term.name: term for term in (*STANDARD, *FURTHER, *READOUT)}
 STANDARD_NAMES: tuple[str, ...] = tuple(term.name for term in STANDARD)
 N_STANDARD = len(STANDARD)

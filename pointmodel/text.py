@@ -11,7 +11,7 @@ from typing import Any
 
 from pointmodel import figures
 from pointmodel.results import Cause
-from pointmodel.showing import words
+from pointmodel.showing import levelwords, words
 from pointmodel.showing.showable import Showable
 from pointmodel.showing.textpage import Row, TextPage
 from pointmodel.wording import join
@@ -29,6 +29,9 @@ def fit_text(fit: Showable, *, width: int = 100, color: bool = False) -> str:
     page.bullets("Remarks", (words.sentence(notice.text) for notice in fit.warnings))
     _show_set_aside(page, fit)
     page.bullets("What is behind it", (_finding(cause) for cause in fit.causes))
+    page.heading("Level or not")
+    page.paragraph(levelwords.verdict_words(fit.levelling))
+    page.paragraph(levelwords.where_to_read_on(fit.levelling))
     _show_forecast(page, fit)
     _show_terms(page, fit)
     page.bullets(

@@ -10,6 +10,10 @@ import numpy as np
 
 from pointmodel.angles import direction_vectors
 from pointmodel.errors import Notice
+from pointmodel.feet import foot_orders
+from pointmodel.lean import Lean
+from pointmodel.levelling import CAUTIONS, Gain, LevelResult
+from pointmodel.mountfile import Feet
 from pointmodel.results import (
     Cause,
     FloatArray,
@@ -55,6 +59,7 @@ class FakeFit:
     causes: tuple[Cause, ...]
     summary: str
     warnings: tuple[Notice, ...]
+    levelling: LevelResult
 
 
 def _forecast(remedy: str, size: float, field: float | None, seed: int) -> RemedyForecast:
@@ -195,6 +200,37 @@ def _causes() -> tuple[Cause, ...]:
     )
 
 
+def make_levelling(feet: Feet | None, field: float | None) -> LevelResult:
+    """A verdict to level a base that leans 44.6′ toward azimuth 329°."""
+    lean = np.array([38.4, -22.7])
+    deviation = 0.4 * np.random.default_rng(5).standard_normal((600, 2))
+    return LevelResult(
+        inputs=("logs/ridge.csv",),
+        warnings=(),
+        name="ridge",
+        pairs_used=18,
+        verdict="level",
+        reason="The base leans 45′ (44′ to 45′) toward the north-west (azimuth 329°).",
+        lean=Lean(44.6, 43.8, 45.4, 329.4, 328.3, 330.5, True),
+        confounded_with=(),
+        look_alike=None,
+        clock_cleared_by="verified",
+        feet=() if feet is None else foot_orders(feet, lean, deviation),
+        screw_pitch_mm=None if feet is None else feet.screw_pitch_mm,
+        hand_step_mm=None if feet is None else 0.2,
+        expected_lean_after_arcmin=0.57,
+        gain=(Gain("none", 52.0, 0.13, 0), Gain("level", 13.0, 0.8, 12)),
+        field_of_view_arcmin=field or 40.0,
+        field_assumed=field is None,
+        confirm_at=((329.0, 30.0), (149.0, 31.0), (60.0, 29.0)),
+        one_more_star=None,
+        cautions=CAUTIONS,
+    )
+
+
+TRIPOD = Feet(430.0, (0.0, 120.0, 240.0), 1.5)
+
+
 def make_fit(
     *,
     pairs: int = 20,
@@ -236,4 +272,5 @@ def make_fit(
         causes=_causes(),
         summary=_SUMMARY if text is None else f"{_SUMMARY} {text}",
         warnings=(Notice("mount_beside_log", f"Used {text or 'mount.toml'} beside the log."),),
+        levelling=make_levelling(TRIPOD, field),
     )

@@ -10,14 +10,24 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from pointmodel.kinematics import ARCMIN_PER_RADIAN, Linearised, geometry_from_arcmin, linearise
+from pointmodel.kinematics import (
+    ARCMIN_PER_RADIAN,
+    Linearised,
+    azimuth_altitude,
+    directions,
+    geometry_from_arcmin,
+    lean_matrix,
+    linearise,
+)
 from pointmodel.terms import (
     FURTHER,
     N_STANDARD,
+    READOUT,
     TERMS,
     Circumstances,
     FloatArray,
     Term,
+    readout_tilt_shapes,
 )
 
 STEPS_ARCSEC = (
@@ -55,7 +65,8 @@ class Observations:
     `az_shape`, `alt_shape` and `star_shape` (n, k) hold what one unit of each further column adds
     to the azimuth axis, the altitude axis and the star's altitude, arcminutes. `readout_variance`
     (n, 2) is the known rounding noise on the sky, arcmin². `slip_at` is the index of the first pair
-    after the slip whose two columns are the last ones, None without them.
+    after the slip whose two columns are the last ones, None without them. `always` are terms that
+    every model has: the tilts of a readout that an alignment turns back to the sky.
     """
 
     star_az: FloatArray
@@ -70,11 +81,19 @@ class Observations:
     readout_variance: FloatArray
     readout_step_arcmin: float
     slip_at: int | None = None
+    always: tuple[Addition, ...] = ()
 
     @property
     def count(self) -> int:
         """How many pairs there are."""
         return int(self.star_az.size)
+
+
+def readout_tilts(columns: tuple[Column, ...]) -> tuple[int, int] | None:
+    """Return the places of the two readout tilts among the further columns, None without them."""
+    if columns and columns[0].name == READOUT[0].name:
+        return 0, 1
+    return None
 
 
 @dataclass(frozen=True)
@@ -97,9 +116,16 @@ def observations(
     circumstances: Circumstances,
     *,
     has_times: bool,
+    readout_turned: bool = False,
 ) -> Observations:
-    """Return the estimator's view of n pairs given in degrees, all arrays of shape (n,)."""
+    """Return the estimator's view of n pairs given in degrees, all arrays of shape (n,).
+
+    `readout_turned`: the controller turns its readings back to the sky by an alignment.
+    """
     columns, additions = _what_can_show(circumstances, has_times)
+    always: tuple[Addition, ...] = ()
+    if readout_turned:
+        columns, additions, always = _with_readout_tilts(columns, additions)
     variance, step = readout_variance(star_az_deg, star_alt_deg, reading_az_deg, reading_alt_deg)
     return Observations(
         np.radians(star_az_deg),
@@ -111,7 +137,19 @@ def observations(
         additions,
         variance,
         step,
+        always=always,
     )
+
+
+def _with_readout_tilts(
+    columns: tuple[Column, ...], additions: tuple[Addition, ...]
+) -> tuple[tuple[Column, ...], tuple[Addition, ...], tuple[Addition, ...]]:
+    """Put the two readout tilts first among the columns; they belong to every model."""
+    names = tuple(term.name for term in READOUT)
+    prior = READOUT[0].priors[0]
+    moved = tuple(replace(a, columns=tuple(c + 2 for c in a.columns)) for a in additions)
+    always = Addition(names, (0, 1), prior.mean, prior.sd, 0.0)
+    return (*(Column(name) for name in names), *columns), moved, (always,)
 
 
 def circular_middle_deg(difference_deg: FloatArray, alt_deg: FloatArray) -> float:
@@ -134,8 +172,13 @@ def column_shapes(
     A slip counts in full: the places asked for come after it.
     """
     shapes = {where: np.zeros((at.reading_az_deg.size, len(columns))) for where in _AXES}
+    if readout_tilts(columns) is not None:
+        tilted = readout_tilt_shapes(at.reading_az_deg, at.reading_alt_deg)
+        shapes["azimuth_axis"][:, :2], shapes["altitude_axis"][:, :2] = tilted
     for index, column in enumerate(columns):
         term = TERMS[column.name]
+        if term.acts == "readout":
+            continue
         shape = term.negative_shape if column.negative else term.shape
         shapes[term.acts][:, index] = 1.0 if shape is None else shape(at)
     return shapes["azimuth_axis"], shapes["altitude_axis"], shapes["star_altitude"]
@@ -190,11 +233,27 @@ def with_slip(obs: Observations, first_after: int) -> Observations:
     )
 
 
+def turned_readings(
+    az: FloatArray, alt: FloatArray, tilt_arcmin: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Return readings (n,) in radians carried by the rotation of a readout tilt (2,), exactly."""
+    north, east = tilt_arcmin / ARCMIN_PER_RADIAN
+    carried = directions(az, alt) @ lean_matrix(float(north), float(east)).T
+    new_az, new_alt = azimuth_altitude(carried)
+    # the readings keep their turn, so that small differences stay small
+    return az + np.angle(np.exp(1j * (new_az - az))), new_alt
+
+
 def linear_problem(obs: Observations, at: FloatArray) -> LinearProblem:
     """Return the problem linearised at `at` (6 + k,), the terms in arcminutes (or their unit)."""
     further = at[N_STANDARD:]
-    az_axis = obs.reading_az - (at[0] + obs.az_shape @ further) / ARCMIN_PER_RADIAN
-    alt_axis = obs.reading_alt - (at[1] + obs.alt_shape @ further) / ARCMIN_PER_RADIAN
+    reading_az, reading_alt, on_axes = obs.reading_az, obs.reading_alt, further
+    if readout_tilts(obs.columns) is not None:
+        reading_az, reading_alt = turned_readings(reading_az, reading_alt, further[:2])
+        on_axes = further.copy()
+        on_axes[:2] = 0.0
+    az_axis = reading_az - (at[0] + obs.az_shape @ on_axes) / ARCMIN_PER_RADIAN
+    alt_axis = reading_alt - (at[1] + obs.alt_shape @ on_axes) / ARCMIN_PER_RADIAN
     star_alt = obs.star_alt + (obs.star_shape @ further) / ARCMIN_PER_RADIAN
     geometry = geometry_from_arcmin(at[2], at[3], at[4], at[5])
     flat: Linearised = linearise(obs.star_az, star_alt, az_axis, alt_axis, geometry)

@@ -189,7 +189,7 @@ def posterior_of(candidate: Candidate, settings: Settings) -> Posterior:
     by_scale = np.logaddexp.reduce(first.log_weight, axis=1)
     kept = by_scale > by_scale.max() + np.log(LEAST_SCALE_WEIGHT)
     mixes = [first]
-    for gone in chosen:
+    for gone in result.hypothesis.optional:
         without = settle(drop(result.hypothesis, gone), settings, result.variance)
         model = tuple(a for a in chosen if a is not gone)
         mixes.append(mix_of(table, model, sd[kept], priors.LOG_SCALE_WEIGHT[kept], without.noise))

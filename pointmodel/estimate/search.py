@@ -54,6 +54,11 @@ class Hypothesis:
     at: FloatArray
 
     @property
+    def optional(self) -> tuple[Addition, ...]:
+        """The further terms that could be dropped again."""
+        return self.chosen[len(self.obs.always) :]
+
+    @property
     def columns(self) -> np.ndarray:
         """The columns of the design that this hypothesis uses."""
         further = [N_STANDARD + c for addition in self.chosen for c in addition.columns]
@@ -558,7 +563,7 @@ def flip_gains(good: np.ndarray, scores: PairScores) -> FloatArray:
 
 def _pruned(candidate: Candidate, settings: Settings) -> Candidate:
     """Drop further terms that an earlier step took up and the last state no longer supports."""
-    for addition in candidate.result.hypothesis.chosen[:-1]:
+    for addition in candidate.result.hypothesis.optional[:-1]:
         without = settle(
             drop(candidate.result.hypothesis, addition), settings, candidate.result.variance
         )

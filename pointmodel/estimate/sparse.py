@@ -87,7 +87,9 @@ def findings(result: Evaluation, posterior: Posterior) -> tuple[Finding, ...]:
     nodes = _noise_nodes(result)
     bases: list[tuple[tuple[Addition, ...], tuple[Addition, ...]]]
     bases = [(chosen, posterior.additions)]
-    bases += [(tuple(a for a in chosen if a is not gone), ()) for gone in chosen]
+    bases += [
+        (tuple(a for a in chosen if a is not gone), ()) for gone in result.hypothesis.optional
+    ]
     reference: FloatArray | None = None
     parts: list[_Weighed] = []
     for terms, additions in bases:
@@ -261,7 +263,8 @@ def _summed_up(parts: list[_Weighed]) -> tuple[Finding, ...]:
     total = sum(float(weight.sum()) for weight in weights)
     weights = [weight / total for weight in weights]
     found = [_five(fault, index, parts, weights) for index, fault in enumerate(FAULTS)]
-    further = {part.base[i] for part in parts for i in range(N_STANDARD, len(part.base))}
+    further = {name for part in parts for name in part.base[N_STANDARD:]}
+    further = {name for name in further if TERMS[name].acts != "readout"}
     groups = {names for part in parts for names in part.added}
     groups |= {tuple(n for n in (name, TERMS[name].partner) if n) for name in further}
     for names in sorted({tuple(sorted(group)) for group in groups}):

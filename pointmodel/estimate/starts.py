@@ -49,7 +49,7 @@ def best_candidates(obs: Observations, settings: Settings) -> list[Candidate]:
     together fit badly, subsets come first, and the start with all pairs (how a slip of the clutch
     beats "half the log is bad") only if some further term brings it near them.
     """
-    start = Hypothesis(obs, (), np.ones(obs.count, dtype=bool), starting_point(obs))
+    start = Hypothesis(obs, obs.always, np.ones(obs.count, dtype=bool), starting_point(obs))
     first = settle(start, settings)
     if obs.count <= FEW_PAIRS:
         first = _not_taken_for_noise(start, first, settings)
@@ -85,7 +85,7 @@ def _not_taken_for_noise(start: Hypothesis, first: Evaluation, settings: Setting
 def _from_subsets(obs: Observations, at: FloatArray, settings: Settings) -> list[Candidate]:
     variance = TRIAL_SIGMA_ARCMIN[1] ** 2
     return [
-        refine(Hypothesis(obs, (), good, point), settings, flips=True, variance=variance)
+        refine(Hypothesis(obs, obs.always, good, point), settings, flips=True, variance=variance)
         for good, point in subset_starts(obs, at)
     ]
 
@@ -101,7 +101,8 @@ def _suspicious(candidate: Candidate) -> bool:
     if good.size < FEWEST_TO_UNTANGLE:
         return False
     gains = flip_gains(good, candidate.scores)
-    took_up = bool(candidate.result.hypothesis.chosen)
+    hypothesis = candidate.result.hypothesis
+    took_up = len(hypothesis.chosen) > len(hypothesis.obs.always)
     return bool(took_up or gains.max() > SUSPICIOUS_GAIN)
 
 

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pointmodel.errors import Notice
+from pointmodel.levelling import LevelResult
 from pointmodel.results import (
     Cause,
     Inseparable,
@@ -117,6 +118,10 @@ class Showable(Protocol):
     @property
     def causes(self) -> tuple[Cause, ...]:
         """Findings, best supported first."""
+
+    @property
+    def levelling(self) -> LevelResult:
+        """Whether to level the base, and which foot by how much."""
 
     @property
     def summary(self) -> str:

@@ -56,6 +56,14 @@ class TextPage:
             self._console.print(self._set(told, bold))
             self._console.print()
 
+    def picture(self, lines: Sequence[str]) -> None:
+        """Lines set as they are; nothing where the page is too narrow for them."""
+        from rich.text import Text
+
+        if lines and max(map(len, lines)) <= self._console.width:
+            for line in (*lines, ""):
+                self._console.print(Text(clean(line)))
+
     def bullets(self, title: str | None, items: Iterable[str]) -> None:
         """A list under its title; nothing where it is empty."""
         rows = list(items)

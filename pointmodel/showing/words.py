@@ -80,6 +80,8 @@ NEGATIVE = {
     "altitude_backlash": "slack in the altitude gear: the readout lags behind the tube",
     "azimuth_drift": "the azimuth readout creeps down as time goes by",
     "altitude_drift": "the altitude readout creeps down as time goes by",
+    "readout_tilt_north": "the frame of the readout leans toward south against the mount's own",
+    "readout_tilt_east": "the frame of the readout leans toward west against the mount's own",
     "azimuth_slip": "the azimuth readout jumped down between two pairs",
     "altitude_slip": "the altitude readout jumped down between two pairs",
 }

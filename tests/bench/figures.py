@@ -26,8 +26,10 @@ if __name__ == "__main__":
 from bench.nights import actual_miss_arcmin, even_targets, night
 
 import pointmodel as pm
+from pointmodel.alignment import two_star_rotation
 from pointmodel.estimate.observations import Observations, linear_problem
 from pointmodel.estimate.search import starting_point
+from pointmodel.kinematics import azimuth_altitude, directions
 from pointmodel.mountmodel import readings_for
 from pointmodel.nightfit import observations_of
 from pointmodel.simulation.night import SimulatedNight
@@ -89,7 +91,7 @@ def oracle_miss(simulated: SimulatedNight, fit: pm.Fit, sd: FloatArray) -> float
 
 @dataclass(frozen=True)
 class Outcome:
-    """What one night showed: which intervals held, the miss, the oracle's, whether terms were added."""
+    """One night: which intervals held, the miss, the oracle's, whether terms were added."""
 
     held: tuple[bool, ...]
     miss_arcmin: float
@@ -129,7 +131,7 @@ def rms(values: Any) -> float:
 
 
 def coverage(nights: int) -> Iterator[str]:
-    """How often the 95 % intervals of the six terms hold the truth, and the miss over the oracle's."""
+    """How often 95 % intervals of the six terms hold the truth; the miss over the oracle's."""
     yield f"{'mount':7}{'pairs':>6}  held: all, each term{'':34}miss  /oracle (RMS, mean)  added"
     for population in ("usual", "varied", "worse"):
         for pairs in (3, *SIZES):
@@ -255,7 +257,7 @@ def awkward(nights: int) -> Iterator[str]:
 
 
 def one_observatory(seed: int) -> tuple[bool, float, float, float]:
-    """A log of arcseconds: flexure found, its error over its standard error, residual over noise."""
+    """Return of an arcsecond log: flexure found, its standardised error, residual over noise."""
     rng = np.random.default_rng([seed, 130])
     sizes = np.array([10.0, 10.0, 2.0, 1.0, 0.5, 0.5]) * rng.standard_normal(6)
     terms = dict(zip(STANDARD_NAMES, sizes, strict=True)) | {"tube_flexure": 20.0 / 60.0}
@@ -281,8 +283,9 @@ def observatory(nights: int) -> Iterator[str]:
     taken = np.mean([one[0] for one in found])
     z = np.array([one[1] for one in found if one[0]])
     yield (
-        f"flexure found {taken:.3f}; error over standard error, RMS {rms(z):.2f}; residual over noise "
-        f"{np.median([one[2] for one in found]):.3f}; terms {np.mean([one[3] for one in found]):.2f}"
+        f"flexure found {taken:.3f}; error over standard error, RMS {rms(z):.2f}; residual over "
+        f"noise {np.median([one[2] for one in found]):.3f}; "
+        f"terms {np.mean([one[3] for one in found]):.2f}"
     )
 
 
@@ -380,7 +383,7 @@ TO_NAME = {
 def one_naming(
     fault: str, good_mount: bool, seed: int
 ) -> tuple[str, tuple[str, ...], tuple[str, ...]]:
-    """Return the cause named first, all that are called likely, and all that are at least possible."""
+    """Return the cause named first, all called likely, and all at least possible."""
     rng = np.random.default_rng([seed, 71])
     case = TO_NAME[fault]
     others = {name: rng.uniform(-0.6, 0.6) for name in STANDARD_NAMES} if good_mount else {}
@@ -406,7 +409,44 @@ def naming(nights: int) -> Iterator[str]:
         for one, _, _ in good:
             if one != case.code:
                 wrong[one] = wrong.get(one, 0) + 1
-        yield f"{fault:18}  {first:.3f}   {others:.3f}                   {sure:.3f}  {named:.3f}   {wrong or ''}"
+        shown = f"{first:.3f}   {others:.3f}                   {sure:.3f}  {named:.3f}"
+        yield f"{fault:18}  {shown}   {wrong or ''}"
+
+
+def one_aligned(pairs: int, seed: int) -> tuple[float, float, bool]:
+    """Miss with corrections on a log made after an alignment, on the same night unaligned, health.
+
+    The controller is aligned on two stars centred like the others; it then shows its readings
+    turned back to the sky. The log is fitted in that frame, commands are turned to the axes.
+    """
+    plain = made("usual", pairs + 2, seed)
+    log = plain.log
+    stars = directions(np.radians(log.commanded_az_deg), np.radians(log.commanded_alt_deg))
+    read = directions(np.radians(log.centred_az_deg), np.radians(log.centred_alt_deg))
+    rotation = two_star_rotation(stars[None, :2], read[None, :2])[0]
+    shown_az, shown_alt = azimuth_altitude(read @ rotation)
+    frame = log.pairs.iloc[2:].copy()
+    frame["centred_az"], frame["centred_alt"] = np.degrees(shown_az[2:]), np.degrees(shown_alt[2:])
+    mount = {"mount": {"readout": "sky"}, "alignment": {"stars": ["first", "second"]}}
+    fit = pm.fit(frame, mount=mount)
+    az, alt = fit.aim(*even_targets(160))
+    sent = directions(np.radians(az), np.radians(alt)) @ rotation.T
+    command = tuple(np.degrees(part) for part in azimuth_altitude(sent))
+    unaligned = pm.fit(log.select(np.arange(pairs + 2) >= 2))
+    levels = any(cause.cause == "not_level" for cause in fit.causes)
+    aimed = unaligned.aim(*even_targets(160))
+    return miss_with(plain, command), miss_with(plain, aimed), levels
+
+
+def aligned(nights: int) -> Iterator[str]:
+    """Logs made after a two-star alignment against unaligned logs of as many pairs."""
+    for pairs in (6, 8, 12, 20):
+        found = over_nights(partial(one_aligned, pairs), nights)
+        ours, plain = (np.array([one[i] for one in found]) for i in (0, 1))
+        level = sum(one[2] for one in found)
+        ratio = f"ratio {rms(ours) / rms(plain):.3f} (median {np.median(ours / plain):.3f})"
+        miss = f"RMS miss {rms(ours):.2f}′ aligned, {rms(plain):.2f}′ not"
+        yield f"{pairs:3} pairs: {miss}, {ratio}; called not level {level}"
 
 
 FIGURES = {
@@ -417,6 +457,7 @@ FIGURES = {
     "observatory": observatory,
     "further": further,
     "naming": naming,
+    "aligned": aligned,
 }
 
 
