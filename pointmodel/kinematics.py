@@ -126,6 +126,30 @@ def lean_matrix(tilt_north: float, tilt_east: float) -> FloatArray:
     return np.stack(lean.carry(*np.eye(3)))
 
 
+@dataclass(frozen=True)
+class TurnedReadings:
+    """Readings (n,) in radians after a turn; `slopes` (n, 2, 2): az, alt by both tilts."""
+
+    az: FloatArray
+    alt: FloatArray
+    slopes: FloatArray
+
+
+def turned_readings(az: FloatArray, alt: FloatArray, tilt_arcmin: FloatArray) -> TurnedReadings:
+    """Return readings (n,) carried by the rotation of a tilt (north, east), with exact slopes."""
+    lean = _lean(geometry_from_arcmin(0.0, 0.0, tilt_arcmin[0], tilt_arcmin[1]))
+    vector = directions(az, alt)
+    parts = vector[..., 0], vector[..., 1], vector[..., 2]
+    new_az, new_alt = azimuth_altitude(np.stack(lean.carry(*parts), axis=-1))
+    sin_a, cos_a, cos_h = np.sin(new_az), np.cos(new_az), np.maximum(np.cos(new_alt), 1e-9)
+    slopes = np.empty((*new_az.shape, 2, 2))
+    for index, (north, east, up) in enumerate(lean.slopes(*parts)):
+        slopes[..., 0, index] = (cos_a * east - sin_a * north) / cos_h
+        slopes[..., 1, index] = up / cos_h
+    # the azimuth keeps its turn, so that small differences stay small
+    return TurnedReadings(az + np.angle(np.exp(1j * (new_az - az))), new_alt, slopes)
+
+
 def directions(az: FloatArray, alt: FloatArray) -> FloatArray:
     """Return unit vectors (..., 3), north, east, up, of azimuths and altitudes in radians."""
     cosine = np.cos(alt)

@@ -15,15 +15,15 @@ from pointmodel.estimate.observations import (
     LinearProblem,
     Observations,
     column_shapes,
+    has_readout_tilts,
     linear_problem,
-    readout_tilts,
-    turned_readings,
 )
 from pointmodel.kinematics import (
     ARCMIN_PER_RADIAN,
     axes_from_sky,
     directions,
     geometry_from_arcmin,
+    turned_readings,
 )
 from pointmodel.terms import N_STANDARD, BoolArray, Circumstances, FloatArray
 
@@ -81,9 +81,6 @@ def readings_for(
     Terms on the axis readings depend on the reading sought: a few substitutions settle them.
     """
     further = model.values[N_STANDARD:]
-    on_axes = further.copy()
-    if readout_tilts(model.columns) is not None:
-        on_axes[:2] = 0.0
     at = model.circumstances(star_az_deg, star_alt_deg, star_alt_deg, star_az_deg)
     star_alt = np.radians(star_alt_deg)
     if further.size:
@@ -97,11 +94,11 @@ def readings_for(
     for _ in range(SUBSTITUTIONS if further.size else 0):
         at = model.circumstances(az_deg, alt_deg, star_alt_deg, base_az_deg)
         az_shape, alt_shape, _ = column_shapes(model.columns, at)
-        az_deg = base_az_deg + az_shape @ on_axes / 60.0
-        alt_deg = base_alt_deg + alt_shape @ on_axes / 60.0
-    if readout_tilts(model.columns) is not None:
+        az_deg = base_az_deg + az_shape @ further / 60.0
+        alt_deg = base_alt_deg + alt_shape @ further / 60.0
+    if has_readout_tilts(model.columns):
         turned = turned_readings(np.radians(az_deg), np.radians(alt_deg), -further[:2])
-        az_deg, alt_deg = (np.degrees(part) for part in turned)
+        az_deg, alt_deg = np.degrees(turned.az), np.degrees(turned.alt)
     return np.mod(az_deg, 360.0), alt_deg, reachable
 
 

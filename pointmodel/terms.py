@@ -122,18 +122,6 @@ def _azimuth_from_origin(at: Circumstances) -> FloatArray:
     return np.asarray(expected + wrap_deg(at.reading_az_deg - at.expected_az_deg))
 
 
-def readout_tilt_shapes(
-    reading_az_deg: FloatArray, reading_alt_deg: FloatArray
-) -> tuple[FloatArray, FloatArray]:
-    """Return what one arcminute of both readout tilts adds to azimuth and altitude, each (n, 2).
-
-    The same as a tilt of the base, but on the readings; columns toward north and toward east.
-    """
-    az, alt = np.radians(reading_az_deg), np.radians(np.clip(reading_alt_deg, -89.9, 89.9))
-    in_az = np.tan(alt)[:, None] * np.stack([np.sin(az), -np.cos(az)], axis=-1)
-    return in_az, np.stack([np.cos(az), np.sin(az)], axis=-1)
-
-
 STANDARD: tuple[Term, ...] = (
     Term(
         "azimuth_index",

@@ -13,11 +13,9 @@ import numpy as np
 from pointmodel.kinematics import (
     ARCMIN_PER_RADIAN,
     Linearised,
-    azimuth_altitude,
-    directions,
     geometry_from_arcmin,
-    lean_matrix,
     linearise,
+    turned_readings,
 )
 from pointmodel.terms import (
     FURTHER,
@@ -27,7 +25,6 @@ from pointmodel.terms import (
     Circumstances,
     FloatArray,
     Term,
-    readout_tilt_shapes,
 )
 
 STEPS_ARCSEC = (
@@ -89,11 +86,9 @@ class Observations:
         return int(self.star_az.size)
 
 
-def readout_tilts(columns: tuple[Column, ...]) -> tuple[int, int] | None:
-    """Return the places of the two readout tilts among the further columns, None without them."""
-    if columns and columns[0].name == READOUT[0].name:
-        return 0, 1
-    return None
+def has_readout_tilts(columns: tuple[Column, ...]) -> bool:
+    """Whether the first two further columns are the tilts of a readout turned by an alignment."""
+    return bool(columns) and columns[0].name == READOUT[0].name
 
 
 @dataclass(frozen=True)
@@ -172,9 +167,6 @@ def column_shapes(
     A slip counts in full: the places asked for come after it.
     """
     shapes = {where: np.zeros((at.reading_az_deg.size, len(columns))) for where in _AXES}
-    if readout_tilts(columns) is not None:
-        tilted = readout_tilt_shapes(at.reading_az_deg, at.reading_alt_deg)
-        shapes["azimuth_axis"][:, :2], shapes["altitude_axis"][:, :2] = tilted
     for index, column in enumerate(columns):
         term = TERMS[column.name]
         if term.acts == "readout":
@@ -233,27 +225,15 @@ def with_slip(obs: Observations, first_after: int) -> Observations:
     )
 
 
-def turned_readings(
-    az: FloatArray, alt: FloatArray, tilt_arcmin: FloatArray
-) -> tuple[FloatArray, FloatArray]:
-    """Return readings (n,) in radians carried by the rotation of a readout tilt (2,), exactly."""
-    north, east = tilt_arcmin / ARCMIN_PER_RADIAN
-    carried = directions(az, alt) @ lean_matrix(float(north), float(east)).T
-    new_az, new_alt = azimuth_altitude(carried)
-    # the readings keep their turn, so that small differences stay small
-    return az + np.angle(np.exp(1j * (new_az - az))), new_alt
-
-
 def linear_problem(obs: Observations, at: FloatArray) -> LinearProblem:
     """Return the problem linearised at `at` (6 + k,), the terms in arcminutes (or their unit)."""
     further = at[N_STANDARD:]
-    reading_az, reading_alt, on_axes = obs.reading_az, obs.reading_alt, further
-    if readout_tilts(obs.columns) is not None:
-        reading_az, reading_alt = turned_readings(reading_az, reading_alt, further[:2])
-        on_axes = further.copy()
-        on_axes[:2] = 0.0
-    az_axis = reading_az - (at[0] + obs.az_shape @ on_axes) / ARCMIN_PER_RADIAN
-    alt_axis = reading_alt - (at[1] + obs.alt_shape @ on_axes) / ARCMIN_PER_RADIAN
+    reading_az, reading_alt, turn = obs.reading_az, obs.reading_alt, None
+    if has_readout_tilts(obs.columns):
+        turn = turned_readings(reading_az, reading_alt, further[:2])
+        reading_az, reading_alt = turn.az, turn.alt
+    az_axis = reading_az - (at[0] + obs.az_shape @ further) / ARCMIN_PER_RADIAN
+    alt_axis = reading_alt - (at[1] + obs.alt_shape @ further) / ARCMIN_PER_RADIAN
     star_alt = obs.star_alt + (obs.star_shape @ further) / ARCMIN_PER_RADIAN
     geometry = geometry_from_arcmin(at[2], at[3], at[4], at[5])
     flat: Linearised = linearise(obs.star_az, star_alt, az_axis, alt_axis, geometry)
@@ -265,6 +245,8 @@ def linear_problem(obs: Observations, at: FloatArray) -> LinearProblem:
             + flat.design[..., 1:2] * obs.alt_shape[:, None, :]
         )
         design[:, 1, N_STANDARD:] += obs.star_shape
+    if turn is not None:
+        design[..., N_STANDARD : N_STANDARD + 2] = -(flat.design[..., :2] @ turn.slopes)
     return LinearProblem(at, flat.miss, design)
 
 

@@ -423,16 +423,19 @@ def one_aligned(pairs: int, seed: int) -> tuple[float, float, bool]:
     log = plain.log
     stars = directions(np.radians(log.commanded_az_deg), np.radians(log.commanded_alt_deg))
     read = directions(np.radians(log.centred_az_deg), np.radians(log.centred_alt_deg))
-    rotation = two_star_rotation(stars[None, :2], read[None, :2])[0]
-    shown_az, shown_alt = azimuth_altitude(read @ rotation)
-    frame = log.pairs.iloc[2:].copy()
-    frame["centred_az"], frame["centred_alt"] = np.degrees(shown_az[2:]), np.degrees(shown_alt[2:])
+    apart = np.degrees(np.arccos(np.clip(stars[1:] @ stars[0], -1.0, 1.0)))
+    second = 1 + int(np.abs(apart - 90.0).argmin())
+    rotation = two_star_rotation(stars[None, [0, second]], read[None, [0, second]])[0]
+    shown_az, shown_alt = (np.degrees(part) for part in azimuth_altitude(read @ rotation))
+    left = np.delete(np.arange(pairs + 2), [0, second])
+    frame = log.pairs.iloc[left].copy()
+    frame["centred_az"], frame["centred_alt"] = shown_az[left], shown_alt[left]
     mount = {"mount": {"readout": "sky"}, "alignment": {"stars": ["first", "second"]}}
     fit = pm.fit(frame, mount=mount)
     az, alt = fit.aim(*even_targets(160))
     sent = directions(np.radians(az), np.radians(alt)) @ rotation.T
     command = tuple(np.degrees(part) for part in azimuth_altitude(sent))
-    unaligned = pm.fit(log.select(np.arange(pairs + 2) >= 2))
+    unaligned = pm.fit(log.select(np.isin(np.arange(pairs + 2), left)))
     levels = any(cause.cause == "not_level" for cause in fit.causes)
     aimed = unaligned.aim(*even_targets(160))
     return miss_with(plain, command), miss_with(plain, aimed), levels
