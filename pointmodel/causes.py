@@ -22,6 +22,7 @@ from pointmodel.evidence import (
     evidence_words,
     limit_words,
     look_alike_words,
+    open_arcmin,
     ruled_out_words,
 )
 from pointmodel.figures import figure, miss_words
@@ -69,7 +70,14 @@ def _worth_telling(case: Case) -> Iterable[Finding]:
 
 def _healthy(case: Case) -> bool:
     rivals = [finding.probability for finding in case.findings]
-    return not case.set_aside and max([*rivals, case.loose_probability]) < HEALTHY_BELOW
+    if case.set_aside or max([*rivals, case.loose_probability]) >= HEALTHY_BELOW:
+        return False
+    # collimation and non-perpendicularity may hide each other; the rest must have been seen to be
+    # right
+    telling = (
+        f for f in case.findings if f.terms[0] not in ("collimation", "non_perpendicularity")
+    )
+    return all(open_arcmin(finding, case) is None for finding in telling)
 
 
 def verdict_of(probability: float) -> str:
@@ -91,17 +99,24 @@ def _code(finding: Finding, case: Case) -> str:
 def _of_finding(finding: Finding, case: Case) -> _Ranked:
     code = _code(finding, case)
     verdict = verdict_of(finding.probability)
+    unseen_arcmin = open_arcmin(finding, case)
+    if verdict == "ruled_out" and unseen_arcmin is not None:
+        text = (
+            f"not seen, but these stars cannot tell: up to {unseen_arcmin:.0f}′ could pass unseen"
+        )
+        return _Ranked(Cause(code, "possible", text, CENTRE_MORE), (_ORDER["possible"], 0.0))
     size = float(np.hypot.reduce(finding.value)) / TERMS[finding.terms[0]].matters
     if verdict == "ruled_out":
         evidence = ruled_out_words(finding, case)
     else:
-        evidence = f"{evidence_words(finding, case)} ({certainty_words(finding.probability)})"
+        evidence = f"{evidence_words(finding, case)}; {certainty_words(finding.probability)}"
         evidence += look_alike_words(finding, case)
     weight = size if verdict == "likely" else finding.probability
     remedy = "" if verdict == "ruled_out" else _remedy(code, finding, case)
     return _Ranked(Cause(code, verdict, evidence, remedy), (_ORDER[verdict], -weight))
 
 
+CENTRE_MORE = "centre one or two more stars, low and high, well around the sky"
 ROTATIONS = ("azimuth_zero", "not_level")
 
 
@@ -175,7 +190,7 @@ def _of_line(pair: SetAside) -> _Ranked:
         "log_typo": "correct the figure if it is certain, or strike the line out",
     }
     verdict = "likely" if pair.probability_bad > LIKELY_ABOVE else "possible"
-    evidence = f"line {pair.line}: {pair.hint} ({certainty_words(pair.probability_bad)})"
+    evidence = f"line {pair.line}: {pair.hint}; {certainty_words(pair.probability_bad)}"
     rank = (_ORDER[verdict], 0.0 if verdict == "likely" else -pair.probability_bad)
     return _Ranked(Cause(pair.cause, verdict, evidence, remedies[pair.cause]), rank)
 
@@ -185,11 +200,11 @@ def _loose(case: Case) -> _Ranked:
     sigma = figure(case.sigma_arcmin, 1)
     if verdict == "ruled_out":
         most = f"{LOOSE_SIGMA_ARCMIN:.0f}′"
-        evidence = f"centrings scatter by {sigma}′ an axis: more than {most} is ruled out"
+        evidence = f"centrings scatter by {sigma}′ an axis, not more than {most}"
         remedy = ""
     else:
         evidence = (
-            f"centrings scatter by {sigma}′ an axis ({certainty_words(case.loose_probability)})"
+            f"centrings scatter by {sigma}′ an axis; {certainty_words(case.loose_probability)}"
         )
         remedy = "centre with a higher power and a cross-hair; look for play in mount and stand"
     size = case.sigma_arcmin / LOOSE_SIGMA_ARCMIN

@@ -5,6 +5,7 @@ Read `causes.py` for the verdicts. Nothing is judged here.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -19,14 +20,15 @@ from pointmodel.wording import join
 
 HOUR_ANGLE_ARCMIN_PER_MINUTE = 15.041
 LIKELY_ABOVE, POSSIBLE_ABOVE = 0.8, 0.05
+OPEN_BEYOND = 5.0
 
 
 @dataclass(frozen=True)
 class Case:
     """All that the causes are drawn from: findings of the sparse layer, noise, pairs, forecasts.
 
-    `loose_probability` is that of a noise above 4′ an axis; `slip_after_line` and `used` pairs as
-    in the fit.
+    `loose_probability` is that of a noise above 4′ an axis. `reach_arcmin` says by name how large
+    each of the six terms could still be, by the dense posterior: what these stars leave open.
     """
 
     findings: tuple[Finding, ...]
@@ -37,6 +39,7 @@ class Case:
     mount: MountFile
     slip_after_line: int | None
     inseparable: bool
+    reach_arcmin: Mapping[str, float]
 
 
 def certainty_words(probability: float) -> str:
@@ -49,18 +52,25 @@ def certainty_words(probability: float) -> str:
 def ruled_out_words(finding: Finding, case: Case) -> str:
     """Return what size of a fault is ruled out, and what could hide it."""
     term = TERMS[finding.terms[0]]
-    text = f"more than {limit_words(finding)} is ruled out"
+    if term.unit == "1":
+        return "neither left out nor applied twice"
+    text = f"not more than {limit_words(finding)}"
     mixed = term.name in ("collimation", "non_perpendicularity", "azimuth_index")
     if case.inseparable and mixed:
         text += ", unless azimuth zero, collimation and non-perpendicularity hide one another"
     return text
 
 
+def open_arcmin(finding: Finding, case: Case) -> float | None:
+    """Return how large a fault could pass unseen, where that is far more than what matters."""
+    reach = [case.reach_arcmin[name] for name in finding.terms if name in case.reach_arcmin]
+    size = float(np.hypot.reduce(reach)) if reach else 0.0
+    return size if size > OPEN_BEYOND * TERMS[finding.terms[0]].matters else None
+
+
 def limit_words(finding: Finding) -> str:
     """Return the size that 95 % of all models keep below."""
     unit = TERMS[finding.terms[0]].unit
-    if unit == "1":
-        return f"{100.0 * finding.limit:.0f} % of the refraction"
     size = max(finding.limit, 0.1)
     suffix = {"arcmin": "′", "arcmin/h": "′ an hour", "arcmin/deg": "′ a degree"}[unit]
     return f"{figure(size, 2 if unit == 'arcmin/deg' else 1 if size < 10 else 0)}{suffix}"

@@ -81,16 +81,24 @@ def zeroed(outlook: Outlook, cured: tuple[str, ...]) -> MissModel:
         ],
         axis=-1,
     )
-    at_star = linearised_at(model, star_az, star_alt, reading_az, reading_alt).design
     az_deg, alt_deg = outlook.targets
     shifted_az = np.mod(az_deg + np.degrees(middle_az), 360.0)
-    there = linearised_at(model, az_deg, alt_deg, shifted_az, alt_deg + offset_alt.mean())
-    offset_slope = reading_slopes(at_star)
+    # one call for stars and targets: small arrays cost by the call
+    both = linearised_at(
+        model,
+        np.concatenate([star_az, az_deg]),
+        np.concatenate([star_alt, alt_deg]),
+        np.concatenate([reading_az, shifted_az]),
+        np.concatenate([reading_alt, alt_deg + offset_alt.mean()]),
+    )
+    stars = star_az.size
+    offset_slope = reading_slopes(both.design[:stars])
+    miss, design = both.miss[stars:], both.design[stars:]
     some = slice(None, None, 4)
-    central, slope = _after_offsets(there.miss[some], there.design[some], excess, offset_slope)
+    central, slope = _after_offsets(miss[some], design[some], excess, offset_slope)
     size = expected_squares(central, slope, outlook.covariance)
     one = np.argsort(size)[[len(size) // 2]]
-    central, slope = _after_offsets(there.miss, there.design, excess[one], offset_slope[one])
+    central, slope = _after_offsets(miss, design, excess[one], offset_slope[one])
     return MissModel(central[0], slope[0])
 
 

@@ -160,6 +160,7 @@ class Fit:
                 self.log.mount,
                 next((t.after_line for t in self.term_estimates if t.after_line), None),
                 bool(self.inseparable),
+                {t.name: max(abs(t.low), abs(t.high)) for t in self.term_estimates[:N_STANDARD]},
             )
         )
 

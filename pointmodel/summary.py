@@ -15,6 +15,7 @@ from pointmodel.results import Cause, RemedyForecast
 from pointmodel.wording import line_list
 
 ENOUGH_CHANCE = 0.95
+VAGUE = 4.0
 BY_HAND = ("none", "zero_on_star", "realign", "level", "square_tube")
 CAUSE_OF_REMEDY = {"level": "not_level", "square_tube": "collimation"}
 
@@ -45,6 +46,9 @@ def summary(advice: Advice) -> str:
 def _first_thing(advice: Advice) -> str:
     by_code = {forecast.remedy: forecast for forecast in advice.forecasts}
     now, corrected = by_code["none"], by_code["apply_corrections"]
+    if _cannot_tell(advice, now):
+        ends = f"{miss_words(now.rms_low_arcmin)} to {miss_words(now.rms_high_arcmin)}"
+        return f"Too few stars to say: go-to misses by {ends}. Centre one or two more stars first."
     chosen = first_remedy(advice)
     if chosen == "none":
         more = ""
@@ -62,6 +66,12 @@ def _first_thing(advice: Advice) -> str:
         )
     order, aside = _order(chosen, by_code[chosen]), _aside(chosen, advice, by_code)
     return f"{order}: {minutes} min, {gain}{aside}."
+
+
+def _cannot_tell(advice: Advice, now: RemedyForecast) -> bool:
+    """Whether nothing is found, nothing is seen to be right, and the miss may be anything."""
+    found = any(cause.verdict == "likely" for cause in advice.causes)
+    return not found and now.rms_high_arcmin > VAGUE * max(now.rms_low_arcmin, 1.0)
 
 
 def _order(chosen: str, forecast: RemedyForecast) -> str:

@@ -207,7 +207,7 @@ FURTHER: tuple[Term, ...] = (
         "refraction",
         "set the controller's refraction switch the other way",
         matters=0.4,
-        priors=(Prior(1.0, 0.15, 0.018), Prior(-1.0, 0.15, 0.006)),
+        priors=(Prior(1.0, 0.15, 0.03), Prior(-1.0, 0.15, 0.01)),
         shape=_lift,
         negative_shape=_lift_applied_twice,
     ),
@@ -345,6 +345,7 @@ READOUT: tuple[Term, ...] = (
     ),
 )
 
-TERMS: dict[str, Term] = {term.name: term for term in (*STANDARD, *FURTHER, *READOUT)}
+OF_THE_MOUNT: dict[str, Term] = {term.name: term for term in (*STANDARD, *FURTHER)}
+TERMS: dict[str, Term] = OF_THE_MOUNT | {term.name: term for term in READOUT}
 STANDARD_NAMES: tuple[str, ...] = tuple(term.name for term in STANDARD)
 N_STANDARD = len(STANDARD)

@@ -28,7 +28,7 @@ def fit_text(fit: Showable, *, width: int = 100, color: bool = False) -> str:
     page.paragraph(words.few_pairs_words(words.pairs_used(fit)))
     page.bullets("Remarks", (words.sentence(notice.text) for notice in fit.warnings))
     _show_set_aside(page, fit)
-    page.bullets("What is behind it", (_finding(cause) for cause in fit.causes))
+    page.bullets("What is behind it", _findings(fit.causes))
     page.heading("Level or not")
     page.paragraph(levelwords.verdict_words(fit.levelling))
     page.paragraph(levelwords.where_to_read_on(fit.levelling))
@@ -116,9 +116,21 @@ def _show_set_aside(page: TextPage, fit: Showable) -> None:
     )
 
 
+def _findings(causes: tuple[Cause, ...]) -> list[str]:
+    """What may be wrong, a line each; all that is ruled out in one line at the end."""
+    lines = [_finding(cause) for cause in causes if cause.verdict != "ruled_out"]
+    ruled_out = [
+        f"{words.cause_words(cause.cause)} ({cause.evidence})"
+        for cause in causes
+        if cause.verdict == "ruled_out"
+    ]
+    return [*lines, f"Ruled out: {'; '.join(ruled_out)}."] if ruled_out else lines
+
+
 def _finding(cause: Cause) -> str:
     name = f"{words.cause_words(cause.cause)} ({words.VERDICT.get(cause.verdict, '?')})"
-    return " ".join(words.sentence(text) for text in (name, cause.evidence, cause.remedy))
+    told = (name, cause.evidence, cause.remedy)
+    return " ".join(words.sentence(text) for text in told if text)
 
 
 def _show_forecast(page: TextPage, fit: Showable) -> None:

@@ -12,6 +12,7 @@ import pytest
 from pointmodel.terms import (
     FURTHER,
     N_STANDARD,
+    READOUT,
     STANDARD,
     STANDARD_NAMES,
     TERMS,
@@ -82,7 +83,7 @@ def test_the_six_standard_terms_come_first_and_in_the_order_of_the_geometry() ->
 
 
 def test_no_name_stands_twice() -> None:
-    assert len(TERMS) == len(STANDARD) + len(FURTHER)
+    assert len(TERMS) == len(STANDARD) + len(FURTHER) + len(READOUT)
 
 
 @EVERY
@@ -111,7 +112,7 @@ def test_a_term_has_a_known_unit_cause_and_place(term: Term) -> None:
 
 @EVERY
 def test_a_term_has_a_shape_or_is_of_the_geometry_or_a_slip(term: Term) -> None:
-    if term.acts == "geometry" or term.cause == "slip":
+    if term.acts in ("geometry", "readout") or term.cause == "slip":
         assert term.shape is None
         return
     assert term.shape is not None

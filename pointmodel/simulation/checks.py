@@ -11,7 +11,7 @@ import numpy as np
 
 from pointmodel.errors import InputError, Problem
 from pointmodel.simulation.night import NightOptions
-from pointmodel.terms import TERMS
+from pointmodel.terms import OF_THE_MOUNT
 
 # Largest size of a term that still describes a telescope, by unit; azimuth_index goes all around.
 LARGEST = {"arcmin": 1800.0, "1": 5.0, "arcmin/deg": 10.0, "arcmin/h": 1800.0}
@@ -89,11 +89,11 @@ class Checks:
         return checked | ({"azimuth_slip": slip} if slip else {})
 
     def _term(self, name: Any, value: Any) -> float:
-        if not isinstance(name, str) or name not in TERMS:
-            self.wrong("terms", _shown(name), f"one of {', '.join(TERMS)}")
+        if not isinstance(name, str) or name not in OF_THE_MOUNT:
+            self.wrong("terms", _shown(name), f"one of {', '.join(OF_THE_MOUNT)}")
             return 0.0
         index = name == "azimuth_index"
-        most = LARGEST_INDEX_ARCMIN if index else LARGEST[TERMS[name].unit]
+        most = LARGEST_INDEX_ARCMIN if index else LARGEST[OF_THE_MOUNT[name].unit]
         return self.number(name, value, -most, most)
 
     def together(self, options: NightOptions) -> None:

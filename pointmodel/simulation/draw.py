@@ -17,7 +17,7 @@ from pointmodel.simulation.faults import Fault, astray_arcmin, draw_slip, draw_w
 from pointmodel.simulation.mount import Circumstances, FloatArray, readings_deg
 from pointmodel.simulation.night import FIRST_LINE, MountClass, NightOptions, SimulatedNight
 from pointmodel.simulation.sky import Sky, draw_sky
-from pointmodel.terms import FURTHER, STANDARD_NAMES, TERMS
+from pointmodel.terms import FURTHER, OF_THE_MOUNT, STANDARD_NAMES
 
 # One standard deviation of each term on a usual portable mount, arcminutes.
 USUAL_SPREAD_ARCMIN = {
@@ -75,7 +75,7 @@ def draw_terms(rng: np.random.Generator, mount_class: MountClass) -> dict[str, f
     factors = dict(zip(STANDARD_NAMES, rng.standard_normal(6).tolist(), strict=True))
     factors["tilt_north"] = factors["tilt_east"]  # one spread: the tripod's
     anywhere = float(rng.uniform(-10800.0, 10800.0))
-    terms = dict.fromkeys(TERMS, 0.0)
+    terms = dict.fromkeys(OF_THE_MOUNT, 0.0)
     if mount_class == "perfect":
         return terms
     for name, spread in USUAL_SPREAD_ARCMIN.items():

@@ -183,8 +183,8 @@ def readings_deg(
     """What the readout says (degrees, azimuth in [0, 360)) with stars centred but for an offset.
 
     Stars are given where the controller, rightly set, would command them, shape (n,); offsets are
-    on the sky, across altitude and in altitude. `terms` holds every name of `terms.TERMS`. Raises
-    `UnreachableError`.
+    on the sky, across altitude and in altitude. `terms` holds every name of `terms.OF_THE_MOUNT`.
+    Raises `UnreachableError`.
     """
     met_alt_deg = lifted_alt_deg(star_alt_deg, terms, at)
     x, y = np.asarray(off_x_arcmin) * ARCMIN, np.asarray(off_y_arcmin) * ARCMIN

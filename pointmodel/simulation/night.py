@@ -65,8 +65,9 @@ class SimulatedNight:
 
     `commanded_*` and `centred_*` are the log's figures, rounded and with their faults; `star_*` is
     where the named star truly stood, in the frame of commands. `terms` holds every term by name
-    (unit as in `terms.TERMS`). `scatter_arcmin` (the mount's) and `centring_arcmin` (the person's)
-    are per axis and make up `sigma_arcmin`. `cause` says per pair why it is bad, else None.
+    (unit as in `terms.OF_THE_MOUNT`). `scatter_arcmin` (the mount's) and `centring_arcmin` (the
+    person's) are per axis and make up `sigma_arcmin`. `cause` says per pair why it is bad, else
+    None.
     """
 
     seed: int | None

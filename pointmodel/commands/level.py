@@ -1,0 +1,43 @@
+"""`pointmodel level`: re-level or not, which foot by how much, and what it would gain."""
+
+from __future__ import annotations
+
+import click
+
+from pointmodel.commands.common import (
+    json_option,
+    log_argument,
+    mount_option,
+    print_document,
+    print_text,
+    use_color,
+    width_columns,
+)
+
+
+@click.command("level", short_help="Re-level or not, which foot by how much, what it would gain.")
+@log_argument
+@mount_option
+@json_option
+def level_command(log: str, mount: str | None, as_json: bool) -> None:
+    """Say whether the base is worth levelling and, if so, which foot to turn by how much.
+
+    A wrong clock or place in the controller looks like a lean. No foot is named before the mount
+    file says verified = true under [entered]: the entries were compared with a phone.
+
+    CAUTION: turn a foot only with the load held by a second person or a support, one foot at a
+    time. The maker's manual comes first.
+
+    \b
+    Example:
+      pointmodel level night.csv --mount mount.toml
+    """
+    from pointmodel.levelling import level
+    from pointmodel.nightfit import fit
+    from pointmodel.showing.leveltext import level_text
+
+    result = level(fit(log, mount))
+    if as_json:
+        print_document(result.to_dict())
+    else:
+        print_text(level_text(result, width=width_columns(), color=use_color()))
