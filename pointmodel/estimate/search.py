@@ -42,6 +42,8 @@ SLIP_MARGIN = 3
 SUSPECT_SQUARE = 9.0
 LEAST_LEFT = 1e-9
 FIRST_GUESS_VARIANCE = 4.0
+MOST_STEPS = 12
+HOPELESS_VARIANCE = 900.0
 
 
 @dataclass(frozen=True)
@@ -206,11 +208,16 @@ def _evaluate_at(
     )
 
 
-def settle(hypothesis: Hypothesis, settings: Settings, variance: float | None = None) -> Evaluation:
+def settle(
+    hypothesis: Hypothesis,
+    settings: Settings,
+    variance: float | None = None,
+    most: int = MOST_STEPS,
+) -> Evaluation:
     """Evaluate again where the posterior mean lies until the curvature no longer matters."""
     variance = FIRST_GUESS_VARIANCE if variance is None else variance
     coarse_readout = float(hypothesis.obs.readout_variance.max()) > 0.01 * variance
-    for attempt in range(12):
+    for attempt in range(most):
         result = evaluate(hypothesis, settings, variance)
         step = np.clip(result.mean - hypothesis.at, -LARGEST_STEP_ARCMIN, LARGEST_STEP_ARCMIN)
         variance = result.variance
@@ -219,6 +226,9 @@ def settle(hypothesis: Hypothesis, settings: Settings, variance: float | None = 
         # what is left of a step is its square over the radian: small against the noise is enough
         settled = moved < 4.0 * np.sqrt(np.sqrt(variance))
         if settled and (attempt or not coarse_readout):
+            break
+        # bad pairs among the good: no step will settle that
+        if attempt >= 3 and variance > HOPELESS_VARIANCE:
             break
     return result
 
@@ -486,7 +496,7 @@ def first_addition(result: Evaluation, settings: Settings) -> float:
     hypothesis = replace(result.hypothesis, at=_kept_sane(result.mean))
     taken = _best_move(hypothesis, moves, None)
     if taken is not hypothesis:
-        result = settle(taken, settings, result.variance)
+        result = settle(taken, settings, result.variance, most=3)
     odds = sum(addition.log_odds for addition in taken.chosen)
     return float(result.log_evidence + odds + every.sum() * LOG_GOOD)
 

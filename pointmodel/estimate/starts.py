@@ -128,12 +128,14 @@ def subset_starts(obs: Observations, at: FloatArray) -> list[tuple[np.ndarray, F
     subsets = _subsets(obs.count)
     terms = _fit_subsets(obs, subsets, at[:N_STANDARD])
     some = np.arange(0, obs.count, max(1, obs.count // MANY_PAIRS))
-    score, _ = _score(_misses(obs, terms, some))
+    score, good = _score(_misses(obs, terms, some))
     starts: list[tuple[np.ndarray, FloatArray]] = []
     for index in np.argsort(-score):
         if len(starts) == 2 or score[index] < score.max() - SECOND_START_WITHIN_NATS:
             break
-        mask = _score(_misses(obs, terms[[index]], np.arange(obs.count)))[1][0]
+        mask = good[index]
+        if mask.size < obs.count:
+            mask = _score(_misses(obs, terms[[index]], np.arange(obs.count)))[1][0]
         if 2 * mask.sum() < obs.count or any(np.array_equal(mask, other) for other, _ in starts):
             continue
         starts.append((mask, np.concatenate([terms[index], np.zeros(len(obs.columns))])))
