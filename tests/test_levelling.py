@@ -355,7 +355,8 @@ def test_the_document_is_as_its_schema_says(mount: dict[str, Any], pairs: int) -
 def test_the_command_prints_what_the_function_says() -> None:
     log = str(DATA / "leaning.csv")
     result = pm.level(pm.fit(log))
-    shown = CliRunner().invoke(command_line, ["level", log], prog_name="pointmodel")
+    wide = {"COLUMNS": "100"}
+    shown = CliRunner().invoke(command_line, ["level", log], prog_name="pointmodel", env=wide)
     assert (shown.exit_code, shown.stderr) == (0, "")
     assert shown.stdout == str(result)
     as_json = CliRunner().invoke(command_line, ["level", log, "--json"], prog_name="pointmodel")
