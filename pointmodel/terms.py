@@ -56,11 +56,11 @@ class Prior:
 class Term:
     """One pointing term.
 
-    Below `matters` (its unit) the term is no cause worth naming. `shape` gives what one unit of the
-    term adds, in arcminutes of axis (or star altitude), at each pair; None for the terms of the
-    geometry, which `kinematics.py` treats exactly, and for slips, which are steps in the order of
-    the log. `negative_shape` replaces it where a term near its negative prior acts at another
-    place.
+    `positive` and `negative` say in words what either sign means. Below `matters` (its unit) the
+    term is no cause worth naming. `shape` gives what one unit of the term adds, in arcminutes of
+    axis (or star altitude), at each pair; None for the terms of the geometry, which `kinematics.py`
+    treats exactly, and for slips, which are steps in the order of the log. `negative_shape`
+    replaces it where a term near its negative prior acts at another place.
     """
 
     name: str
@@ -69,6 +69,7 @@ class Term:
     positive: str
     cause: str
     remedy: str
+    negative: str = ""
     matters: float = 0.0
     sd: float = 0.0
     priors: tuple[Prior, ...] = ()
@@ -130,6 +131,7 @@ STANDARD: tuple[Term, ...] = (
         "the readout reads high in azimuth",
         "azimuth_zero",
         "zero the mount on a star (synchronise on it)",
+        negative="the readout reads low in azimuth",
         matters=6.0,
         sd=75.0,
         shape=_one,
@@ -141,6 +143,7 @@ STANDARD: tuple[Term, ...] = (
         "the readout reads high in altitude",
         "altitude_zero",
         "zero the mount on a star (synchronise on it)",
+        negative="the readout reads low in altitude",
         matters=5.0,
         sd=30.0,
         shape=_one,
@@ -152,6 +155,7 @@ STANDARD: tuple[Term, ...] = (
         "the line of sight points left of square to the altitude axis",
         "collimation",
         "square the tube: shim it in its saddle",
+        negative="the line of sight points right of square to the altitude axis",
         matters=4.0,
         sd=12.0,
     ),
@@ -162,6 +166,7 @@ STANDARD: tuple[Term, ...] = (
         "the right-hand end of the altitude axis is high (seen from behind the tube)",
         "non_perpendicularity",
         "a matter for the maker or a workshop; corrections remove its effect",
+        negative="the left-hand end of the altitude axis is high (seen from behind the tube)",
         matters=4.0,
         sd=8.0,
     ),
@@ -172,6 +177,7 @@ STANDARD: tuple[Term, ...] = (
         "the azimuth axis leans toward north",
         "not_level",
         "level the base, or realign",
+        negative="the azimuth axis leans toward south",
         matters=5.0,
         sd=25.0,
     ),
@@ -182,6 +188,7 @@ STANDARD: tuple[Term, ...] = (
         "the azimuth axis leans toward east",
         "not_level",
         "level the base, or realign",
+        negative="the azimuth axis leans toward west",
         matters=5.0,
         sd=25.0,
     ),
@@ -195,6 +202,7 @@ FURTHER: tuple[Term, ...] = (
         "the tube hangs low",
         "tube_flexure",
         "tighten or brace the tube and its arm; corrections remove what repeats",
+        negative="the tube rides high near the horizon",
         matters=3.0,
         priors=(Prior(0.0, 10.0, 0.015), Prior(0.0, 40.0, 0.003)),
         shape=_flexure,
@@ -203,9 +211,10 @@ FURTHER: tuple[Term, ...] = (
         "refraction",
         "1",
         "star_altitude",
-        "the controller leaves refraction out (negative: it applies it twice)",
+        "the controller leaves refraction out",
         "refraction",
         "set the controller's refraction switch the other way",
+        negative="the controller applies refraction twice",
         matters=0.4,
         priors=(Prior(1.0, 0.15, 0.03), Prior(-1.0, 0.15, 0.01)),
         shape=_lift,
@@ -218,6 +227,7 @@ FURTHER: tuple[Term, ...] = (
         "the azimuth readout counts more than a turn a turn",
         "azimuth_scale",
         "correct the azimuth gear ratio or steps a turn in the controller",
+        negative="the azimuth readout counts less than a turn a turn",
         matters=0.03,
         priors=(Prior(0.0, 0.18, 0.006), Prior(0.0, 0.72, 0.0012)),
         shape=_azimuth_from_origin,
@@ -229,6 +239,7 @@ FURTHER: tuple[Term, ...] = (
         "the altitude readout counts more than a turn a turn",
         "altitude_scale",
         "correct the altitude gear ratio or steps a turn in the controller",
+        negative="the altitude readout counts less than a turn a turn",
         matters=0.06,
         priors=(Prior(0.0, 0.36, 0.004), Prior(0.0, 1.44, 0.0008)),
         shape=lambda at: at.reading_alt_deg,
@@ -240,6 +251,7 @@ FURTHER: tuple[Term, ...] = (
         "the azimuth circle's centre is off its axis (part in sin A)",
         "eccentricity",
         "centre the encoder ring or gear on its axis",
+        negative="the azimuth circle's centre is off its axis (part in sin A)",
         matters=3.0,
         priors=(Prior(0.0, 10.0, 0.005), Prior(0.0, 40.0, 0.001)),
         shape=lambda at: np.asarray(np.sin(np.radians(at.reading_az_deg))),
@@ -252,6 +264,7 @@ FURTHER: tuple[Term, ...] = (
         "the azimuth circle's centre is off its axis (part in cos A)",
         "eccentricity",
         "centre the encoder ring or gear on its axis",
+        negative="the azimuth circle's centre is off its axis (part in cos A)",
         matters=3.0,
         shape=lambda at: np.asarray(np.cos(np.radians(at.reading_az_deg))),
         partner="azimuth_eccentricity_sin",
@@ -263,6 +276,7 @@ FURTHER: tuple[Term, ...] = (
         "slack in the azimuth gear: the readout runs ahead of the tube",
         "azimuth_backlash",
         "end every centring with the same azimuth motion; adjust the gear",
+        negative="slack in the azimuth gear: the readout lags behind the tube",
         matters=3.0,
         priors=(Prior(0.0, 12.0, 0.015), Prior(0.0, 48.0, 0.003)),
         shape=lambda at: 0.5 * at.az_motion,
@@ -274,6 +288,7 @@ FURTHER: tuple[Term, ...] = (
         "slack in the altitude gear: the readout runs ahead of the tube",
         "altitude_backlash",
         "end every centring with the same altitude motion; adjust gear and balance",
+        negative="slack in the altitude gear: the readout lags behind the tube",
         matters=3.0,
         priors=(Prior(0.0, 12.0, 0.015), Prior(0.0, 48.0, 0.003)),
         shape=lambda at: 0.5 * at.alt_motion,
@@ -285,6 +300,7 @@ FURTHER: tuple[Term, ...] = (
         "the azimuth readout creeps up as time goes by",
         "drift",
         "tighten the azimuth clutch; check the tracking rate",
+        negative="the azimuth readout creeps down as time goes by",
         matters=3.0,
         priors=(Prior(0.0, 12.0, 0.005), Prior(0.0, 48.0, 0.001)),
         shape=lambda at: at.hours,
@@ -296,6 +312,7 @@ FURTHER: tuple[Term, ...] = (
         "the altitude readout creeps up as time goes by",
         "drift",
         "tighten the altitude clutch and balance the tube; check the tracking rate",
+        negative="the altitude readout creeps down as time goes by",
         matters=3.0,
         priors=(Prior(0.0, 12.0, 0.003), Prior(0.0, 48.0, 0.0006)),
         shape=lambda at: at.hours,
@@ -307,6 +324,7 @@ FURTHER: tuple[Term, ...] = (
         "the azimuth readout jumped up between two pairs",
         "slip",
         "tighten the clutch, then zero the mount on a star again",
+        negative="the azimuth readout jumped down between two pairs",
         matters=4.0,
         priors=(Prior(0.0, 25.0, 0.01),),
         partner="altitude_slip",
@@ -318,6 +336,7 @@ FURTHER: tuple[Term, ...] = (
         "the altitude readout jumped up between two pairs",
         "slip",
         "tighten the clutch, then zero the mount on a star again",
+        negative="the altitude readout jumped down between two pairs",
         matters=4.0,
         partner="azimuth_slip",
     ),
@@ -331,6 +350,7 @@ READOUT: tuple[Term, ...] = (
         "the frame of the readout leans toward north against the mount's own",
         "alignment",
         "none needed: it is how the controller's alignment shows its readings",
+        negative="the frame of the readout leans toward south against the mount's own",
         priors=(Prior(0.0, 60.0, 1.0),),
         partner="readout_tilt_east",
     ),
@@ -341,6 +361,7 @@ READOUT: tuple[Term, ...] = (
         "the frame of the readout leans toward east against the mount's own",
         "alignment",
         "none needed: it is how the controller's alignment shows its readings",
+        negative="the frame of the readout leans toward west against the mount's own",
         partner="readout_tilt_north",
     ),
 )

@@ -26,7 +26,9 @@ def fit_text(fit: Showable, *, width: int = 100, color: bool = False) -> str:
     page.paragraph(_what_was_read(fit))
     page.paragraph(words.go_to_now(fit).sentence)
     page.paragraph(words.few_pairs_words(words.pairs_used(fit)))
-    page.bullets("Remarks", (words.sentence(notice.text) for notice in fit.warnings))
+    # how few pairs there are is said above, in its own paragraph
+    remarks = (notice for notice in fit.warnings if notice.code != "few_pairs")
+    page.bullets("Remarks", (words.sentence(notice.text) for notice in remarks))
     _show_set_aside(page, fit)
     page.bullets("What is behind it", _findings(fit.causes))
     page.heading("Level or not")

@@ -181,12 +181,6 @@ def moments_of(rows: Rows, good: np.ndarray, columns: np.ndarray) -> Moments:
 def evaluate(hypothesis: Hypothesis, settings: Settings, variance: float) -> Evaluation:
     """Return the posterior of a hypothesis linearised at its point, with plug-in priors."""
     problem = linear_problem(hypothesis.obs, hypothesis.at)
-    return _evaluate_at(hypothesis, settings, variance, problem)
-
-
-def _evaluate_at(
-    hypothesis: Hypothesis, settings: Settings, variance: float, problem: LinearProblem
-) -> Evaluation:
     mean, sd = prior_of(hypothesis, priors.plug_in_sd(hypothesis.at[:N_STANDARD])[None])
     rows = rows_of(problem, hypothesis.obs, mean, variance)
     columns = hypothesis.columns
@@ -200,9 +194,6 @@ def _evaluate_at(
     shrunk = weight @ (spec.score[0] / (spec.eigenvalues[0] + noise.variance[:, None]))
     posterior = mean.copy()
     posterior[columns] += spec.basis[0] @ shrunk
-    unused = np.ones(mean.size, dtype=bool)
-    unused[columns] = False
-    posterior[unused] = 0.0
     return Evaluation(
         hypothesis, problem, rows, sd[0], spec, noise, weight, posterior, log_evidence
     )

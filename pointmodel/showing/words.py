@@ -61,31 +61,6 @@ CAUSE = {
     "healthy": "nothing wrong found",
 }
 
-NEGATIVE = {
-    "azimuth_index": "the readout reads low in azimuth",
-    "altitude_index": "the readout reads low in altitude",
-    "collimation": "the line of sight points right of square to the altitude axis",
-    "non_perpendicularity": (
-        "the left-hand end of the altitude axis is high (seen from behind the tube)"
-    ),
-    "tilt_north": "the azimuth axis leans toward south",
-    "tilt_east": "the azimuth axis leans toward west",
-    "tube_flexure": "the tube rides high near the horizon",
-    "refraction": "the controller applies refraction twice",
-    "azimuth_scale": "the azimuth readout counts less than a turn a turn",
-    "altitude_scale": "the altitude readout counts less than a turn a turn",
-    "azimuth_eccentricity_sin": "the azimuth circle's centre is off its axis (part in sin A)",
-    "azimuth_eccentricity_cos": "the azimuth circle's centre is off its axis (part in cos A)",
-    "azimuth_backlash": "slack in the azimuth gear: the readout lags behind the tube",
-    "altitude_backlash": "slack in the altitude gear: the readout lags behind the tube",
-    "azimuth_drift": "the azimuth readout creeps down as time goes by",
-    "altitude_drift": "the altitude readout creeps down as time goes by",
-    "readout_tilt_north": "the frame of the readout leans toward south against the mount's own",
-    "readout_tilt_east": "the frame of the readout leans toward west against the mount's own",
-    "azimuth_slip": "the azimuth readout jumped down between two pairs",
-    "altitude_slip": "the altitude readout jumped down between two pairs",
-}
-
 REMARK = {
     "collimation": (
         "“Collimation” is the surveyor's word here, not the mirrors: the line of sight is not "
@@ -158,9 +133,8 @@ def meaning(term: TermEstimate) -> str:
     if term.low < 0 < term.high:
         small = term.status == "determined"
         return "too small to tell which way" if small else "which way is not certain"
-    known = TERMS.get(term.name)
-    positive = known.positive.partition(" (negative:")[0] if known else "positive"
-    words = positive if term.value >= 0 else NEGATIVE.get(term.name, "negative")
+    known = TERMS[term.name]
+    words = known.positive if term.value >= 0 else known.negative
     if term.unit == "arcmin" and abs(term.value) >= SHOWN_IN_DEGREES_TOO_ARCMIN:
         words += f", by {degrees_minutes(abs(term.value) / 60)}"
     return words
@@ -183,7 +157,7 @@ def unknown_terms_words(fit: Showable) -> str | None:
 
 def pairs_used(fit: Showable) -> int:
     """Pairs that the fit rests on."""
-    return fit.pairs_read - len(fit.set_aside)
+    return len(fit.pair_results.line) - len(fit.set_aside)
 
 
 def pairs_words(fit: Showable) -> str:
