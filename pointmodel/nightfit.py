@@ -39,7 +39,7 @@ from pointmodel.results import (
     SkyForecast,
     TermEstimate,
 )
-from pointmodel.summary import Advice, summary
+from pointmodel.summary import Advice, first_remedy, summary
 from pointmodel.terms import N_STANDARD, BoolArray, Circumstances, FloatArray
 
 if TYPE_CHECKING:
@@ -176,19 +176,26 @@ class Fit:
         )
         return float(np.mean(sigma > LOOSE_SIGMA_ARCMIN))
 
-    @cached_property
+    @property
     def summary(self) -> str:
-        """One sentence: what matters first."""
+        """One sentence: what to do first, and what it gains."""
+        return summary(self._advice)
+
+    @property
+    def first_remedy(self) -> str:
+        """The code of the remedy to try first, "none" where nothing need be done."""
+        return first_remedy(self._advice)
+
+    @cached_property
+    def _advice(self) -> Advice:
         optics, mount = self.log.mount.optics, self.log.mount
-        return summary(
-            Advice(
-                self.forecasts,
-                self.causes,
-                tuple(pair.line for pair in self.set_aside),
-                0.5 * (optics.field_of_view_arcmin or USUAL_FIELD_ARCMIN),
-                mount.is_aligned,
-                clock_cleared(mount),
-            )
+        return Advice(
+            self.forecasts,
+            self.causes,
+            tuple(pair.line for pair in self.set_aside),
+            0.5 * (optics.field_of_view_arcmin or USUAL_FIELD_ARCMIN),
+            mount.is_aligned,
+            clock_cleared(mount),
         )
 
     @cached_property

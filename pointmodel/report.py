@@ -86,7 +86,7 @@ def report_html(fit: Showable) -> str:
         when=_when(fit),
         now=words.go_to_now(fit),
         few=words.few_pairs_words(words.pairs_used(fit)),
-        in_field=_now_and_best(fit),
+        in_field=_now_and_after(fit),
         ruled_out=[cause for cause in fit.causes if cause.verdict == "ruled_out"],
         typical=_typical_sizes(),
         pictures={name: Markup(svg) for name, svg in _pictures(fit).items()},
@@ -129,12 +129,12 @@ def _pictures(fit: Showable) -> dict[str, str]:
     }
 
 
-def _now_and_best(fit: Showable) -> list[RemedyForecast]:
-    """The forecast as things stand and the best of the others, where the field is known."""
+def _now_and_after(fit: Showable) -> list[RemedyForecast]:
+    """The forecast as things stand and after the remedy advised, where the field is known."""
     known = [f for f in fit.forecasts if f.chance_in_field is not None]
-    now = [f for f in known if f.remedy == "none"]
-    others = [f for f in known if f.remedy != "none"]
-    return now + sorted(others, key=lambda f: f.rms_arcmin)[:1]
+    return [f for f in known if f.remedy == "none"] + [
+        f for f in known if f.remedy == fit.first_remedy and f.remedy != "none"
+    ]
 
 
 def _typical_sizes() -> str:

@@ -57,6 +57,7 @@ class FakeFit:
     forecasts: tuple[RemedyForecast, ...]
     sky_forecast: SkyForecast
     causes: tuple[Cause, ...]
+    first_remedy: str
     summary: str
     warnings: tuple[Notice, ...]
     levelling: LevelResult
@@ -270,6 +271,7 @@ def make_fit(
         forecasts=tuple(_forecast(r, s, field, k) for k, (r, s) in enumerate(sizes.items())),
         sky_forecast=_sky(few),
         causes=_causes(),
+        first_remedy="apply_corrections",
         summary=_SUMMARY if text is None else f"{_SUMMARY} {text}",
         warnings=(Notice("mount_beside_log", f"Used {text or 'mount.toml'} beside the log."),),
         levelling=make_levelling(TRIPOD, field),

@@ -124,6 +124,10 @@ class Showable(Protocol):
         """Whether to level the base, and which foot by how much."""
 
     @property
+    def first_remedy(self) -> str:
+        """The code of the remedy to try first."""
+
+    @property
     def summary(self) -> str:
         """One sentence: what to do first, and what it gains."""
 
