@@ -32,6 +32,7 @@ from pointmodel.results import Cause, SetAside
 from pointmodel.terms import TERMS
 
 HEALTHY_BELOW = 0.3
+FEWEST_TO_BE_HEALTHY = 5
 LOOSE_SIGMA_ARCMIN = 4.0
 CLOCK_FITS_WITHIN_SIGMAS = 3.0
 
@@ -70,7 +71,9 @@ def _worth_telling(case: Case) -> Iterable[Finding]:
 
 def _healthy(case: Case) -> bool:
     rivals = [finding.probability for finding in case.findings]
-    if case.set_aside or max([*rivals, case.loose_probability]) >= HEALTHY_BELOW:
+    if case.pairs_used < FEWEST_TO_BE_HEALTHY or case.set_aside:
+        return False
+    if max([*rivals, case.loose_probability]) >= HEALTHY_BELOW:
         return False
     # collimation and non-perpendicularity may hide each other; the rest must have been seen to be
     # right

@@ -40,6 +40,7 @@ class Case:
     slip_after_line: int | None
     inseparable: bool
     reach_arcmin: Mapping[str, float]
+    pairs_used: int
 
 
 def certainty_words(probability: float) -> str:

@@ -161,6 +161,7 @@ class Fit:
                 next((t.after_line for t in self.term_estimates if t.after_line), None),
                 bool(self.inseparable),
                 {t.name: max(abs(t.low), abs(t.high)) for t in self.term_estimates[:N_STANDARD]},
+                len(self.log) - len(self.set_aside),
             )
         )
 
