@@ -15,13 +15,20 @@ import numpy as np
 from pointmodel.alignment import AlignmentPair, realignment
 from pointmodel.kinematics import ARCMIN_PER_RADIAN
 from pointmodel.mountmodel import linearised_at, readings_for
-from pointmodel.outlook import MissModel, Outlook, expected_squares, has_open_sky, reading_slopes
+from pointmodel.outlook import (
+    MissModel,
+    Outlook,
+    expected_squares,
+    has_open_sky,
+    mean_squares,
+    reading_slopes,
+)
 from pointmodel.remedies import REMEDIES
 from pointmodel.results import RemedyForecast, SkyForecast
 from pointmodel.terms import STANDARD_NAMES, FloatArray
 
 SAMPLED_DRAWS = 24
-SAMPLED_TARGETS = 2  # every other one
+SAMPLED_TARGETS = STAR_DRAWS = 2  # every other one
 SCATTERS_A_DRAW = 4
 ZERO_ALT_DEG = (35.0, 50.0)
 ZERO_AZ_DEG = tuple(np.arange(8) * 45.0)
@@ -35,7 +42,7 @@ def forecasts(outlook: Outlook) -> tuple[RemedyForecast, ...]:
     as_it_is = linearised_at(outlook.model, az_deg, alt_deg, az_deg, alt_deg)
     found = [_summary(outlook, "none", MissModel(as_it_is.miss, -as_it_is.design))]
     found += [
-        _summary(outlook, code, zeroed(outlook, REMEDIES[code].cures)) for code in ENDING_ON_A_STAR
+        _summary(outlook, code, *zeroed(outlook, REMEDIES[code].cures)) for code in ENDING_ON_A_STAR
     ]
     found.append(_summary(outlook, "apply_corrections", outlook.corrected))
     found.insert(2, _realigned(outlook))
@@ -58,13 +65,14 @@ def _rms(outlook: Outlook, pair: AlignmentPair) -> float:
     return float(np.sqrt(np.median(squares)))
 
 
-def zeroed(outlook: Outlook, cured: tuple[str, ...]) -> MissModel:
+def zeroed(outlook: Outlook, cured: tuple[str, ...]) -> tuple[MissModel, FloatArray]:
     """Return the misses after curing some terms, then zeroing both indices at a star.
 
     A cured term comes down to the error with which this log knows it.
-    Of 16 stars the one is taken whose expected miss is the median: neither lucky nor unlucky. Its
-    readings give two offsets that the controller adds to every command; at the targets they are
-    applied to first order about their mean over the stars.
+    Of 16 stars the one is taken whose expected miss is the median: neither lucky nor unlucky; with
+    it come the mean square misses of every other draw, the median over the stars. A star's readings
+    give two offsets that the controller adds to every command; at the targets they are applied to
+    first order about their mean over the stars.
     """
     values = outlook.model.values.copy()
     values[[STANDARD_NAMES.index(name) for name in cured]] = 0.0
@@ -97,9 +105,10 @@ def zeroed(outlook: Outlook, cured: tuple[str, ...]) -> MissModel:
     some = slice(None, None, 4)
     central, slope = _after_offsets(miss[some], design[some], excess, offset_slope)
     size = expected_squares(central, slope, outlook.covariance)
+    squares = np.median(mean_squares(central, slope, outlook.deviation[::STAR_DRAWS]), axis=0)
     one = np.argsort(size)[[len(size) // 2]]
     central, slope = _after_offsets(miss, design, excess[one], offset_slope[one])
-    return MissModel(central[0], slope[0])
+    return MissModel(central[0], slope[0]), squares
 
 
 def _after_offsets(
@@ -118,9 +127,12 @@ def zeroing_stars(targets: tuple[FloatArray, FloatArray]) -> tuple[FloatArray, F
     return (star_az[is_open], star_alt[is_open]) if is_open.any() else (star_az, star_alt)
 
 
-def _summary(outlook: Outlook, remedy: str, misses: MissModel) -> RemedyForecast:
-    from_terms = misses.mean_square(outlook.deviation)
-    rms = np.sort(np.sqrt(from_terms + 2.0 * outlook.scatter_arcmin**2))
+def _summary(
+    outlook: Outlook, remedy: str, misses: MissModel, squares: FloatArray | None = None
+) -> RemedyForecast:
+    scatter = outlook.scatter_arcmin if squares is None else outlook.scatter_arcmin[::STAR_DRAWS]
+    from_terms = misses.mean_square(outlook.deviation) if squares is None else squares
+    rms = np.sort(np.sqrt(from_terms + 2.0 * scatter**2))
     low = _point(rms, 0.025)
     if not outlook.scatter_known:
         low = _point(np.sort(np.sqrt(from_terms)), 0.025)

@@ -60,12 +60,21 @@ class MissModel:
 
     def mean_square(self, deviation: FloatArray) -> FloatArray:
         """Return the mean square miss over the targets for each draw (d,), arcmin²."""
-        targets = self.central.shape[0]
-        flat = self.slope.reshape(2 * targets, -1)
-        constant = float((self.central**2).sum())
-        linear = deviation @ (flat.T @ self.central.ravel())
-        square = ((deviation @ (flat.T @ flat)) * deviation).sum(axis=1)
-        return np.asarray(np.maximum(constant + 2.0 * linear + square, 0.0) / targets)
+        return np.asarray(mean_squares(self.central[None], self.slope[None], deviation)[0])
+
+
+def mean_squares(central: FloatArray, slope: FloatArray, deviation: FloatArray) -> FloatArray:
+    """Return the mean square over targets (m, d) of misses (m, k, 2) with slopes (m, k, 2, c).
+
+    For each draw of the deviations (d, c), by the quadratic form of the slopes; arcmin².
+    """
+    count, targets = central.shape[:2]
+    flat = slope.reshape(count, 2 * targets, -1)
+    turned = np.swapaxes(flat, 1, 2)
+    constant = (central**2).reshape(count, -1).sum(axis=1)[:, None]
+    linear = (turned @ central.reshape(count, -1, 1))[..., 0] @ deviation.T
+    square = ((deviation @ (turned @ flat)) * deviation).sum(axis=-1)
+    return np.asarray(np.maximum(constant + 2.0 * linear + square, 0.0) / targets)
 
 
 def open_sky(mount: MountFile) -> tuple[FloatArray, FloatArray]:

@@ -76,3 +76,9 @@ def test_a_fault_is_taken_up_as_its_own_term(fault: str):
 def test_a_night_without_further_faults_takes_up_no_further_term():
     found = figures.over_nights(partial(figures.one_fault, "nothing"), 100)
     assert sum(bool(names) for names, _ in found) <= 4
+
+
+@pytest.mark.parametrize("remedy", ["none", "zero_on_star", "level", "realign"])
+def test_a_remedy_does_what_was_forecast(remedy: str):
+    found = figures.over_nights(figures.one_remedied, 40)
+    assert np.median([one[remedy] for one in found]) == pytest.approx(1.0, abs=0.1)

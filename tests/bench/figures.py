@@ -13,7 +13,7 @@ import argparse
 import sys
 from collections.abc import Callable, Iterator
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -23,12 +23,13 @@ import numpy as np
 if __name__ == "__main__":
     sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from bench.nights import actual_miss_arcmin, even_targets, night
+from bench.nights import actual_miss_arcmin, even_targets, night, right_commands_deg
 
 import pointmodel as pm
 from pointmodel.alignment import two_star_rotation
 from pointmodel.estimate.observations import Observations, linear_problem
 from pointmodel.estimate.search import starting_point
+from pointmodel.forecast import forecasts, zeroing_stars
 from pointmodel.kinematics import azimuth_altitude, directions
 from pointmodel.mountmodel import readings_for
 from pointmodel.nightfit import observations_of
@@ -452,6 +453,58 @@ def aligned(nights: int) -> Iterator[str]:
         yield f"{pairs:3} pairs: {miss}, {ratio}; called not level {level}"
 
 
+def _after_zeroing(simulated: SimulatedNight) -> float:
+    """Return the median over 16 stars of the RMS miss once both readings are zeroed on a star."""
+    az, alt = even_targets(160)
+    found = []
+    for star_az, star_alt in zip(*zeroing_stars((az, alt)), strict=True):
+        read_az, read_alt = right_commands_deg(simulated, np.array([star_az]), np.array([star_alt]))
+        command = (az + read_az - star_az) % 360.0, alt + read_alt - star_alt
+        found.append(miss_with(simulated, command))
+    return float(np.median(found))
+
+
+def _after_realigning(simulated: SimulatedNight, places: tuple[tuple[float, float], ...]) -> float:
+    """Return the RMS miss once the controller has its rotation from two stars at these places."""
+    star_az, star_alt = np.array(places).T
+    read_az, read_alt = right_commands_deg(simulated, star_az, star_alt)
+    stars, read = (
+        directions(np.radians(a), np.radians(h))
+        for a, h in ((star_az, star_alt), (read_az, read_alt))
+    )
+    rotation = two_star_rotation(stars[None], read[None])[0]
+    az, alt = even_targets(160)
+    sent = azimuth_altitude(directions(np.radians(az), np.radians(alt)) @ rotation.T)
+    return miss_with(simulated, (np.degrees(sent[0]), np.degrees(sent[1])))
+
+
+def one_remedied(seed: int) -> dict[str, float]:
+    """Return forecast over actual of four remedies, done on the simulated mount."""
+    simulated = made("usual", 16, seed)
+    fit = with_centring(simulated)
+    outlook = fit.expected_at(*even_targets(160))
+    said = {forecast.remedy: forecast for forecast in forecasts(outlook)}
+    found = {term.name: term.value for term in fit.term_estimates}
+    left = {name: simulated.terms[name] - found[name] for name in ("tilt_north", "tilt_east")}
+    levelled = replace(simulated, terms={**simulated.terms, **left})
+    actual = {
+        "none": miss_with(simulated, even_targets(160)),
+        "zero_on_star": _after_zeroing(simulated),
+        "level": _after_zeroing(levelled),
+        "realign": _after_realigning(simulated, said["realign"].stars),
+    }
+    scatter = np.sqrt(2.0) * simulated.scatter_arcmin
+    return {code: said[code].rms_arcmin / np.hypot(miss, scatter) for code, miss in actual.items()}
+
+
+def remedies(nights: int) -> Iterator[str]:
+    """Forecasts of remedies against what the simulated mount then does, 16 pairs."""
+    found = over_nights(one_remedied, nights)
+    for code in found[0]:
+        low, middle, high = np.quantile([one[code] for one in found], [0.1, 0.5, 0.9])
+        yield f"{code:14} forecast over actual: median {middle:.3f} ({low:.2f} to {high:.2f})"
+
+
 FIGURES = {
     "coverage": coverage,
     "forecast": forecast,
@@ -461,6 +514,7 @@ FIGURES = {
     "further": further,
     "naming": naming,
     "aligned": aligned,
+    "remedies": remedies,
 }
 
 
