@@ -86,6 +86,7 @@ def report_html(fit: Showable) -> str:
         when=_when(fit),
         now=words.go_to_now(fit),
         few=words.few_pairs_words(words.pairs_used(fit)),
+        realign=words.realign_words(fit),
         in_field=_now_and_after(fit),
         ruled_out=[cause for cause in fit.causes if cause.verdict == "ruled_out"],
         typical=_typical_sizes(),

@@ -138,14 +138,7 @@ def _finding(cause: Cause) -> str:
 def _show_forecast(page: TextPage, fit: Showable) -> None:
     page.table(
         "How far go-tos will land from the target, over the open sky",
-        (
-            "The mount",
-            "Typical (RMS)",
-            "95 % range of that",
-            "Half within",
-            "19 in 20 within",
-            "In eyepiece",
-        ),
+        words.FORECAST_HEAD,
         [
             (
                 words.remedy_words(forecast.remedy),
@@ -159,6 +152,7 @@ def _show_forecast(page: TextPage, fit: Showable) -> None:
         ],
         right=5,
     )
+    page.paragraph(words.realign_words(fit))
 
 
 def _show_terms(page: TextPage, fit: Showable) -> None:

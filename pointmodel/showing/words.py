@@ -14,6 +14,7 @@ from pointmodel.figures import (
     miss_words,
     range_words,
 )
+from pointmodel.findings import place_in_words
 from pointmodel.results import RemedyForecast, TermEstimate
 from pointmodel.showing.showable import Showable
 from pointmodel.terms import TERMS
@@ -166,6 +167,22 @@ def pairs_words(fit: Showable) -> str:
     return (
         f"{read} pair{'' if read == 1 else 's'} read, {pairs_used(fit)} used, "
         f"{aside or 'none'} set aside"
+    )
+
+
+def realign_words(fit: Showable) -> str | None:
+    """Where the two stars of a good alignment stand, and what a poor choice of them costs."""
+    realign = forecast_of(fit, "realign")
+    if realign is None or len(realign.stars) < 2:
+        return None
+    good = " and ".join(place_in_words(*star) for star in realign.stars)
+    text = f"The two good stars to align on: {good}."
+    if realign.median_pair_rms_arcmin is None or realign.bad_pair_rms_arcmin is None:
+        return text
+    poor = " and ".join(place_in_words(*star) for star in realign.bad_stars)
+    return (
+        f"{text} A middling pair leaves {miss_words(realign.median_pair_rms_arcmin)}; a poor one, "
+        f"such as {poor}, {miss_words(realign.bad_pair_rms_arcmin)}."
     )
 
 
