@@ -8,6 +8,7 @@ from __future__ import annotations
 import resource
 import subprocess
 import sys
+import tempfile
 import time
 from collections.abc import Callable
 from pathlib import Path
@@ -101,12 +102,13 @@ def commands() -> None:
         "import pointmodel as pm; speed.plain_lmfit(pm.read_log(sys.argv[2]))"
     )
     log = str(DATA / "leaning.csv")
+    page = Path(tempfile.mkdtemp()) / "page.html"
     tests = str(Path(__file__).parents[1])
     runs = {
         "script with pandas and lmfit": [sys.executable, "-c", script, tests, log],
         "fit --no-report": [sys.executable, "-m", "pointmodel", "fit", log, "--no-report"],
         "fit with its page": [
-            sys.executable, "-m", "pointmodel", "fit", log, "--report", "/tmp/speed-page.html",
+            sys.executable, "-m", "pointmodel", "fit", log, "--report", str(page),
         ],
     }  # fmt: skip
     for name, command in runs.items():
