@@ -12,8 +12,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from pointmodel.errors import Notice
+from pointmodel.estimate.evaluation import settings_for
 from pointmodel.estimate.observations import Observations
-from pointmodel.estimate.search import Candidate, settings_for
+from pointmodel.estimate.search import Candidate
 from pointmodel.estimate.solve import Solution
 from pointmodel.estimate.starts import best_candidates
 from pointmodel.nightlog import NightLog

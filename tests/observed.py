@@ -8,20 +8,20 @@ from typing import Any
 import numpy as np
 from bench.nights import night
 
-from pointmodel.estimate.observations import (
-    Observations,
-    circular_middle_deg,
-    observations,
-)
-from pointmodel.estimate.posterior import Posterior, posterior_of
-from pointmodel.estimate.search import (
-    Candidate,
+from pointmodel.estimate.evaluation import (
     Evaluation,
     Hypothesis,
     settings_for,
     settle,
     starting_point,
 )
+from pointmodel.estimate.observations import (
+    Observations,
+    circular_middle_deg,
+    observations,
+)
+from pointmodel.estimate.posterior import Posterior, posterior_of
+from pointmodel.estimate.search import Candidate
 from pointmodel.estimate.starts import best_candidates
 from pointmodel.simulation.night import SimulatedNight
 from pointmodel.terms import STANDARD_NAMES, Circumstances, FloatArray

@@ -13,6 +13,7 @@ from scipy.stats import chi2, norm
 from scipy.stats import t as student
 
 from pointmodel.estimate.badpairs import log_normal_2d
+from pointmodel.estimate.evaluation import SEARCH_NODES
 from pointmodel.estimate.gaussian import (
     Moments,
     NoisePrior,
@@ -22,7 +23,6 @@ from pointmodel.estimate.gaussian import (
     spectrum,
 )
 from pointmodel.estimate.posterior import mixture_limits, normal_distribution
-from pointmodel.estimate.search import SEARCH_NODES
 
 TABLE_FIGURES = 6e-4  # the table has three decimals
 OF_THE_INTERVAL = 2e-3  # share of a half-width that nodes and Newton's steps may cost

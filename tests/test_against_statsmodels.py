@@ -15,8 +15,13 @@ from observed import observed, seeded_night, settled
 from scipy.stats import multivariate_normal
 from statsmodels.stats.outliers_influence import OLSInfluence
 
+from pointmodel.estimate.evaluation import (
+    Evaluation,
+    Rows,
+    leave_one_out,
+    moments_of,
+)
 from pointmodel.estimate.gaussian import NoiseGrid, spectrum
-from pointmodel.estimate.search import Evaluation, Rows, leave_one_out, moments_of
 from pointmodel.terms import N_STANDARD
 
 SIX = np.arange(N_STANDARD)

@@ -9,6 +9,7 @@ from scipy.optimize import brentq
 from scipy.stats import norm
 
 from pointmodel.estimate import priors
+from pointmodel.estimate.evaluation import settings_for
 from pointmodel.estimate.posterior import (
     DRAWS,
     full_evidence,
@@ -17,7 +18,7 @@ from pointmodel.estimate.posterior import (
     posterior_of,
     table_of,
 )
-from pointmodel.estimate.search import log_pair_prior, settings_for
+from pointmodel.estimate.search import log_pair_prior
 from pointmodel.terms import N_STANDARD, FloatArray
 
 OF_THE_SPREAD = 2e-3  # by which a limit may be off, in standard deviations of the mixture

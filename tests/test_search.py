@@ -19,21 +19,19 @@ from observed import (
 )
 
 from pointmodel.estimate import gaussian, priors
-from pointmodel.estimate.gaussian import log_likelihood, spectrum
-from pointmodel.estimate.observations import Observations, observations
-from pointmodel.estimate.posterior import mix_of, posterior_of, table_of
-from pointmodel.estimate.search import (
+from pointmodel.estimate.evaluation import (
     Evaluation,
     Hypothesis,
-    addition_scores,
     leave_one_out,
     moments_of,
     settings_for,
     settle,
-    slip_at_columns,
-    slip_scores,
     starting_point,
 )
+from pointmodel.estimate.gaussian import log_likelihood, spectrum
+from pointmodel.estimate.observations import Observations, observations
+from pointmodel.estimate.posterior import mix_of, posterior_of, table_of
+from pointmodel.estimate.search import addition_scores, slip_at_columns, slip_scores
 from pointmodel.estimate.starts import best_candidates
 from pointmodel.simulation.night import SimulatedNight
 from pointmodel.terms import N_STANDARD, STANDARD_NAMES

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from pointmodel.estimate import gaussian
-from pointmodel.estimate.search import Evaluation
+from pointmodel.estimate.evaluation import Evaluation
 from pointmodel.terms import FloatArray
 
 WIDENED = 3.0

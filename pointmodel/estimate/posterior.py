@@ -12,16 +12,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from pointmodel.estimate import gaussian, priors
+from pointmodel.estimate.evaluation import Evaluation, Settings, settle
 from pointmodel.estimate.gaussian import Moments, NoiseGrid
 from pointmodel.estimate.observations import Addition, Column
 from pointmodel.estimate.search import (
     SLIP_TERMS,
     Candidate,
-    Evaluation,
-    Settings,
     drop,
     log_pair_prior,
-    settle,
     slip_at_columns,
 )
 from pointmodel.terms import N_STANDARD, STANDARD_NAMES, FloatArray

@@ -1,6 +1,6 @@
 """Which pairs are good, and which further terms the night supports: a search by evidence.
 
-Read `observations.py`, `gaussian.py` and `badpairs.py` first. A hypothesis is a set of good pairs
+Read `evaluation.py` and `badpairs.py` first. A hypothesis is a set of good pairs
 and of further terms. From several starts the single best move is repeated (take up a term, set a
 pair aside, take one back) until none gains; the hypothesis with the highest total evidence wins.
 """
@@ -11,274 +11,33 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from pointmodel.estimate import gaussian, priors
 from pointmodel.estimate.badpairs import (
     LOG_BAD,
     LOG_GOOD,
     BadScores,
-    Predictor,
-    log_normal_2d,
     score_bad,
 )
-from pointmodel.estimate.gaussian import Moments, NoiseGrid, NoisePrior, Spectrum
+from pointmodel.estimate.evaluation import (
+    MANY_PAIRS,
+    Evaluation,
+    Hypothesis,
+    Settings,
+    kept_sane,
+    leave_one_out,
+    settle,
+)
 from pointmodel.estimate.observations import (
     Addition,
-    LinearProblem,
     Observations,
-    circular_middle_deg,
-    linear_problem,
     with_slip,
 )
 from pointmodel.terms import N_STANDARD, TERMS, FloatArray
 
-SEARCH_NODES = 20
-MANY_PAIRS = 300
 MOST_FURTHER = 5
-LARGEST_STEP_ARCMIN = 0.3 * 60.0 * 180.0 / np.pi
 SLIP_TERMS = ("azimuth_slip", "altitude_slip")
 SLIP_PRIOR = TERMS[SLIP_TERMS[0]].priors[0]
-LARGEST_TERM_ARCMIN = 2400.0
 SLIP_MARGIN = 3
 SUSPECT_SQUARE = 9.0
-LEAST_LEFT = 1e-9
-FIRST_GUESS_VARIANCE = 4.0
-MOST_STEPS = 12
-HOPELESS_VARIANCE = 900.0
-
-
-@dataclass(frozen=True)
-class Hypothesis:
-    """A set of good pairs (n,) and of further terms, with where to linearise next (6 + k,)."""
-
-    obs: Observations
-    chosen: tuple[Addition, ...]
-    good: np.ndarray
-    at: FloatArray
-
-    @property
-    def optional(self) -> tuple[Addition, ...]:
-        """The further terms that could be dropped again."""
-        return self.chosen[len(self.obs.always) :]
-
-    @property
-    def columns(self) -> np.ndarray:
-        """The columns of the design that this hypothesis uses."""
-        further = [N_STANDARD + c for addition in self.chosen for c in addition.columns]
-        return np.array([*range(N_STANDARD), *further], dtype=int)
-
-
-@dataclass(frozen=True)
-class Rows:
-    """The linear problem, rows divided by √ρ: design (n, 2, p), data (n, 2) about the prior mean.
-
-    `rho` (n, 2) is each row's variance over the common one. All columns are there, used or not.
-    """
-
-    design: FloatArray
-    data: FloatArray
-    rho: FloatArray
-    prior_mean: FloatArray
-
-
-@dataclass(frozen=True)
-class Evaluation:
-    """A hypothesis with its posterior: noise nodes and weights (g,), mean (6 + k,), evidence."""
-
-    hypothesis: Hypothesis
-    problem: LinearProblem
-    rows: Rows
-    sd: FloatArray
-    spectrum: Spectrum
-    noise: NoiseGrid
-    weight: FloatArray
-    mean: FloatArray
-    log_evidence: float
-
-    @property
-    def variance(self) -> float:
-        """The posterior mean of the total noise variance, arcmin²."""
-        return float(self.weight @ self.noise.variance)
-
-    def predictor(self) -> Predictor:
-        """Return what the good pairs predict for others."""
-        spread = self.noise.variance[:, None] / (
-            self.spectrum.eigenvalues[0] + self.noise.variance[:, None]
-        )
-        columns = self.hypothesis.columns
-        return Predictor(
-            self.mean, columns, self.spectrum.basis[0], spread, self.noise.variance, self.weight
-        )
-
-
-@dataclass(frozen=True)
-class Settings:
-    """What the caller knows of the noise: its prior, with the stated centring error as floor."""
-
-    noise: NoisePrior
-    centring_variance: float
-
-
-def settings_for(centring_error_arcmin: float | None, obs: Observations) -> Settings:
-    """Return the noise prior: the mount's scatter where the centring error is stated, else all."""
-    rounding = float(obs.readout_variance.mean())
-    if centring_error_arcmin is None:
-        base = priors.NOISE_OF_PORTABLE_MOUNTS
-        return Settings(replace(base, floor=rounding), 0.0)
-    square = centring_error_arcmin**2
-    base = priors.SCATTER_OF_PORTABLE_MOUNTS
-    return Settings(replace(base, floor=square + rounding), square)
-
-
-def starting_point(obs: Observations) -> FloatArray:
-    """Return a point (6 + k,) with a circular estimate of the azimuth index, all else zero."""
-    difference_deg = np.degrees(obs.reading_az - obs.star_az)
-    at = np.zeros(N_STANDARD + len(obs.columns))
-    at[0] = 60.0 * circular_middle_deg(difference_deg, np.degrees(obs.star_alt))
-    return at
-
-
-def prior_of(hypothesis: Hypothesis, standard_sd: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Return prior means (6 + k,) of all columns and sds (b, p) of those used, for sds (b, 6)."""
-    mean = np.zeros_like(hypothesis.at)
-    if standard_sd[0, 0] >= priors.FREE_AZIMUTH_SD:
-        mean[0] = hypothesis.at[0]
-    further = []
-    for addition in hypothesis.chosen:
-        for column in addition.columns:
-            mean[N_STANDARD + column] = addition.mean
-            further.append(addition.sd)
-    rows = np.tile(np.array(further), (standard_sd.shape[0], 1))
-    return mean, np.hstack([standard_sd, rows])
-
-
-def rows_of(problem: LinearProblem, obs: Observations, mean: FloatArray, variance: float) -> Rows:
-    """Return the rows about the prior mean, scaled for the known rounding noise of each."""
-    data = problem.miss + problem.design @ (problem.at - mean)
-    extra = obs.readout_variance - obs.readout_variance.mean()
-    rho = 1.0 + extra / max(variance, float(obs.readout_variance.max()) * 1.001, 1e-12)
-    if float(np.abs(rho - 1.0).max(initial=0.0)) < 1e-4:
-        return Rows(problem.design, data, np.ones_like(data), mean)
-    root = np.sqrt(rho)
-    return Rows(problem.design / root[..., None], data / root, rho, mean)
-
-
-def moments_of(rows: Rows, good: np.ndarray, columns: np.ndarray) -> Moments:
-    """Return the moments of the good pairs for the columns in use."""
-    everything = bool(good.all())
-    design = rows.design if everything else rows.design[good]
-    design = design[..., columns].reshape(-1, columns.size)
-    data = (rows.data if everything else rows.data[good]).ravel()
-    rho = rows.rho if everything else rows.rho[good]
-    return Moments(
-        design.T @ design,
-        design.T @ data,
-        float(data @ data),
-        data.size,
-        float(-0.5 * np.log(rho).sum()),
-    )
-
-
-def evaluate(hypothesis: Hypothesis, settings: Settings, variance: float) -> Evaluation:
-    """Return the posterior of a hypothesis linearised at its point, with plug-in priors."""
-    problem = linear_problem(hypothesis.obs, hypothesis.at)
-    mean, sd = prior_of(hypothesis, priors.plug_in_sd(hypothesis.at[:N_STANDARD])[None])
-    rows = rows_of(problem, hypothesis.obs, mean, variance)
-    columns = hypothesis.columns
-    spec = gaussian.spectrum(moments_of(rows, hypothesis.good, columns), sd)
-    noise = gaussian.noise_grid(
-        settings.noise, lambda v: gaussian.log_likelihood(spec, v)[0], SEARCH_NODES
-    )
-    weight, log_evidence = gaussian.normalised(
-        gaussian.log_likelihood(spec, noise.variance)[0] + noise.log_prior
-    )
-    shrunk = weight @ (spec.score[0] / (spec.eigenvalues[0] + noise.variance[:, None]))
-    posterior = mean.copy()
-    posterior[columns] += spec.basis[0] @ shrunk
-    return Evaluation(
-        hypothesis, problem, rows, sd[0], spec, noise, weight, posterior, log_evidence
-    )
-
-
-def settle(
-    hypothesis: Hypothesis,
-    settings: Settings,
-    variance: float | None = None,
-    most: int = MOST_STEPS,
-) -> Evaluation:
-    """Evaluate again where the posterior mean lies until the curvature no longer matters."""
-    variance = FIRST_GUESS_VARIANCE if variance is None else variance
-    coarse_readout = float(hypothesis.obs.readout_variance.max()) > 0.01 * variance
-    for attempt in range(most):
-        result = evaluate(hypothesis, settings, variance)
-        step = np.clip(result.mean - hypothesis.at, -LARGEST_STEP_ARCMIN, LARGEST_STEP_ARCMIN)
-        variance = result.variance
-        moved = np.abs(step[hypothesis.columns]).max()
-        hypothesis = replace(hypothesis, at=_kept_sane(hypothesis.at + step))
-        # what is left of a step is its square over the radian: small against the noise is enough
-        settled = moved < 4.0 * np.sqrt(np.sqrt(variance))
-        if settled and (attempt or not coarse_readout):
-            break
-        # bad pairs among the good: no step will settle that
-        if attempt >= 3 and variance > HOPELESS_VARIANCE:
-            break
-    return result
-
-
-def _kept_sane(at: FloatArray) -> FloatArray:
-    """Return terms kept within what a mount can have: a log of nonsense must not run away."""
-    kept = np.clip(at, -LARGEST_TERM_ARCMIN, LARGEST_TERM_ARCMIN)
-    kept[0] = at[0] if abs(at[0]) < 1e5 else 0.0
-    return kept
-
-
-def leave_one_out(result: Evaluation) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
-    """Return ln density of each pair given the others (n,), its miss from them (n, 2), its squared
-    distance in standard deviations (n,), and its leverage (n,).
-
-    Exact for the linear model: with B = I − H of the pair's two rows, the miss from the others is
-    B⁻¹e and its covariance v B⁻¹ (Cook & Weisberg 1982, Residuals and Influence, section 2.2); for
-    a pair that is already out, the predictive density.
-    """
-    spec, noise, weight = result.spectrum, result.noise, result.weight
-    if result.hypothesis.obs.count > MANY_PAIRS:
-        keep = np.argsort(weight)[-3:]
-        weight, variance = weight[keep] / weight[keep].sum(), noise.variance[keep]
-    else:
-        variance = noise.variance
-    columns, good = result.hypothesis.columns, result.hypothesis.good
-    rotated = result.rows.design[..., columns] @ spec.basis[0]
-    data = result.rows.data
-    inverse = 1.0 / (spec.eigenvalues[0] + variance[:, None])
-    residual = data[:, None, :] - np.swapaxes(rotated @ (spec.score[0] * inverse).T, 1, 2)
-    x, y = rotated[:, 0, :], rotated[:, 1, :]
-    sign = np.where(good, -1.0, 1.0)[:, None]
-    # a pair that alone fixes a term leaves nothing of I − H but rounding: keep it above that
-    xx = np.maximum(1.0 + sign * ((x * x) @ inverse.T), 0.0) + LEAST_LEFT
-    xy = sign * ((x * y) @ inverse.T)
-    yy = np.maximum(1.0 + sign * ((y * y) @ inverse.T), 0.0) + LEAST_LEFT
-    determinant = np.maximum(xx * yy - xy * xy, LEAST_LEFT * np.maximum(xx, yy))
-    # a pair that is in: miss from the others B⁻¹e, covariance v B⁻¹; one that is out: e, v (I + H)
-    inside = good[:, None]
-    mx = np.where(
-        inside, (yy * residual[..., 0] - xy * residual[..., 1]) / determinant, residual[..., 0]
-    )
-    my = np.where(
-        inside, (xx * residual[..., 1] - xy * residual[..., 0]) / determinant, residual[..., 1]
-    )
-    cxx = np.where(inside, yy / determinant, xx) * variance
-    cxy = np.where(inside, -xy / determinant, xy) * variance
-    cyy = np.where(inside, xx / determinant, yy) * variance
-    log_p = log_normal_2d(np.stack([mx, my], axis=-1), (cxx, cxy, cyy))
-    # p(r_i | rest) = 1 / Σ p(σ | all) / p(r_i | rest, σ) for a pair that is in
-    flipped = np.where(inside, -log_p, log_p)
-    top = flipped.max(axis=1)
-    total = top + np.log(np.exp(flipped - top[:, None]) @ weight)
-    log_density = np.where(good, -total, total) - 0.5 * np.log(result.rows.rho).sum(axis=1)
-    miss = np.stack([mx @ weight, my @ weight], axis=-1) * np.sqrt(result.rows.rho)
-    log_size = 2.0 * np.log(variance) + np.where(inside, -1.0, 1.0) * np.log(determinant)
-    square = -2.0 * (log_p @ weight) - log_size @ weight - 2.0 * gaussian.LOG_TWO_PI
-    leverage = np.where(good, 1.0 - 0.5 * (xx + yy) @ weight, 0.0)
-    return log_density, miss, square, leverage
 
 
 @dataclass(frozen=True)
@@ -484,7 +243,7 @@ def first_addition(result: Evaluation, settings: Settings) -> float:
     """Return ln evidence of all pairs being good once the best further term is taken up."""
     moves = moves_from(result)
     every = result.hypothesis.good
-    hypothesis = replace(result.hypothesis, at=_kept_sane(result.mean))
+    hypothesis = replace(result.hypothesis, at=kept_sane(result.mean))
     taken = _best_move(hypothesis, moves, None)
     if taken is not hypothesis:
         result = settle(taken, settings, result.variance, most=3)
@@ -521,7 +280,7 @@ def refine(
         first = None
         scores, moves = score_pairs(result), moves_from(result)
         variance = result.variance
-        hypothesis = replace(result.hypothesis, at=_kept_sane(result.mean))
+        hypothesis = replace(result.hypothesis, at=kept_sane(result.mean))
         moved = _best_move(hypothesis, moves, scores if flips else None)
         key = moved.good.tobytes() + repr((moved.chosen, moved.obs.slip_at)).encode()
         if moved is hypothesis or key in seen:

@@ -7,10 +7,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from pointmodel.estimate.evaluation import Settings, settings_for
 from pointmodel.estimate.identify import statuses
 from pointmodel.estimate.observations import Observations
 from pointmodel.estimate.posterior import Posterior, full_evidence, posterior_of
-from pointmodel.estimate.search import Candidate, Settings, settings_for
+from pointmodel.estimate.search import Candidate
 from pointmodel.estimate.starts import best_candidates
 
 RIVALS_WITHIN_NATS = 12.0

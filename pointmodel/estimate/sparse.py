@@ -14,10 +14,11 @@ from itertools import product
 import numpy as np
 
 from pointmodel.estimate import gaussian
+from pointmodel.estimate.evaluation import Evaluation
 from pointmodel.estimate.gaussian import Moments, Spectrum
 from pointmodel.estimate.observations import Addition
 from pointmodel.estimate.posterior import Posterior, submoments
-from pointmodel.estimate.search import Evaluation, log_bayes_factors
+from pointmodel.estimate.search import log_bayes_factors
 from pointmodel.terms import N_STANDARD, STANDARD_NAMES, TERMS, FloatArray
 
 SPIKE_SD_ARCMIN = 1.2

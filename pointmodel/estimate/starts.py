@@ -13,18 +13,20 @@ import numpy as np
 
 from pointmodel.estimate import priors
 from pointmodel.estimate.badpairs import LOG_BAD, LOG_GOOD, LOG_HALF, log_wrong_star
-from pointmodel.estimate.observations import Observations
-from pointmodel.estimate.search import (
+from pointmodel.estimate.evaluation import (
     MANY_PAIRS,
-    Candidate,
     Evaluation,
     Hypothesis,
     Settings,
+    settle,
+    starting_point,
+)
+from pointmodel.estimate.observations import Observations
+from pointmodel.estimate.search import (
+    Candidate,
     first_addition,
     flip_gains,
     refine,
-    settle,
-    starting_point,
 )
 from pointmodel.kinematics import ARCMIN_PER_RADIAN, geometry_from_arcmin, linearise
 from pointmodel.terms import N_STANDARD, FloatArray

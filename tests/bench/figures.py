@@ -27,8 +27,8 @@ from bench.nights import actual_miss_arcmin, even_targets, night, right_commands
 
 import pointmodel as pm
 from pointmodel.alignment import two_star_rotation
+from pointmodel.estimate.evaluation import starting_point
 from pointmodel.estimate.observations import Observations, linear_problem
-from pointmodel.estimate.search import starting_point
 from pointmodel.forecast import forecasts, zeroing_stars
 from pointmodel.kinematics import azimuth_altitude, directions
 from pointmodel.mountmodel import readings_for
