@@ -105,7 +105,8 @@ def zeroed(outlook: Outlook, cured: tuple[str, ...]) -> tuple[MissModel, FloatAr
     some = slice(None, None, 4)
     central, slope = _after_offsets(miss[some], design[some], excess, offset_slope)
     size = expected_squares(central, slope, outlook.covariance)
-    squares = np.median(mean_squares(central, slope, outlook.deviation[::STAR_DRAWS]), axis=0)
+    by_star = np.sort(mean_squares(central, slope, outlook.deviation[::STAR_DRAWS]), axis=0)
+    squares = 0.5 * (by_star[(len(size) - 1) // 2] + by_star[len(size) // 2])
     one = np.argsort(size)[[len(size) // 2]]
     central, slope = _after_offsets(miss, design, excess[one], offset_slope[one])
     return MissModel(central[0], slope[0]), squares
