@@ -301,10 +301,15 @@ def fit(log: NightLog | LogSource, mount: MountSource = None) -> Fit:
 
         whole = replace(whole, mount=read_mount(mount))
     night, notices = _to_be_fitted(whole)
-    solution = solve(observations_of(night), night.mount.optics.centring_error_arcmin)
+    solution = solved(night)
     notices.extend(oddities(night, solution, observations_of))
     read = int(np.count_nonzero(whole.has_both))
     return Fit(night, solution, read, (*whole.warnings, *notices))
+
+
+def solved(log: NightLog) -> Solution:
+    """Return the estimator's solution for a log of complete pairs."""
+    return solve(observations_of(log), log.mount.optics.centring_error_arcmin)
 
 
 def _to_be_fitted(log: NightLog) -> tuple[NightLog, list[Notice]]:

@@ -19,7 +19,7 @@ from msgspec import Meta
 from pointmodel.documents import FIT_SCHEMA, fit_document, json_text
 from pointmodel.errors import InputError, Notice, Problem
 from pointmodel.mountfile import MountFile, read_mount
-from pointmodel.nightfit import Fit, observations_of
+from pointmodel.nightfit import Fit, solved
 from pointmodel.nightlog import Event, NightLog
 from pointmodel.reading.files import read_bytes
 from pointmodel.terms import FloatArray
@@ -121,14 +121,7 @@ def load_fit(path: str | Path) -> Fit:
         raise _refusal(Path(path), _what_it_is(data, error), WANTED) from None
     log = _night_log(saved.fitted_log, Path(path))
     notices = _notices(saved.warnings)
-    return _fit_again(log, max(saved.fitted_log.pairs_read, len(log)), notices)
-
-
-def _fit_again(log: NightLog, pairs_read: int, notices: tuple[Notice, ...]) -> Fit:
-    from pointmodel.estimate.solve import solve
-
-    solution = solve(observations_of(log), log.mount.optics.centring_error_arcmin)
-    return Fit(log, solution, pairs_read, notices)
+    return Fit(log, solved(log), max(saved.fitted_log.pairs_read, len(log)), notices)
 
 
 def _log_tables(fit: Fit) -> dict[str, Any]:

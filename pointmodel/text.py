@@ -59,36 +59,8 @@ def aim_text(document: Document) -> str:
     )
     page.bullets("How", (line for target in ready for line in _aim_remarks(target)))
     page.bullets("Not sent", (f"{_name(t)}: {_refusal(t)}" for t in refused))
-    page.bullets(
-        "Remarks", (words.sentence(notice["text"]) for notice in document.get("warnings", ()))
-    )
+    page.bullets("Remarks", _remarks(document))
     page.paragraph(f"Care: {words.CAUTIONS[0]}")
-    return page.text()
-
-
-def simulate_text(document: Document) -> str:
-    """A made night as text, from the document of the simulate command."""
-    page = TextPage(100, False)
-    bad = [str(pair["line"]) for pair in document["pairs"] if pair.get("bad")]
-    page.paragraph(
-        f"A made-up night of {len(document['pairs'])} pairs, seed {document['seed']}. "
-        f"Scatter {figures.miss_words(document['sigma_arcmin'])} an axis, "
-        f"{figures.miss_words(document['scatter_arcmin'])} of it the mount's own.",
-        bold=True,
-    )
-    page.bullets("Written", (str(path) for path in _values(document["files"])))
-    page.table(
-        "True terms",
-        ("Term", "Value"),
-        [(t["name"], figures.amount_words(t["value"], t["unit"])) for t in document["terms"]],
-        right=1,
-    )
-    page.bullets("Faults put in", (_fault(fault) for fault in document["faults"]))
-    page.bullets("Bad lines", [", ".join(bad)] if bad else [])
-    page.table("Typed into the controller", ("Entry", "True", "Typed"), _entry_rows(document))
-    page.bullets(
-        "Remarks", (words.sentence(notice["text"]) for notice in document.get("warnings", ()))
-    )
     return page.text()
 
 
@@ -218,23 +190,3 @@ def _refusal(target: Document) -> str:
     short = reasons.get(target["status"], target["status"])
     reason = target.get("reason")
     return f"{short}. {words.sentence(reason)}" if reason else f"{short}."
-
-
-def _fault(fault: Document) -> str:
-    size = fault.get("size")
-    amount = "" if size is None else f", {figures.amount_words(size, fault.get('unit') or '1')}"
-    line = "" if fault.get("line") is None else f", line {fault['line']}"
-    return f"{str(fault['kind']).replace('_', ' ')}{line}{amount}"
-
-
-def _values(files: Any) -> Iterable[Any]:
-    return files.values() if isinstance(files, Mapping) else files
-
-
-def _entry_rows(document: Document) -> list[Row]:
-    entries = document.get("entries") or {}
-    true, typed = entries.get("true") or {}, entries.get("typed") or {}
-    return [
-        (str(key).replace("_", " "), str(true.get(key, "—")), str(typed.get(key, "—")))
-        for key in dict.fromkeys((*true, *typed))
-    ]

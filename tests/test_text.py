@@ -14,7 +14,7 @@ from pointmodel import figures
 from pointmodel.results import Cause, Noise, TermEstimate
 from pointmodel.showing import words
 from pointmodel.terms import TERMS
-from pointmodel.text import aim_text, fit_text, simulate_text
+from pointmodel.text import aim_text, fit_text
 
 NOT_A_NUMBER = re.compile(r"\b(nan|inf|none)\b", re.IGNORECASE)
 
@@ -217,24 +217,6 @@ def test_corrected_positions_are_listed_and_refusals_explained() -> None:
     assert "end the approach going cw and up" in written
     assert "too near the Sun. It stands 9° from the Sun." in written
     assert "\x1b" not in written
-
-
-def test_a_made_night_tells_its_truth() -> None:
-    document = {
-        "seed": 7,
-        "files": ["night.csv", "mount.toml"],
-        "terms": [{"name": "collimation", "value": 11.8, "unit": "arcmin"}],
-        "faults": [{"kind": "wrong_star", "line": 9, "size": 4.2, "unit": "deg"}],
-        "entries": {"true": {"latitude": "-41.3"}, "typed": {"latitude": "41.3"}},
-        "sigma_arcmin": 0.9,
-        "scatter_arcmin": 0.5,
-        "pairs": [{"line": 2, "bad": False}, {"line": 9, "bad": True}],
-    }
-    written = simulate_text(document)
-    assert "2 pairs, seed 7" in written
-    assert re.search(r"collimation +11\.80′", written)
-    assert "wrong star, line 9, 4.20 deg" in written
-    assert re.search(r"latitude +-41\.3 +41\.3", written)
 
 
 def test_a_finding_reads_as_sentences_however_it_was_written() -> None:
