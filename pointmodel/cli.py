@@ -20,8 +20,12 @@ from pointmodel.errors import InputError
 
 COMMANDS = {
     "fit": "pointmodel.commands.fit:fit_command",
+    "check": "pointmodel.commands.check:check_command",
     "level": "pointmodel.commands.level:level_command",
+    "compare": "pointmodel.commands.compare:compare_command",
+    "plan": "pointmodel.commands.plan:plan_command",
     "aim": "pointmodel.commands.aim:aim_command",
+    "record": "pointmodel.commands.record:record_command",
     "simulate": "pointmodel.simulate_command:simulate_command",
     "new": "pointmodel.commands.new:new_command",
 }

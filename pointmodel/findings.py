@@ -6,6 +6,11 @@ and brought to the units that users read.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import fields
+from itertools import chain
+from typing import Any
+
 import numpy as np
 
 from pointmodel.estimate.badpairs import LOG_BAD, LOG_GOOD, slip_hint
@@ -95,6 +100,18 @@ def pair_results(solution: Solution, log: NightLog) -> PairResults:
         tuple(hints),
         probability,
     )
+
+
+def joined(parts: Sequence[PairResults]) -> PairResults:
+    """Return the pairs of several segments as one, in the log's order."""
+    if len(parts) == 1:
+        return parts[0]
+    columns: list[Any] = []
+    for field in fields(PairResults):
+        several = [getattr(part, field.name) for part in parts]
+        is_tuple = isinstance(several[0], tuple)
+        columns.append(tuple(chain(*several)) if is_tuple else np.concatenate(several))
+    return PairResults(*columns)
 
 
 def _mean_in_design(solution: Solution) -> FloatArray:

@@ -141,7 +141,7 @@ def level(fit: Fit, clock_cleared_by: str | None = None) -> LevelResult:
     mean, _, draws = moments_of(posterior, TILTS)
     deviation = draws - mean
     feet = None if mount.is_aligned else mount.feet
-    used = len(fit.log) - len(fit.set_aside)
+    used = fit.pairs_used
     more = _one_more_star(fit, why, used, deviation)
     confirm = confirming_stars(fit.outlook.targets, lean.toward_az_deg or 0.0)
     return LevelResult(

@@ -14,7 +14,7 @@ from lmfit.model import ModelResult
 
 from pointmodel.estimate.observations import linear_problem
 from pointmodel.estimate.solve import Solution
-from pointmodel.terms import N_STANDARD, FloatArray
+from pointmodel.terms import FloatArray
 
 
 def lmfit_result(solution: Solution) -> ModelResult:
@@ -27,7 +27,7 @@ def lmfit_result(solution: Solution) -> ModelResult:
     hypothesis, columns = result.hypothesis, result.hypothesis.columns
     posterior = solution.posterior
     names = [posterior.columns[c].name for c in posterior.chosen]
-    sd, centre = prior_scale(solution)
+    root, centre = prior_root(solution)
     row_sd = np.sqrt(result.variance * result.rows.rho[hypothesis.good])
 
     def misfit(x: FloatArray, **values: Any) -> FloatArray:
@@ -36,7 +36,8 @@ def lmfit_result(solution: Solution) -> ModelResult:
         at = np.zeros_like(hypothesis.at)
         at[columns] = terms
         miss = linear_problem(hypothesis.obs, at).miss[hypothesis.good] / row_sd
-        return np.concatenate([miss.ravel(), (terms - centre) / sd])
+        pull = np.linalg.solve(root, terms - centre)
+        return np.concatenate([miss.ravel(), pull])
 
     parameters = Parameters()
     start = posterior.mean[posterior.chosen]
@@ -48,10 +49,9 @@ def lmfit_result(solution: Solution) -> ModelResult:
     return model.fit(nothing, parameters, x=nothing, scale_covar=False)
 
 
-def prior_scale(solution: Solution) -> tuple[FloatArray, FloatArray]:
-    """Return prior sds and means (p,) of the final model's columns."""
+def prior_root(solution: Solution) -> tuple[FloatArray, FloatArray]:
+    """Return a root R (p, p) of the prior's covariance R Rᵀ and its mean (p,), final model."""
     result = solution.candidate.result
-    columns = result.hypothesis.columns
-    centre = result.rows.prior_mean[columns]
-    assert columns.size >= N_STANDARD
-    return result.sd, centre
+    spread = result.spread
+    root = np.diag(spread) if spread.ndim == 1 else spread
+    return root, result.rows.prior_mean[result.hypothesis.columns]

@@ -25,8 +25,10 @@ from pointmodel.forecast import forecasts, sky_forecast
 from pointmodel.levelling import LevelResult, level
 from pointmodel.mountmodel import MountModel, readings_for
 from pointmodel.nightlog import NightLog, read_log
+from pointmodel.nightprior import carried_from, profile_notices
 from pointmodel.oddities import oddities
 from pointmodel.outlook import Outlook, at_targets, open_sky
+from pointmodel.profile import Profile, ProfileSource, read_profile
 from pointmodel.reading.table import LogSource
 from pointmodel.remedies import USUAL_FIELD_ARCMIN
 from pointmodel.results import (
@@ -39,8 +41,15 @@ from pointmodel.results import (
     SkyForecast,
     TermEstimate,
 )
+from pointmodel.segments import (
+    Segment,
+    carried_into,
+    segment_notices,
+    segments_of,
+    with_terms_kept,
+)
 from pointmodel.summary import Advice, first_remedy, summary
-from pointmodel.terms import N_STANDARD, BoolArray, Circumstances, FloatArray
+from pointmodel.terms import N_STANDARD, Circumstances, FloatArray
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -53,19 +62,41 @@ if TYPE_CHECKING:
 class Fit:
     """What one night says of its mount.
 
-    `log` holds the pairs that were fitted (complete ones of the last segment), `pairs_read` how
-    many complete pairs the whole log has. Angles are degrees, terms and misses arcminutes.
+    `log` holds the complete pairs. `segments` are its parts between events, each with the
+    estimator's solution; terms, forecasts and causes are those of the last one, which has learnt
+    from the earlier ones. `profile` is what the fit started from, if anything. Angles are degrees,
+    terms and misses arcminutes.
     """
 
     log: NightLog
-    solution: Solution
-    pairs_read: int
+    segments: tuple[tuple[NightLog, Solution], ...]
+    profile: Profile | None
     warnings: tuple[Notice, ...]
+
+    @property
+    def solution(self) -> Solution:
+        """The estimator's solution for the last segment."""
+        return self.segments[-1][1]
+
+    @property
+    def last_segment(self) -> NightLog:
+        """The pairs after the last event: the whole log where there was none."""
+        return self.segments[-1][0]
+
+    @property
+    def pairs_read(self) -> int:
+        """How many complete pairs the log has."""
+        return len(self.log)
+
+    @property
+    def pairs_used(self) -> int:
+        """How many of them were not set aside."""
+        return len(self.log) - len(self.set_aside)
 
     @cached_property
     def term_estimates(self) -> tuple[TermEstimate, ...]:
         """The six terms and the further ones that the night supports."""
-        return findings.term_estimates(self.solution, self.log)
+        return findings.term_estimates(self.solution, self.last_segment)
 
     @cached_property
     def noise(self) -> Noise:
@@ -74,8 +105,10 @@ class Fit:
 
     @cached_property
     def pair_results(self) -> PairResults:
-        """What the fit says of each pair."""
-        return findings.pair_results(self.solution, self.log)
+        """What the fit says of each pair, each with the terms of its own segment."""
+        return findings.joined([
+            findings.pair_results(solution, log) for log, solution in self.segments
+        ])  # fmt: skip
 
     @cached_property
     def set_aside(self) -> tuple[SetAside, ...]:
@@ -113,7 +146,7 @@ class Fit:
             posterior.columns[N_STANDARD:],
             1.0 if "azimuth_backlash" in taken else 0.0,
             1.0 if "altitude_backlash" in taken else 0.0,
-            float(hours_since_first(self.log)[-1]),
+            float(hours_since_first(self.last_segment)[-1]),
             mount.azimuth_origin_deg,
             mount.pressure_hpa,
             mount.temperature_c,
@@ -161,7 +194,7 @@ class Fit:
                 next((t.after_line for t in self.term_estimates if t.after_line), None),
                 bool(self.inseparable),
                 {t.name: max(abs(t.low), abs(t.high)) for t in self.term_estimates[:N_STANDARD]},
-                len(self.log) - len(self.set_aside),
+                self.pairs_used,
             )
         )
 
@@ -290,30 +323,46 @@ def _check_directions(az_deg: FloatArray, alt_deg: FloatArray) -> None:
         )
 
 
-def fit(log: NightLog | LogSource, mount: MountSource = None) -> Fit:
+def fit(log: NightLog | LogSource, mount: MountSource = None, prior: ProfileSource = None) -> Fit:
     """Fit a night: its log (or a path, or a frame of pairs) and the mount file that goes with it.
 
-    Raises InputError where log or mount file cannot be used, or no pair is complete.
+    `prior` is a profile of this mount from other nights (`compare(...).profile`, or its file): the
+    fit starts from it as far as the night bears it out. Raises InputError where log, mount file or
+    profile cannot be used, or no pair is complete.
     """
     whole = log if isinstance(log, NightLog) else read_log(log, mount)
     if isinstance(log, NightLog) and mount is not None:
         from pointmodel.mountfile import read_mount
 
         whole = replace(whole, mount=read_mount(mount))
-    night, notices = _to_be_fitted(whole)
-    solution = solved(night)
-    notices.extend(oddities(night, solution, observations_of))
-    read = int(np.count_nonzero(whole.has_both))
-    return Fit(night, solution, read, (*whole.warnings, *notices))
+    profile = read_profile(prior)
+    night = _complete(whole)
+    parts = segments_of(night)
+    solutions = _solved_in_turn(parts, profile)
+    last = parts[-1].log
+    notices = [*whole.warnings, *segment_notices(night, parts)]
+    if whole.mount.is_aligned:
+        notices.append(Notice("aligned", _ALIGNED))
+    notices += profile_notices(profile, solutions[-1], last)
+    notices += oddities(last, solutions[-1], observations_of)
+    held = tuple((part.log, one) for part, one in zip(parts, solutions, strict=True))
+    return Fit(night, held, profile, tuple(notices))
 
 
-def solved(log: NightLog) -> Solution:
-    """Return the estimator's solution for a log of complete pairs."""
-    return solve(observations_of(log), log.mount.optics.centring_error_arcmin)
+def _solved_in_turn(parts: tuple[Segment, ...], profile: Profile | None) -> list[Solution]:
+    """Return each segment's solution, started from the one before, the first from the profile."""
+    found: list[Solution] = []
+    for part in parts:
+        obs = observations_of(part.log)
+        carried = None if profile is None else carried_from(profile)
+        if found:
+            carried, obs = carried_into(part, found[-1]), with_terms_kept(obs, found[-1])
+        found.append(solve(obs, part.log.mount.optics.centring_error_arcmin, carried))
+    return found
 
 
-def _to_be_fitted(log: NightLog) -> tuple[NightLog, list[Notice]]:
-    """Return the complete pairs of the last segment, with what there is to say of that."""
+def _complete(log: NightLog) -> NightLog:
+    """Return the complete pairs of a log. Raises InputError where there is none."""
     complete = log.has_both
     if not complete.any():
         raise InputError([
@@ -325,37 +374,13 @@ def _to_be_fitted(log: NightLog) -> tuple[NightLog, list[Notice]]:
                 "at least one usable pair: commanded and centred azimuth and altitude",
             )
         ])  # fmt: skip
-    notices = []
-    start = max((event.before_pair for event in log.events), default=0)
-    segment = np.arange(len(log)) >= start
-    if start and not (complete & segment).any():
-        start, segment = _segment_with_pairs(log, complete)
-    if (complete & ~segment).any():
-        event = max((e for e in log.events if e.before_pair == start), key=lambda e: e.line)
-        left = int(np.count_nonzero(complete & ~segment))
-        notices.append(
-            Notice(
-                "last_segment",
-                f"only the pairs after the last event (line {event.line}: {event.kind}) are "
-                f"fitted; {left} before it are left out",
-            )
-        )
-    if log.mount.is_aligned:
-        notices.append(Notice("aligned", _ALIGNED))
-    return log.select(complete & segment), notices
+    return log if complete.all() else log.select(complete)
 
 
 _ALIGNED = (
     "the controller was aligned before this log: azimuth zero and lean below are errors of that "
     "alignment, not of the tripod; do not level by them"
 )
-
-
-def _segment_with_pairs(log: NightLog, complete: BoolArray) -> tuple[int, BoolArray]:
-    """Return the last segment that holds a pair, where the log ends with an event."""
-    last = int(np.flatnonzero(complete)[-1])
-    start = max((e.before_pair for e in log.events if e.before_pair <= last), default=0)
-    return start, np.arange(len(log)) >= start
 
 
 def hours_since_first(log: NightLog) -> FloatArray:

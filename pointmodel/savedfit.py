@@ -9,6 +9,7 @@ from __future__ import annotations
 import contextlib
 import os
 import secrets
+from dataclasses import replace
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
@@ -19,7 +20,7 @@ from msgspec import Meta
 from pointmodel.documents import FIT_SCHEMA, fit_document, json_text
 from pointmodel.errors import InputError, Notice, Problem
 from pointmodel.mountfile import MountFile, read_mount
-from pointmodel.nightfit import Fit, solved
+from pointmodel.nightfit import Fit, fit
 from pointmodel.nightlog import Event, NightLog
 from pointmodel.reading.files import read_bytes
 from pointmodel.terms import FloatArray
@@ -69,7 +70,6 @@ class _FittedLog(msgspec.Struct):
     name: str
     camera: bool
     time_offset_s: float | None
-    pairs_read: _Count
     columns: _Columns
     events: list[_Event]
     warnings: list[_Notice]
@@ -83,6 +83,7 @@ class _SavedFit(msgspec.Struct):
     schema: Literal["pointmodel.fit/1"]
     warnings: list[_Notice]
     fitted_log: _FittedLog
+    profile: dict[str, Any] | None = None
 
 
 def save_fit(fit: Fit, path: str | Path) -> Path:
@@ -93,7 +94,8 @@ def save_fit(fit: Fit, path: str | Path) -> Path:
     """
     path = Path(path)
     _refuse_what_is_not_ours(path)
-    text = json_text({**fit_document(fit), FITTED_LOG: _log_tables(fit)})
+    started_from = {} if fit.profile is None else {"profile": fit.profile.to_dict()}
+    text = json_text({**fit_document(fit), FITTED_LOG: _log_tables(fit), **started_from})
     beside = path.with_name(f".pointmodel-{secrets.token_hex(4)}")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
@@ -120,8 +122,7 @@ def load_fit(path: str | Path) -> Fit:
     except (msgspec.MsgspecError, UnicodeDecodeError, RecursionError) as error:
         raise _refusal(Path(path), _what_it_is(data, error), WANTED) from None
     log = _night_log(saved.fitted_log, Path(path))
-    notices = _notices(saved.warnings)
-    return Fit(log, solved(log), max(saved.fitted_log.pairs_read, len(log)), notices)
+    return replace(fit(log, prior=saved.profile), warnings=_notices(saved.warnings))
 
 
 def _log_tables(fit: Fit) -> dict[str, Any]:
@@ -133,7 +134,6 @@ def _log_tables(fit: Fit) -> dict[str, Any]:
         "name": log.name,
         "camera": log.camera,
         "time_offset_s": log.time_offset_s,
-        "pairs_read": fit.pairs_read,
         "columns": {name: _listed(name, column) for name, column in columns.items()},
         "events": [
             {"kind": event.kind, "line": event.line, "before_pair": event.before_pair}

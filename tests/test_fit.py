@@ -48,13 +48,14 @@ def _with_event(place: int) -> pm.Fit:
     return pm.fit(frame)
 
 
-def test_only_the_pairs_after_the_last_event_are_fitted_and_that_is_said() -> None:
+def test_a_log_with_an_event_is_fitted_whole_and_that_is_said() -> None:
     fit = _with_event(6)
-    assert (len(fit.log), fit.pairs_read) == (8, 14)
+    assert (len(fit.last_segment), fit.pairs_read, fit.pairs_used) == (8, 14, 14)
     said = {notice.code: notice.text for notice in fit.warnings}
-    assert "6 before it are left out" in said["last_segment"]
+    assert "the 6 pairs before line 7" in said["segments"]
     assert not fit.set_aside
-    assert "14 pairs read, 8 used" in str(fit)
+    assert "14 pairs read, 14 used" in str(fit)
+    assert len(fit.pairs) == 14
 
 
 def test_a_log_without_a_usable_pair_is_refused_by_name() -> None:

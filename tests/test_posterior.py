@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from observed import observed, posterior, seeded_night, settled, truth, winner
@@ -192,16 +194,19 @@ def test_the_mean_is_that_of_one_plain_fit_where_nothing_competes() -> None:
 
 
 def test_the_evidence_of_one_scale_is_that_of_the_search() -> None:
-    best = winner(observed(seeded_night(2401, "usual", 12, wrong_stars=1)))
+    obs = observed(seeded_night(2401, "usual", 12, wrong_stars=1))
+    best = winner(obs)
     result = best.result
     table = table_of(result, ())
-    mix = mix_of(table, result.hypothesis.chosen, result.sd[None, :6], np.zeros(1), result.noise)
+    mean = result.rows.prior_mean[None, :6]
+    one = priors.Prior(mean, result.spread[None, :6], np.zeros(1))
+    mix = mix_of(table, result.hypothesis.chosen, one, result.noise)
     assert mix.log_evidence == pytest.approx(result.log_evidence, abs=0.02)
     # the mixture of scales weighs no less than a share of its best scale, and no more than all
-    sd = priors.mixture_sd(result.mean[:6])
-    alone = mix_of(table, (), sd, np.zeros(len(sd)), result.noise)
-    best_scale = np.logaddexp.reduce(alone.log_weight, axis=1).max()
-    mixture = full_evidence(best) - log_pair_prior(result, best.scores)
+    scales = priors.mixture(result.hypothesis.at[:6], result.mean[:6])
+    flat = replace(scales, log_weight=np.zeros_like(scales.log_weight))
+    best_scale = mix_of(table, (), flat, result.noise).by_prior.max()
+    mixture = full_evidence(best, settings_for(None, obs)) - log_pair_prior(result, best.scores)
     assert best_scale + priors.LOG_SCALE_WEIGHT.min() < mixture < best_scale
 
 

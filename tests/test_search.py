@@ -297,8 +297,14 @@ def test_a_stated_centring_error_is_noise_that_the_mount_is_not_blamed_for() -> 
 def _evidence(result: Evaluation, good: np.ndarray) -> np.ndarray:
     """ln likelihood of the good pairs at the nodes of a fit, times the nodes' prior density."""
     moments = moments_of(result.rows, good, result.hypothesis.columns)
-    nodes = log_likelihood(spectrum(moments, result.sd[None]), result.noise.variance)[0]
+    nodes = log_likelihood(spectrum(moments, result.spread[None]), result.noise.variance)[0]
     return np.asarray(nodes + result.noise.log_prior)
+
+
+def prior_of(result: Evaluation) -> priors.Prior:
+    """The prior of the six that an evaluation used."""
+    mean = result.rows.prior_mean[None, :N_STANDARD]
+    return priors.Prior(mean, result.spread[None, :N_STANDARD], np.zeros(1))
 
 
 def test_the_density_of_a_pair_given_the_others_is_the_ratio_of_two_evidences() -> None:
@@ -323,13 +329,7 @@ def test_the_odds_of_a_further_term_are_the_ratio_of_two_evidences() -> None:
     assert len(additions) > 12
     for addition, score in zip(additions, scores, strict=True):
         table = table_of(result, ())
-        with_it = mix_of(
-            table,
-            (addition,),
-            result.sd[None],
-            np.zeros(1),
-            result.noise,
-        )
+        with_it = mix_of(table, (addition,), prior_of(result), result.noise)
         assert score == pytest.approx(with_it.log_evidence - plain, abs=1e-6), addition.terms
 
 
@@ -351,7 +351,7 @@ def test_the_odds_of_a_slip_after_each_pair_are_the_ratio_of_two_evidences() -> 
     for place, score in zip(places.tolist(), scores, strict=True):
         slip = slip_at_columns((first, first + 1), places.size)
         table = table_of(result, (place,))
-        with_it = mix_of(table, (slip,), result.sd[None], np.zeros(1), noise)
+        with_it = mix_of(table, (slip,), prior_of(result), noise)
         assert score == pytest.approx(with_it.log_evidence - plain, abs=1e-6)
 
 

@@ -15,6 +15,7 @@ from pointmodel.estimate.badpairs import (
     Predictor,
     log_normal_2d,
 )
+from pointmodel.estimate.carried import Carried
 from pointmodel.estimate.gaussian import Moments, NoiseGrid, NoisePrior, Spectrum
 from pointmodel.estimate.observations import (
     Addition,
@@ -23,6 +24,7 @@ from pointmodel.estimate.observations import (
     circular_middle_deg,
     linear_problem,
 )
+from pointmodel.estimate.priors import Prior
 from pointmodel.terms import N_STANDARD, FloatArray
 
 SEARCH_NODES = 20
@@ -71,12 +73,15 @@ class Rows:
 
 @dataclass(frozen=True)
 class Evaluation:
-    """A hypothesis with its posterior: noise nodes and weights (g,), mean (6 + k,), evidence."""
+    """A hypothesis with its posterior: noise nodes and weights (g,), mean (6 + k,), evidence.
+
+    `spread` is that of the prior used: sds (p,) of the columns in use, or a root (p, p).
+    """
 
     hypothesis: Hypothesis
     problem: LinearProblem
     rows: Rows
-    sd: FloatArray
+    spread: FloatArray
     spectrum: Spectrum
     noise: NoiseGrid
     weight: FloatArray
@@ -101,21 +106,45 @@ class Evaluation:
 
 @dataclass(frozen=True)
 class Settings:
-    """What the caller knows of the noise: its prior, with the stated centring error as floor."""
+    """What is known beforehand: the noise, with the stated centring error as floor, and the mount.
+
+    `carried` is what other nights, or earlier segments of this one, say of it.
+    """
 
     noise: NoisePrior
     centring_variance: float
+    carried: Carried | None = None
+
+    def priors_of(self, at: FloatArray, estimate: FloatArray) -> tuple[Prior, ...]:
+        """Return the priors to be mixed for an estimate (6,) that was linearised at `at` (6,)."""
+        return self._with_carried(priors.mixture(at, estimate), at)
+
+    def plug_in_priors(self, at: FloatArray) -> tuple[Prior, ...]:
+        """Return the priors to choose from while searching."""
+        return self._with_carried(priors.plug_in(at), at)
+
+    def _with_carried(self, usual: Prior, at: FloatArray) -> tuple[Prior, ...]:
+        if self.carried is None:
+            return (usual,)
+        share = np.log(self.carried.share_of_usual)
+        return self.carried.prior(at[0]), replace(usual, log_weight=usual.log_weight + share)
 
 
-def settings_for(centring_error_arcmin: float | None, obs: Observations) -> Settings:
-    """Return the noise prior: the mount's scatter where the centring error is stated, else all."""
+def settings_for(
+    centring_error_arcmin: float | None, obs: Observations, carried: Carried | None = None
+) -> Settings:
+    """Return the noise prior: the mount's scatter where the centring error is stated, else all.
+
+    What was carried over speaks of all the noise, so it is not asked where scatter alone is sought.
+    """
     rounding = float(obs.readout_variance.mean())
     if centring_error_arcmin is None:
-        base = priors.NOISE_OF_PORTABLE_MOUNTS
-        return Settings(replace(base, floor=rounding), 0.0)
+        told = None if carried is None else carried.log_sigma
+        base = replace(priors.NOISE_OF_PORTABLE_MOUNTS, floor=rounding, carried=told)
+        return Settings(base, 0.0, carried)
     square = centring_error_arcmin**2
     base = priors.SCATTER_OF_PORTABLE_MOUNTS
-    return Settings(replace(base, floor=square + rounding), square)
+    return Settings(replace(base, floor=square + rounding), square, carried)
 
 
 def starting_point(obs: Observations) -> FloatArray:
@@ -126,18 +155,16 @@ def starting_point(obs: Observations) -> FloatArray:
     return at
 
 
-def prior_of(hypothesis: Hypothesis, standard_sd: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Return prior means (6 + k,) of all columns and sds (b, p) of those used, for sds (b, 6)."""
+def prior_means(hypothesis: Hypothesis, standard: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return prior means (6 + k,) of all columns, sds of the further ones used, for (6,) means."""
     mean = np.zeros_like(hypothesis.at)
-    if standard_sd[0, 0] >= priors.FREE_AZIMUTH_SD:
-        mean[0] = hypothesis.at[0]
+    mean[:N_STANDARD] = standard
     further = []
     for addition in hypothesis.chosen:
         for column in addition.columns:
             mean[N_STANDARD + column] = addition.mean
             further.append(addition.sd)
-    rows = np.tile(np.array(further), (standard_sd.shape[0], 1))
-    return mean, np.hstack([standard_sd, rows])
+    return mean, np.array(further)
 
 
 def rows_of(problem: LinearProblem, obs: Observations, mean: FloatArray, variance: float) -> Rows:
@@ -170,10 +197,12 @@ def moments_of(rows: Rows, good: np.ndarray, columns: np.ndarray) -> Moments:
 def evaluate(hypothesis: Hypothesis, settings: Settings, variance: float) -> Evaluation:
     """Return the posterior of a hypothesis linearised at its point, with plug-in priors."""
     problem = linear_problem(hypothesis.obs, hypothesis.at)
-    mean, sd = prior_of(hypothesis, priors.plug_in_sd(hypothesis.at[:N_STANDARD])[None])
+    prior, log_share = _likeliest_prior(hypothesis, problem, settings, variance)
+    mean, further_sd = prior_means(hypothesis, prior.mean[0])
     rows = rows_of(problem, hypothesis.obs, mean, variance)
     columns = hypothesis.columns
-    spec = gaussian.spectrum(moments_of(rows, hypothesis.good, columns), sd)
+    spread = prior.with_further(further_sd)
+    spec = gaussian.spectrum(moments_of(rows, hypothesis.good, columns), spread)
     noise = gaussian.noise_grid(
         settings.noise, lambda v: gaussian.log_likelihood(spec, v)[0], SEARCH_NODES
     )
@@ -184,8 +213,44 @@ def evaluate(hypothesis: Hypothesis, settings: Settings, variance: float) -> Eva
     posterior = mean.copy()
     posterior[columns] += spec.basis[0] @ shrunk
     return Evaluation(
-        hypothesis, problem, rows, sd[0], spec, noise, weight, posterior, log_evidence
+        hypothesis,
+        problem,
+        rows,
+        spread[0],
+        spec,
+        noise,
+        weight,
+        posterior,
+        log_evidence - log_share,
     )
+
+
+def _likeliest_prior(
+    hypothesis: Hypothesis, problem: LinearProblem, settings: Settings, variance: float
+) -> tuple[Prior, float]:
+    """Return the prior that explains the pairs best, and ln of its share of all their evidence."""
+    several = settings.plug_in_priors(hypothesis.at[:N_STANDARD])
+    if len(several) == 1:
+        return several[0], 0.0
+    mean, further_sd = prior_means(hypothesis, several[0].mean[0])
+    columns = hypothesis.columns
+    rows = rows_of(problem, hypothesis.obs, mean, variance)
+    moments = moments_of(rows, hypothesis.good, columns)
+    noise = gaussian.grid(settings.noise, gaussian.COARSE_SIGMA_ARCMIN)
+    height = []
+    for prior in several:
+        offset = np.zeros((prior.log_weight.size, columns.size))
+        offset[:, :N_STANDARD] = prior.mean - mean[:N_STANDARD]
+        spec = gaussian.spectrum(moments, prior.with_further(further_sd), offset)
+        log_p = gaussian.log_likelihood(spec, noise.variance) + noise.log_prior
+        height.append(np.logaddexp.reduce(log_p, axis=1) + prior.log_weight)
+    shares, _ = gaussian.normalised(np.concatenate(height))
+    best = int(shares.argmax())
+    which = [(prior, k) for prior in several for k in range(prior.log_weight.size)]
+    prior, k = which[best]
+    kept = np.arange(prior.log_weight.size) == k
+    # the evidence of the prior alone, times its weight, over its share is that of all together
+    return prior.take(kept), float(np.log(shares[best]) - prior.log_weight[k])
 
 
 def settle(

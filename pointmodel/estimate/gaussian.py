@@ -5,7 +5,9 @@ from the eigendecomposition S G S = V Λ Vᵀ of the scaled Gram matrix G = Xᵀ
 serves every v. (Standard ridge algebra; see e.g. Golub & Van Loan, Matrix Computations, on the
 SVD.) Zero eigenvalues keep the prior, so a two-pair night does not look certain.
 
-Shapes: p columns, b alternative sets of prior sds, g noise variances.
+Priors that tie terms together come as a root R of their covariance R Rᵀ in place of S.
+
+Shapes: p columns, b alternative priors, g noise variances.
 """
 
 from __future__ import annotations
@@ -38,22 +40,42 @@ class Moments:
 class Spectrum:
     """The moments seen in the eigenvectors of the scaled Gram matrix.
 
-    `eigenvalues` (b, p), `basis` (b, p, p) = S V, `score` (b, p) = (S V)ᵀ Xᵀr.
+    `eigenvalues` (b, p), `basis` (b, p, p) = S V, `score` (b, p) = (S V)ᵀ Xᵀr, `square` (b,) = rᵀr,
+    each about its own prior mean.
     """
 
     eigenvalues: FloatArray
     basis: FloatArray
     score: FloatArray
+    square: FloatArray
     moments: Moments
 
 
 @dataclass(frozen=True)
 class NoisePrior:
-    """ln of the unknown part of the noise is normal; `floor` (arcmin²) is the known part."""
+    """ln of the unknown part of the noise is normal; `floor` (arcmin²) is the known part.
+
+    `carried` is mean, sd and share of a second normal: what other nights say of it.
+    """
 
     log_mean: float
     log_sd: float
     floor: float = 0.0
+    carried: tuple[float, float, float] | None = None
+
+    def log_density(self, log_sigma: FloatArray) -> FloatArray:
+        """Return ln of the prior density of ln sigma, shape as given."""
+        usual = log_normal(log_sigma, self.log_mean, self.log_sd)
+        if self.carried is None:
+            return usual
+        mean, sd, share = self.carried
+        told = log_normal(log_sigma, mean, sd)
+        return np.asarray(np.logaddexp(usual + np.log(1.0 - share), told + np.log(share)))
+
+
+def log_normal(x: FloatArray, mean: float, sd: float) -> FloatArray:
+    """Return ln of the normal density at x."""
+    return np.asarray(-0.5 * ((x - mean) / sd) ** 2 - np.log(sd) - 0.5 * LOG_TWO_PI)
 
 
 @dataclass(frozen=True)
@@ -65,13 +87,26 @@ class NoiseGrid:
     log_prior: FloatArray
 
 
-def spectrum(moments: Moments, sd: FloatArray) -> Spectrum:
-    """Return the spectra for prior sds of shape (b, p)."""
-    scaled = sd[:, :, None] * moments.gram * sd[:, None, :]
-    eigenvalues, vectors = np.linalg.eigh(scaled)
-    basis = sd[:, :, None] * vectors
-    score = (moments.cross[None, None, :] @ basis)[:, 0, :]
-    return Spectrum(np.maximum(eigenvalues, 0.0), basis, score, moments)
+def spectrum(moments: Moments, spread: FloatArray, offset: FloatArray | None = None) -> Spectrum:
+    """Return the spectra for b priors: sds (b, p), or roots R (b, p, p) of covariances R Rᵀ.
+
+    `offset` (b, p) is how far each prior's mean lies from the one that the moments are about.
+    """
+    if spread.ndim == 2:
+        scaled = spread[:, :, None] * moments.gram * spread[:, None, :]
+        eigenvalues, vectors = np.linalg.eigh(scaled)
+        basis = spread[:, :, None] * vectors
+    else:
+        eigenvalues, vectors = np.linalg.eigh(np.swapaxes(spread, 1, 2) @ moments.gram @ spread)
+        basis = spread @ vectors
+    cross = np.broadcast_to(moments.cross, basis.shape[:2])
+    square = np.full(basis.shape[0], moments.square)
+    if offset is not None:
+        pull = offset @ moments.gram
+        square = square - 2.0 * offset @ moments.cross + (offset * pull).sum(axis=1)
+        cross = cross - pull
+    score = (cross[:, None, :] @ basis)[:, 0, :]
+    return Spectrum(np.maximum(eigenvalues, 0.0), basis, score, square, moments)
 
 
 def log_likelihood(spec: Spectrum, variance: FloatArray) -> FloatArray:
@@ -81,7 +116,7 @@ def log_likelihood(spec: Spectrum, variance: FloatArray) -> FloatArray:
     determinant = -np.log(inverse * variance[None, :, None]).sum(axis=-1)
     moments = spec.moments
     # rounding may leave a perfect fit a hair below zero
-    misfit = np.maximum(moments.square - explained, 0.0) / variance
+    misfit = np.maximum(spec.square[:, None] - explained, 0.0) / variance
     log_p = -0.5 * (determinant + misfit) + moments.log_jacobian
     return np.asarray(log_p - 0.5 * moments.numbers * (LOG_TWO_PI + np.log(variance)))
 
@@ -89,8 +124,7 @@ def log_likelihood(spec: Spectrum, variance: FloatArray) -> FloatArray:
 def grid(prior: NoisePrior, sigma: FloatArray) -> NoiseGrid:
     """Return a grid of the noise with the prior density times the spacing in ln sigma."""
     log_sigma = np.log(sigma)
-    log_prior = -0.5 * ((log_sigma - prior.log_mean) / prior.log_sd) ** 2
-    log_prior -= np.log(prior.log_sd) + 0.5 * LOG_TWO_PI
+    log_prior = prior.log_density(log_sigma)
     spacing = np.log(log_sigma[1] - log_sigma[0]) if sigma.size > 1 else 0.0
     return NoiseGrid(sigma, sigma**2 + prior.floor, log_prior + spacing)
 

@@ -10,13 +10,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pointmodel.estimate import gaussian
+from pointmodel.estimate import gaussian, priors
 from pointmodel.estimate.evaluation import Evaluation
-from pointmodel.terms import FloatArray
+from pointmodel.terms import N_STANDARD, FloatArray
 
 WIDENED = 3.0
 DETERMINED_BELOW, WEAK_BELOW = 1.15, 1.8
 SHARE_NAMED = 0.3
+KNOWN_SHARE = 0.5
 
 
 @dataclass(frozen=True)
@@ -35,18 +36,24 @@ class Unseen:
 def statuses(result: Evaluation) -> tuple[str, ...]:
     """Return determined, weak or not_determined for each column of the model.
 
-    By how much the standard deviation grows when every prior is made three times wider.
+    By how much the standard deviation grows when every prior is made three times wider. What other
+    nights have told well is weak at least.
     """
-    now = _standard_deviations(result, result.sd)
-    wider = _standard_deviations(result, WIDENED * result.sd)
-    return tuple(
+    now = _standard_deviations(result, result.spread)
+    wider = _standard_deviations(result, WIDENED * result.spread)
+    found = [
         "determined" if r < DETERMINED_BELOW else "weak" if r < WEAK_BELOW else "not_determined"
         for r in wider / now
-    )
+    ]
+    if result.spread.ndim == 2:  # told by other nights, not by this one: known all the same
+        for place, sd in enumerate(now[:N_STANDARD]):
+            if found[place] == "not_determined" and sd < KNOWN_SHARE * priors.BASE_SD[place]:
+                found[place] = "weak"
+    return tuple(found)
 
 
-def _standard_deviations(result: Evaluation, sd: FloatArray) -> FloatArray:
-    spec = gaussian.spectrum(result.spectrum.moments, sd[None])
+def _standard_deviations(result: Evaluation, spread: FloatArray) -> FloatArray:
+    spec = gaussian.spectrum(result.spectrum.moments, spread[None])
     variance = result.variance
     share = variance / (spec.eigenvalues[0] + variance)
     return np.asarray(np.sqrt((spec.basis[0] ** 2) @ share))

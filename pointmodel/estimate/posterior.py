@@ -7,14 +7,16 @@ honest after the program has chosen terms.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from pointmodel.estimate import gaussian, priors
+from pointmodel.estimate import gaussian
 from pointmodel.estimate.evaluation import Evaluation, Settings, settle
 from pointmodel.estimate.gaussian import Moments, NoiseGrid
 from pointmodel.estimate.observations import Addition, Column
+from pointmodel.estimate.priors import Prior
 from pointmodel.estimate.search import (
     SLIP_TERMS,
     Candidate,
@@ -30,6 +32,7 @@ LEAST_SCALE_WEIGHT = 2e-3
 MOST_SLIPS = 3
 DRAWS = 600
 DRAW_SEED = 20310517
+FORGOTTEN = "forgotten"
 
 
 @dataclass(frozen=True)
@@ -47,9 +50,9 @@ class Table:
 
 @dataclass(frozen=True)
 class Mix:
-    """One model's share: cells over b prior scales and g noise nodes.
+    """One model's share: cells over b priors and g noise nodes.
 
-    Cell (i, j) has weight `weight[i, j]`, mean `offset + basis[i] @ (score / (eigenvalues + v))`
+    Cell (i, j) has weight `weight[i, j]`, mean `offset[i] + basis[i] @ (score / (eigenvalues + v))`
     and covariance `basis[i] diag(v / (eigenvalues + v)) basis[i]ᵀ` over `columns` of the table.
     """
 
@@ -66,6 +69,11 @@ class Mix:
         """ln evidence of the model, prior odds included."""
         return gaussian.normalised(self.log_weight)[1]
 
+    @property
+    def by_prior(self) -> FloatArray:
+        """ln evidence under each of its priors (b,), odds included."""
+        return np.asarray(np.logaddexp.reduce(self.log_weight, axis=1))
+
 
 @dataclass(frozen=True)
 class Posterior:
@@ -76,7 +84,8 @@ class Posterior:
     columns (0 elsewhere); `draws` (d, c) of the terms with `draws_sigma` (d,), the unknown part of
     the noise; `sigma` its median with its limits. `chosen` index the columns of the final model.
     `additions` are all terms that could be taken up beside it, worth averaging over or not, in
-    columns of the `table`.
+    columns of the `table`. `ways` says how probable each way is in which what was carried over from
+    other nights holds, "forgotten" among them; empty where nothing was.
     """
 
     columns: tuple[Column, ...]
@@ -91,6 +100,7 @@ class Posterior:
     sigma: tuple[float, float, float]
     table: Table
     additions: tuple[Addition, ...]
+    ways: Mapping[str, float]
 
 
 def table_of(result: Evaluation, slip_places: tuple[int, ...]) -> Table:
@@ -125,14 +135,8 @@ def _further_only(mean: FloatArray) -> FloatArray:
     return further
 
 
-def mix_of(
-    table: Table,
-    additions: tuple[Addition, ...],
-    standard_sd: FloatArray,
-    log_scale: FloatArray,
-    noise: NoiseGrid,
-) -> Mix:
-    """Return one model's cells for prior sds of the six (b, 6) with ln weights (b,)."""
+def mix_of(table: Table, additions: tuple[Addition, ...], prior: Prior, noise: NoiseGrid) -> Mix:
+    """Return one model's cells for each of b priors of the six."""
     further = [(N_STANDARD + c, a) for a in additions for c in a.columns]
     columns = np.array([*range(N_STANDARD), *(c for c, _ in further)], dtype=int)
     mean = table.prior_mean[columns].copy()
@@ -140,13 +144,15 @@ def mix_of(
     shift = mean.copy()
     shift[:N_STANDARD] = 0.0
     part = submoments(table.moments, columns, shift)
-    extra = np.tile([a.sd for _, a in further], (standard_sd.shape[0], 1))
-    spec = gaussian.spectrum(part, np.hstack([standard_sd, extra]))
-    log_prior = log_scale + sum(a.log_odds for a in additions)
+    offset = np.zeros((prior.log_weight.size, columns.size))
+    offset[:, :N_STANDARD] = prior.mean - mean[:N_STANDARD]
+    spread = prior.with_further(np.array([a.sd for _, a in further]))
+    spec = gaussian.spectrum(part, spread, offset if np.any(offset) else None)
+    log_prior = prior.log_weight + sum(a.log_odds for a in additions)
     log_weight = gaussian.log_likelihood(spec, noise.variance) + noise.log_prior
     return Mix(
         columns,
-        mean,
+        mean + offset,
         spec.eigenvalues,
         spec.basis,
         spec.score,
@@ -166,13 +172,18 @@ def submoments(moments: Moments, columns: np.ndarray, shift: FloatArray) -> Mome
     return Moments(gram, cross, square, moments.numbers, moments.log_jacobian)
 
 
-def full_evidence(candidate: Candidate) -> float:
+def full_evidence(candidate: Candidate, settings: Settings) -> float:
     """Return ln evidence of a candidate under the full mixture of priors, pair priors included."""
     result = candidate.result
     table = table_of(result, ())
-    sd = priors.mixture_sd(result.mean[:N_STANDARD])
-    mix = mix_of(table, result.hypothesis.chosen, sd, priors.LOG_SCALE_WEIGHT, result.noise)
-    return mix.log_evidence + log_pair_prior(result, candidate.scores)
+    chosen = result.hypothesis.chosen
+    mixed = [mix_of(table, chosen, prior, result.noise) for prior in _priors_of(result, settings)]
+    together = np.logaddexp.reduce([mix.log_evidence for mix in mixed])
+    return float(together) + log_pair_prior(result, candidate.scores)
+
+
+def _priors_of(result: Evaluation, settings: Settings) -> tuple[Prior, ...]:
+    return settings.priors_of(result.hypothesis.at[:N_STANDARD], result.mean[:N_STANDARD])
 
 
 def posterior_of(candidate: Candidate, settings: Settings) -> Posterior:
@@ -182,23 +193,37 @@ def posterior_of(candidate: Candidate, settings: Settings) -> Posterior:
     additions = [addition for gain, addition in scored if gain > np.log(LEAST_MODEL_WEIGHT)]
     table = table_of(result, places)
     chosen = result.hypothesis.chosen
-    sd = priors.mixture_sd(result.mean[:N_STANDARD])
-    first = mix_of(table, chosen, sd, priors.LOG_SCALE_WEIGHT, result.noise)
-    by_scale = np.logaddexp.reduce(first.log_weight, axis=1)
-    kept = by_scale > by_scale.max() + np.log(LEAST_SCALE_WEIGHT)
-    mixes = [first]
+    several = _priors_of(result, settings)
+    mixes = [mix_of(table, chosen, prior, result.noise) for prior in several]
+    least = max(float(mix.by_prior.max()) for mix in mixes) + np.log(LEAST_SCALE_WEIGHT)
+    ways = _ways(mixes, settings)
+    kept = [prior.take(mix.by_prior > least) for prior, mix in zip(several, mixes, strict=True)]
+    models = 1
     for gone in result.hypothesis.optional:
         without = settle(drop(result.hypothesis, gone), settings, result.variance)
         model = tuple(a for a in chosen if a is not gone)
-        mixes.append(mix_of(table, model, sd[kept], priors.LOG_SCALE_WEIGHT[kept], without.noise))
-    for new in additions[: MOST_MODELS - len(mixes)]:
+        mixes += [mix_of(table, model, prior, without.noise) for prior in kept]
+        models += 1
+    for new in additions[: MOST_MODELS - models]:
         # one more column seldom moves the noise: the nodes are kept
-        mixes.append(
-            mix_of(table, (*chosen, new), sd[kept], priors.LOG_SCALE_WEIGHT[kept], result.noise)
-        )
+        mixes += [mix_of(table, (*chosen, new), prior, result.noise) for prior in kept]
     columns = result.hypothesis.columns
     everything = tuple(addition for _, addition in scored)
-    return _summed_up(table, mixes, columns, settings, everything)
+    mixes = [mix for mix in mixes if mix.log_weight.size]
+    return replace(_summed_up(table, mixes, columns, settings, everything), ways=ways)
+
+
+def _ways(mixes: list[Mix], settings: Settings) -> Mapping[str, float]:
+    """Return how probable each way is in which what was carried over holds."""
+    if settings.carried is None:
+        return {}
+    carried, usual = mixes
+    shares, _ = gaussian.normalised(np.append(carried.by_prior, usual.log_evidence))
+    ways: dict[str, float] = {}
+    names = (*(way.name for way in settings.carried.ways), FORGOTTEN)
+    for name, share in zip(names, shares.tolist(), strict=True):
+        ways[name] = ways.get(name, 0.0) + share
+    return ways
 
 
 def _neighbours(candidate: Candidate) -> tuple[list[tuple[float, Addition]], tuple[int, ...]]:
@@ -246,9 +271,8 @@ def _cells(mixes: list[Mix], width: int) -> _Cells:
         basis = mix.basis[scale]
         mean = np.zeros((scale.size, width))
         sd = np.zeros((scale.size, width))
-        mean[:, mix.columns] = (basis @ (mix.score[scale] * inverse)[..., None])[
-            ..., 0
-        ] + mix.offset
+        centred = (basis @ (mix.score[scale] * inverse)[..., None])[..., 0]
+        mean[:, mix.columns] = centred + mix.offset[scale]
         sd[:, mix.columns] = np.sqrt(((basis * basis) @ (variance * inverse)[..., None])[..., 0])
         parts.append(
             (
@@ -297,6 +321,7 @@ def _summed_up(
         _sigma_summary(cells, settings),
         table,
         additions,
+        {},
     )
 
 

@@ -6,12 +6,41 @@ can. A mount's class is unknown, so four groups of terms share a scale that is f
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from itertools import product
 
 import numpy as np
 
 from pointmodel.estimate.gaussian import NoisePrior
-from pointmodel.terms import STANDARD, FloatArray
+from pointmodel.terms import STANDARD, BoolArray, FloatArray
+
+
+@dataclass(frozen=True)
+class Prior:
+    """b alternative normal priors of the six terms: means (b, 6), ln of their weights (b,).
+
+    `spread` holds sds (b, 6), or roots R (b, 6, 6) of covariances R Rᵀ.
+    """
+
+    mean: FloatArray
+    spread: FloatArray
+    log_weight: FloatArray
+
+    def with_further(self, sd: FloatArray) -> FloatArray:
+        """Return `spread` with further terms of these sds (k,) added, independent of the six."""
+        count = self.spread.shape[0]
+        if self.spread.ndim == 2:
+            return np.hstack([self.spread, np.tile(sd, (count, 1))])
+        root = np.zeros((count, sd.size + 6, sd.size + 6))
+        root[:, :6, :6] = self.spread
+        places = np.arange(6, 6 + sd.size)
+        root[:, places, places] = sd
+        return root
+
+    def take(self, kept: BoolArray) -> Prior:
+        """Return some of the priors, `kept` (b,) of bools."""
+        return Prior(self.mean[kept], self.spread[kept], self.log_weight[kept])
+
 
 BASE_SD = np.array([term.sd for term in STANDARD])
 FREE_AZIMUTH_SD = 1e4
@@ -71,8 +100,21 @@ def plug_in_sd(estimate: FloatArray) -> FloatArray:
     return np.asarray(sd)
 
 
-def mixture_sd(estimate: FloatArray) -> FloatArray:
-    """Return the sds of the six terms under each of the 81 scales, (81, 6)."""
+def plug_in(at: FloatArray) -> Prior:
+    """Return the one prior of the six that is used while searching, linearised at `at` (6,)."""
+    return _about_nothing(at, plug_in_sd(at)[None], np.zeros(1))
+
+
+def mixture(at: FloatArray, estimate: FloatArray) -> Prior:
+    """Return the prior of the six under each of the 81 scales, for an estimate (6,) found there."""
     sd = SCALES * BASE_SD
     sd[:, 0] = azimuth_sd(float(estimate[0]))
-    return np.asarray(sd)
+    return _about_nothing(at, sd, LOG_SCALE_WEIGHT)
+
+
+def _about_nothing(at: FloatArray, sd: FloatArray, log_weight: FloatArray) -> Prior:
+    """Return a prior about zero; a free azimuth index stands about where it was found."""
+    mean = np.zeros_like(sd)
+    if sd[0, 0] >= FREE_AZIMUTH_SD:
+        mean[:, 0] = at[0]
+    return Prior(mean, sd, log_weight)

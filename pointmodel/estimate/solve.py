@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from pointmodel.estimate.carried import Carried
 from pointmodel.estimate.evaluation import Settings, settings_for
 from pointmodel.estimate.identify import statuses
 from pointmodel.estimate.observations import Observations
@@ -29,10 +30,15 @@ class Solution:
     statuses: tuple[str, ...]
 
 
-def solve(obs: Observations, centring_error_arcmin: float | None) -> Solution:
-    """Return the solution for n ≥ 1 pairs; the centring error is one sigma an axis, if known."""
-    settings = settings_for(centring_error_arcmin, obs)
-    candidate = _winner(best_candidates(obs, settings))
+def solve(
+    obs: Observations, centring_error_arcmin: float | None, carried: Carried | None = None
+) -> Solution:
+    """Return the solution for n ≥ 1 pairs.
+
+    The centring error is one sigma an axis, if known; `carried` is what other nights say.
+    """
+    settings = settings_for(centring_error_arcmin, obs, carried)
+    candidate = _winner(best_candidates(obs, settings), settings)
     return Solution(
         candidate.result.hypothesis.obs,
         settings,
@@ -42,7 +48,7 @@ def solve(obs: Observations, centring_error_arcmin: float | None) -> Solution:
     )
 
 
-def _winner(candidates: list[Candidate]) -> Candidate:
+def _winner(candidates: list[Candidate], settings: Settings) -> Candidate:
     """Choose among rival sets of good pairs; close ones are judged under the full priors."""
     best = candidates[0]
     rivals = [
@@ -50,4 +56,4 @@ def _winner(candidates: list[Candidate]) -> Candidate:
     ]
     if len(rivals) < 2:
         return best
-    return max(rivals, key=full_evidence)
+    return max(rivals, key=lambda rival: full_evidence(rival, settings))

@@ -31,7 +31,7 @@ FIT_SCHEMA = "pointmodel.fit/1"
 AIM_SCHEMA = "pointmodel.aim/1"
 LEVEL_SCHEMA = "pointmodel.level/1"
 NEW_SCHEMA = "pointmodel.new/1"
-SCHEMAS = ("fit", "aim", "level", "simulate", "new")
+SCHEMAS = ("fit", "check", "level", "compare", "plan", "aim", "record", "simulate", "new")
 
 ONLY_WHERE_ALIGNED = ("stars", "median_pair_rms_arcmin", "bad_pair_rms_arcmin", "bad_stars")
 NO_FIELD = "field_of_view is not stated in the mount file"
@@ -59,10 +59,10 @@ def fit_document(fit: Fit) -> dict[str, Any]:
         for pair in fit.set_aside
     ]
     document = {
-        **_head(FIT_SCHEMA, inputs_of(fit), fit.warnings),
+        **head(FIT_SCHEMA, inputs_of(fit), fit.warnings),
         "pairs": {
             "read": fit.pairs_read,
-            "used": len(fit.log) - len(aside),
+            "used": fit.pairs_used,
             "set_aside": aside,
         },
         "noise": _noise(fit.noise),
@@ -76,14 +76,14 @@ def fit_document(fit: Fit) -> dict[str, Any]:
         "causes": [asdict(cause) for cause in fit.causes],
         "summary": fit.summary,
     }
-    return _as_dict(document)
+    return as_dict(document)
 
 
 def aim_document(result: AimResult) -> dict[str, Any]:
     """Return the document of `pointmodel aim`: plain types only, units in the keys."""
-    return _as_dict(
+    return as_dict(
         {
-            **_head(AIM_SCHEMA, result.inputs, result.warnings),
+            **head(AIM_SCHEMA, result.inputs, result.warnings),
             "targets": [_aimed(target) for target in result.targets],
         }
     )
@@ -94,33 +94,33 @@ def level_document(result: LevelResult) -> dict[str, Any]:
     aligned = result.expected_lean_after_arcmin is None
     no_feet = NO_TRIPOD if aligned else NO_FEET
     document = {
-        **_head(LEVEL_SCHEMA, result.inputs, result.warnings),
+        **head(LEVEL_SCHEMA, result.inputs, result.warnings),
         "verdict": result.verdict,
         "reason": result.reason,
         "lean": _lean(result.lean),
         "confounded_with": result.confounded_with,
-        **_or_why("look_alike", result.look_alike and asdict(result.look_alike), NO_LATITUDE),
+        **or_why("look_alike", result.look_alike and asdict(result.look_alike), NO_LATITUDE),
         "clock_cleared_by": result.clock_cleared_by,
         "feet": [_foot(order) for order in result.feet],
-        **_or_why("hand_step_mm", result.hand_step_mm, no_feet),
-        **_or_why("expected_lean_after_arcmin", result.expected_lean_after_arcmin, NO_TRIPOD),
+        **or_why("hand_step_mm", result.hand_step_mm, no_feet),
+        **or_why("expected_lean_after_arcmin", result.expected_lean_after_arcmin, NO_TRIPOD),
         "gain": [asdict(gain) for gain in result.gain],
         "field_of_view_arcmin": result.field_of_view_arcmin,
         "field_assumed": result.field_assumed,
         "confirm_at": [_place(place) for place in result.confirm_at],
-        **_or_why(
+        **or_why(
             "one_more_star", result.one_more_star and _place(result.one_more_star), ALL_KNOWN
         ),
         "cautions": result.cautions,
     }
     if not result.feet:
         document["feet_reason"] = no_feet
-    return _as_dict(document)
+    return as_dict(document)
 
 
 def new_document(paths: tuple[Path, ...]) -> dict[str, Any]:
     """Return the document of `pointmodel new`: the files that were written."""
-    return _as_dict({**_head(NEW_SCHEMA, (), ()), "files": [str(path) for path in paths]})
+    return as_dict({**head(NEW_SCHEMA, (), ()), "files": [str(path) for path in paths]})
 
 
 def inputs_of(fit: Fit) -> tuple[str, ...]:
@@ -178,12 +178,12 @@ def plain(value: Any, place: str = "document") -> Any:
     raise TypeError(f"{place} is a {type(value).__name__}, which no document holds")
 
 
-def _as_dict(document: dict[str, Any]) -> dict[str, Any]:
+def as_dict(document: dict[str, Any]) -> dict[str, Any]:
     made: dict[str, Any] = plain(document)
     return made
 
 
-def _head(name: str, inputs: tuple[str, ...], warnings: tuple[Notice, ...]) -> dict[str, Any]:
+def head(name: str, inputs: tuple[str, ...], warnings: tuple[Notice, ...]) -> dict[str, Any]:
     """What all documents begin with."""
     return {
         "schema": name,
@@ -192,7 +192,7 @@ def _head(name: str, inputs: tuple[str, ...], warnings: tuple[Notice, ...]) -> d
     }
 
 
-def _or_why(key: str, value: Any, why: str) -> dict[str, Any]:
+def or_why(key: str, value: Any, why: str) -> dict[str, Any]:
     """Return a value under its key, with the reason beside it where there is none."""
     return {key: value} if value is not None else {key: None, f"{key}_reason": why}
 

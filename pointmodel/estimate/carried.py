@@ -1,0 +1,92 @@
+"""What is carried over from other nights of a mount, or from earlier segments of this one.
+
+Read `priors.py` first. What is carried over is never trusted blindly: it comes as a handful of
+alternatives, from "as it was" to "forget it", and the night's own pairs choose among them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from pointmodel.estimate.priors import FREE_AZIMUTH_SD, Prior, azimuth_sd
+from pointmodel.terms import STANDARD_NAMES, FloatArray
+
+FULL_TURN_ARCMIN = 21600.0
+SHARE_OF_NOISE = 0.9
+
+
+@dataclass(frozen=True)
+class Loosening:
+    """One way in which tonight may differ: sds added to what was carried over, and its odds."""
+
+    name: str
+    odds: float
+    sd_arcmin: Mapping[str, float] = field(default_factory=dict)
+    azimuth_is_new: bool = False
+
+
+NIGHT_TO_NIGHT = (
+    Loosening("as_it_was", 0.60),
+    Loosening("azimuth_free", 0.22, azimuth_is_new=True),
+    Loosening("collimation", 0.05, {"collimation": 22.0}),
+    Loosening("collimation", 0.02, {"collimation": 22.0}, azimuth_is_new=True),
+    Loosening("non_perpendicularity", 0.02, {"non_perpendicularity": 15.0}),
+    Loosening("non_perpendicularity", 0.01, {"non_perpendicularity": 15.0}, azimuth_is_new=True),
+    Loosening(
+        "set_up",
+        0.05,
+        {"altitude_index": 60.0, "tilt_north": 60.0, "tilt_east": 60.0},
+        azimuth_is_new=True,
+    ),
+)
+
+
+@dataclass(frozen=True)
+class Carried:
+    """Normals with means (b, 6) and covariances (b, 6, 6), each with its way of holding.
+
+    What odds the ways leave goes to the usual prior. `log_sigma` is mean, sd and share of what was
+    carried over of ln of the noise.
+    """
+
+    ways: tuple[Loosening, ...]
+    mean: FloatArray
+    covariance: FloatArray
+    log_sigma: tuple[float, float, float]
+
+    @property
+    def share_of_usual(self) -> float:
+        """Prior weight of knowing nothing."""
+        return 1.0 - sum(way.odds for way in self.ways)
+
+    def prior(self, azimuth_arcmin: float) -> Prior:
+        """Return the alternatives for an azimuth index found near this one.
+
+        The azimuth index is brought to the turn on which it was found; a new one has the usual
+        prior, so that knowing the rest is not paid for with a wider guess at the azimuth.
+        """
+        mean, covariance = self.mean.copy(), self.covariance.copy()
+        turns = np.rint((azimuth_arcmin - mean[:, 0]) / FULL_TURN_ARCMIN)
+        mean[:, 0] += turns * FULL_TURN_ARCMIN
+        new = [k for k, way in enumerate(self.ways) if way.azimuth_is_new]
+        sd = azimuth_sd(azimuth_arcmin)
+        mean[new, 0] = azimuth_arcmin if sd >= FREE_AZIMUTH_SD else 0.0
+        covariance[new, 0, :] = covariance[new, :, 0] = 0.0
+        covariance[new, 0, 0] = sd**2
+        log_odds = np.log(np.array([way.odds for way in self.ways]))
+        return Prior(mean, np.asarray(np.linalg.cholesky(covariance)), log_odds)
+
+
+def carried_over(
+    mean: FloatArray,
+    covariance: FloatArray,
+    log_sigma: tuple[float, float],
+    ways: tuple[Loosening, ...] = NIGHT_TO_NIGHT,
+) -> Carried:
+    """Return what is carried over: mean (6,) and covariance (6, 6), loosened in each way."""
+    added = np.array([[way.sd_arcmin.get(name, 0.0) for name in STANDARD_NAMES] for way in ways])
+    loosened = covariance + added[:, :, None] ** 2 * np.eye(mean.size)
+    return Carried(ways, np.tile(mean, (len(ways), 1)), loosened, (*log_sigma, SHARE_OF_NOISE))
