@@ -14,22 +14,18 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from pointmodel.angles import wrap_360_deg
 from pointmodel.errors import InputError, Notice, Problem
 from pointmodel.mountfile import MountFile, MountSource, read_mount
-from pointmodel.reading.columns import (
-    ALT_MOTIONS,
-    ALT_RANGE_DEG,
-    AZ_MOTIONS,
-    AZ_RANGE_DEG,
-    CENTRED,
-    COMMANDED,
-    SEEN,
-    Reader,
-    find_columns,
+from pointmodel.reading.columns import ALT_MOTIONS, AZ_MOTIONS, CENTRED, COMMANDED, SEEN
+from pointmodel.reading.logcells import LogCells, read_cells
+from pointmodel.reading.places import age_notices, places_in_azimuth
+from pointmodel.reading.suspicions import (
+    below_horizon,
+    minutes_as_decimals,
+    same_pair_twice,
+    time_notices,
 )
-from pointmodel.reading.suspicions import minutes_as_decimals, same_pair_twice, time_notices
-from pointmodel.reading.table import LogSource, read_table, source_name
+from pointmodel.reading.table import LogSource, source_name
 from pointmodel.terms import FloatArray
 from pointmodel.times import fixed_zone
 from pointmodel.wording import line_list
@@ -81,6 +77,9 @@ class NightLog:
     mount: MountFile
     warnings: tuple[Notice, ...]
     time_offset_s: float | None = None
+    commanded_equatorial: bool = False
+    centred_equatorial: bool = False
+    noted: FloatArray | None = None
 
     def __post_init__(self) -> None:
         """Hold copies of the arrays that nobody can write to."""
@@ -121,6 +120,19 @@ class NightLog:
         return self.commanded_alt_deg if self.camera else self.centred_alt_deg
 
     @property
+    def noted_places(self) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Commanded azimuth, altitude (degrees) and the moment they belong to (POSIX s), (n,) each.
+
+        As noted, before any was carried forward: this is what the controller said at that moment.
+        """
+        if self.noted is not None:
+            az_deg, alt_deg, noted_s = self.noted.T
+            return az_deg, alt_deg, noted_s
+        timed = np.isfinite(self.commanded_time_s) & (not self.commanded_equatorial)
+        noted_s = np.where(timed, self.commanded_time_s, self.time_s)
+        return self.commanded_az_deg, self.commanded_alt_deg, noted_s
+
+    @property
     def has_both(self) -> BoolArray:
         """Which pairs are complete, (n,)."""
         return np.isfinite(self.centred_az_deg) & np.isfinite(self.centred_alt_deg)
@@ -129,7 +141,9 @@ class NightLog:
     def pairs(self) -> pd.DataFrame:
         """The pairs as a new frame, index `line`, columns as in a log; `read_log` reads it.
 
-        Times carry the zone that they were logged in, the mount file's where it names one.
+        Places are azimuths and altitudes however they were written. Times carry the zone that they
+        were logged in, the mount file's where it names one; `commanded_time` is left out where
+        `commanded` was carried forward from it.
         """
         from pointmodel.reading.frames import frame_of_columns
 
@@ -147,9 +161,18 @@ class NightLog:
             "event": self._events_by_pair(),
             "note": list(self.note),
         }
-        moments = {"time": self.time_s, "commanded_time": self.commanded_time_s}
+        moments = {"time": self.time_s, "commanded_time": self._commanded_time_left_s()}
         zone = self.mount.zone or fixed_zone(self.time_offset_s or 0.0)
         return frame_of_columns(self.line, columns, moments, zone)
+
+    def _commanded_time_left_s(self) -> FloatArray:
+        """Moments of the go-to, nan where nothing depends on them any more."""
+        settled = np.zeros(len(self), dtype=bool)
+        if self.commanded_equatorial:
+            settled[:] = True
+        elif self.noted is not None:
+            settled = self.noted[:, 2] != self.time_s
+        return np.where(settled, np.nan, self.commanded_time_s)
 
     def _events_by_pair(self) -> list[str | None]:
         """What happened before each pair, several events parted by +."""
@@ -188,12 +211,12 @@ def read_log(source: LogSource, mount: MountSource = None) -> NightLog:
     """
     mount_file, notices, problems = _mount_for(source, mount)
     try:
-        log = _read(source, mount_file, notices)
+        cells = read_cells(source, mount_file, site_is_told=not problems)
     except InputError as error:
         raise InputError([*problems, *error.problems]) from None
-    if problems:
+    if problems := [*problems, *cells.problems]:
         raise InputError(problems)
-    return log
+    return _night_log(cells, source, mount_file, notices)
 
 
 def _mount_for(
@@ -212,77 +235,54 @@ def _mount_for(
         return MountFile(), notices, list(error.problems)
 
 
-def _read(source: LogSource, mount: MountFile, notices: list[Notice]) -> NightLog:
-    """Read the log itself. Raises InputError with every problem found in it."""
-    table = read_table(source)
-    positions, column_notices = find_columns(table)
-    reader = Reader(table, positions)
-    camera = SEEN[0] in positions
-    second = SEEN if camera else CENTRED
-    figures = np.stack(
-        [
-            reader.angles_deg(name, AZ_RANGE_DEG if name.endswith("_az") else ALT_RANGE_DEG)
-            for name in (*COMMANDED, *second)
-        ]
-    )
-    is_pair = _find_pairs(reader, second)
-    time = reader.moments("time", mount.zone)
-    commanded_time = reader.moments("commanded_time", mount.zone)
-    az_motion = reader.choices("az_motion", AZ_MOTIONS)
-    alt_motion = reader.choices("alt_motion", ALT_MOTIONS)
-    events = reader.events()
-    if table.problems or reader.problems:
-        raise InputError(sorted([*table.problems, *reader.problems], key=lambda at: at.line or 0))
+def _night_log(
+    cells: LogCells, source: LogSource, mount: MountFile, notices: list[Notice]
+) -> NightLog:
+    """The log of cells in which nothing is wrong."""
+    table, is_pair, time = cells.reader.table, cells.is_pair, cells.time
     lines = np.array(table.lines, dtype=np.int64)
     pairs_before = np.concatenate(([0], np.cumsum(is_pair)))
-    texts = {name: np.array(reader.texts(name), dtype=object) for name in ("target", "note")}
+    texts = {name: np.array(cells.reader.texts(name), dtype=object) for name in ("target", "note")}
     idle = ~is_pair
-    idle[[row for row, _ in events]] = False
+    idle[[row for row, _ in cells.events]] = False
+    places = places_in_azimuth(
+        cells.commanded, cells.second, cells.of_date, time, cells.commanded_time, mount
+    )
+    commanded_deg, second_deg = places.commanded_deg[:, is_pair], places.second_deg[:, is_pair]
     return NightLog(
         source=table.file,
         name=_log_name(source),
         line=lines[is_pair],
         target=tuple(texts["target"][is_pair].tolist()),
-        commanded_az_deg=wrap_360_deg(figures[0, is_pair]),
-        commanded_alt_deg=figures[1, is_pair],
-        centred_az_deg=wrap_360_deg(figures[2, is_pair]),
-        centred_alt_deg=figures[3, is_pair],
-        camera=camera,
+        commanded_az_deg=commanded_deg[0],
+        commanded_alt_deg=commanded_deg[1],
+        centred_az_deg=second_deg[0],
+        centred_alt_deg=second_deg[1],
+        camera=cells.camera,
         time_s=time.posix_s[is_pair],
-        commanded_time_s=commanded_time.posix_s[is_pair],
-        az_motion=az_motion[is_pair],
-        alt_motion=alt_motion[is_pair],
-        events=tuple(Event(kind, table.lines[row], int(pairs_before[row])) for row, kind in events),
+        commanded_time_s=cells.commanded_time.posix_s[is_pair],
+        az_motion=cells.az_motion[is_pair],
+        alt_motion=cells.alt_motion[is_pair],
+        events=tuple(
+            Event(kind, table.lines[row], int(pairs_before[row])) for row, kind in cells.events
+        ),
         note=tuple(texts["note"][is_pair].tolist()),
         mount=mount,
         warnings=(
             *notices,
-            *table.notices,
-            *column_notices,
+            *cells.notices,
             *_lines_without_figures(lines[idle].tolist()),
-            *time_notices(time, commanded_time, lines),
-            *same_pair_twice(figures[:, is_pair].T, lines[is_pair]),
-            *_minutes_notice(reader, figures, second),
+            *time_notices(time, cells.commanded_time, lines),
+            *age_notices(places, is_pair, lines),
+            *below_horizon(places.commanded_deg[1], cells.commanded.equatorial & is_pair, lines),
+            *same_pair_twice(cells.as_written_deg()[:, is_pair].T, lines[is_pair]),
+            *minutes_as_decimals(*cells.typed_as_decimals_deg()),
         ),
         time_offset_s=time.offset_s,
+        commanded_equatorial=bool(cells.commanded.equatorial.any()),
+        centred_equatorial=bool(cells.second.equatorial.any()),
+        noted=None if places.noted is None else places.noted[is_pair],
     )
-
-
-def _find_pairs(reader: Reader, second: tuple[str, str]) -> BoolArray:
-    """Which rows hold a pair, (n,); half pairs, and centred without commanded, are problems."""
-    filled = {name: reader.filled(name) for name in (*COMMANDED, *second)}
-    for az_name, alt_name in (COMMANDED, second):
-        for row in np.flatnonzero(filled[az_name] != filled[alt_name]).tolist():
-            given, missing = az_name, alt_name
-            if filled[alt_name][row]:
-                given, missing = alt_name, az_name
-            reader.complain(row, missing, "nothing", f"a figure, since {given} has one")
-    commanded = filled[COMMANDED[0]] & filled[COMMANDED[1]]
-    neither = ~filled[COMMANDED[0]] & ~filled[COMMANDED[1]]
-    for row in np.flatnonzero(neither & (filled[second[0]] | filled[second[1]])).tolist():
-        wanted = f"figures, since {second[0]} and {second[1]} need a commanded place"
-        reader.complain(row, COMMANDED[0], "nothing", wanted)
-    return commanded
 
 
 def _lines_without_figures(lines: list[int]) -> list[Notice]:
@@ -290,15 +290,6 @@ def _lines_without_figures(lines: list[int]) -> list[Notice]:
         return []
     text = f"{line_list(lines)}: no figures and no event; passed over"
     return [Notice("no_figures", text)]
-
-
-def _minutes_notice(reader: Reader, figures: FloatArray, second: tuple[str, str]) -> list[Notice]:
-    """The question about minutes typed as decimals, put to columns of plain decimals only."""
-    decimals = figures.copy()
-    for row, name in enumerate((*COMMANDED, *second)):
-        if name in reader.columns_with_minutes:
-            decimals[row] = np.nan
-    return minutes_as_decimals(decimals[:2], decimals[2:])
 
 
 def _log_name(source: LogSource) -> str:

@@ -72,7 +72,7 @@ def misses(pairs: int, first_seed: int, nights: int = 25, **terms: float) -> lis
 
 def test_two_or_three_stars_with_a_profile_go_nearly_as_far_as_knowing_all_that_is_steady() -> None:
     for pairs, gained in ((2, 0.9), (3, 0.7)):
-        with_it, without, oracle = misses(pairs, 1000)
+        with_it, without, oracle = misses(pairs, 1000, 60)
         assert with_it < gained * without
         assert with_it < 1.3 * oracle  # 1.05 and 1.15 over 60 nights
 

@@ -6,25 +6,25 @@ Read first: `find_columns` (header to columns), then `Reader` (cells to numbers,
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import tzinfo
 
 import numpy as np
 from numpy.typing import NDArray
 
-from pointmodel.angles import parse_angles_deg
+from pointmodel.angles import AngleError, parse_angles_deg
 from pointmodel.errors import InputError, Notice, Problem
 from pointmodel.reading.table import EXAMPLE_HEADER, Table
 from pointmodel.terms import FloatArray
 from pointmodel.times import TimeTextError, parse_moment
 from pointmodel.wording import join, nearest, one_of, quoted
 
+PLACES = ("commanded", "centred", "seen")
 COMMANDED = ("commanded_az", "commanded_alt")
 CENTRED = ("centred_az", "centred_alt")
 SEEN = ("seen_az", "seen_alt")
-EQUATORIAL = tuple(f"{place}_{axis}" for place in ("commanded", "centred", "seen")
-                   for axis in ("ra", "dec"))  # fmt: skip
+EQUATORIAL = tuple(f"{place}_{axis}" for place in PLACES for axis in ("ra", "dec"))
 OPTIONAL = ("target", "time", "commanded_time", "az_motion", "alt_motion", "event", "note")
 KNOWN = (*COMMANDED, *CENTRED, *SEEN, *OPTIONAL, *EQUATORIAL, "equinox")
 _LIKELY = (*COMMANDED, *CENTRED, *SEEN, *OPTIONAL)
@@ -38,9 +38,16 @@ ALIASES = {
 EVENTS = ("zero_on_star", "bump", "clutch", "relevelled", "power_cycle")
 AZ_MOTIONS = {"cw": 1.0, "ccw": -1.0}
 ALT_MOTIONS = {"up": 1.0, "down": -1.0}
+EQUINOXES = {"date": 1.0, "j2000": 2.0}
 AZ_RANGE_DEG = (-180.0, 360.0)
 ALT_RANGE_DEG = (-90.0, 90.0)
 _NEAR_MISS = 0.8
+
+
+def columns_of(place: str, equatorial: bool) -> tuple[str, str]:
+    """The two columns of a place: azimuth and altitude, or right ascension and declination."""
+    first, second = ("ra", "dec") if equatorial else ("az", "alt")
+    return f"{place}_{first}", f"{place}_{second}"
 
 
 def find_columns(table: Table) -> tuple[dict[str, int], list[Notice]]:
@@ -52,13 +59,14 @@ def find_columns(table: Table) -> tuple[dict[str, int], list[Notice]]:
     positions: dict[str, int] = {}
     problems: list[Problem] = []
     unknown: list[str] = []
+    likely = _LIKELY if any(name in COMMANDED for name in names) else KNOWN
     for position, (name, written) in enumerate(zip(names, table.header, strict=True)):
         if name in KNOWN and name in positions:
             wanted = "each column once"
             problems.append(_header_problem(table, written, f"{quoted(written)} twice", wanted))
         elif name in KNOWN:
             positions[name] = position
-        elif (meant := nearest(name, _LIKELY, _NEAR_MISS)) and meant not in names:
+        elif (meant := nearest(name, likely, _NEAR_MISS)) and meant not in names:
             problems.append(_header_problem(table, written, quoted(written), meant))
         elif name:
             unknown.append(written)
@@ -80,16 +88,16 @@ def _header_problem(table: Table, column: str | None, found: str, wanted: str) -
 def _wrong_set(table: Table, names: Mapping[str, int]) -> list[Problem]:
     """Problems of the columns taken together."""
     listed = join([quoted(cell) for cell in table.header[:20]])
-    if equatorial := [name for name in EQUATORIAL if name in names]:
-        wanted = "commanded_az and commanded_alt: right ascension and declination are not read yet"
-        return [_header_problem(table, equatorial[0], join(equatorial), wanted)]
-    if any(name in names for name in CENTRED) and any(name in names for name in SEEN):
+    pairs = {place: (columns_of(place, False), columns_of(place, True)) for place in PLACES}
+    told = {place for place, ways in pairs.items() if any(n in names for way in ways for n in way)}
+    if {"centred", "seen"} <= told:
         wanted = "either centred_az and centred_alt (eyepiece) or seen_az and seen_alt (camera)"
         return [_header_problem(table, None, "centred and seen columns", wanted)]
-    missing = [name for name in COMMANDED if name not in names]
-    for pair in (CENTRED, SEEN):
-        absent = [name for name in pair if name not in names]
-        missing.extend(absent if len(absent) < len(pair) else ())
+    missing = [] if "commanded" in told else list(COMMANDED)
+    for ways in pairs.values():
+        for way in ways:
+            absent = [name for name in way if name not in names]
+            missing.extend(absent if len(absent) < len(way) else ())
     if not missing:
         return []
     found = f"the columns {listed}"
@@ -158,6 +166,10 @@ class Reader:
         line = self.table.lines[row]
         self.problems.append(Problem(self.table.file, line, name, found, wanted))
 
+    def complain_of_header(self, name: str, found: str, wanted: str) -> None:
+        """Note a problem with a whole column."""
+        self.problems.append(_header_problem(self.table, name, found, wanted))
+
     def angles_deg(self, name: str, limits_deg: tuple[float, float]) -> FloatArray:
         """Angles of a column, degrees (n,), nan where empty or wrong."""
         cells = self.cells(name)
@@ -172,6 +184,18 @@ class Reader:
             if limits_deg == ALT_RANGE_DEG and self._looks_swapped(name, row):
                 wanted += "; are azimuth and altitude swapped on this line?"
             self.complain(row, name, quoted(cells[row].strip()), wanted)
+        return values
+
+    def parsed_deg(self, name: str, parse: Callable[[str, bool], float]) -> FloatArray:
+        """Angles of a column by a reader of its own, degrees (n,), nan where empty or wrong."""
+        values = np.full(len(self.table.rows), np.nan)
+        for row, text in enumerate(self.texts(name)):
+            if text is None:
+                continue
+            try:
+                values[row] = parse(text, self.table.decimal_comma)
+            except AngleError as error:
+                self.complain(row, name, quoted(text), str(error))
         return values
 
     def _looks_swapped(self, alt_name: str, row: int) -> bool:

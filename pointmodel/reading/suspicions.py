@@ -15,6 +15,7 @@ from pointmodel.wording import line_list
 
 _ENOUGH_FIGURES = 8  # a fraction is below .60 by chance 6 times in 10: 8 times running 1 in 60
 _ENOUGH_FRACTIONS = 4  # half and quarter degrees are no sign of minutes
+_UNDER_GROUND_DEG = -2.0
 
 
 def minutes_as_decimals(commanded_deg: FloatArray, centred_deg: FloatArray) -> list[Notice]:
@@ -76,6 +77,20 @@ def time_notices(time: Moments, commanded_time: Moments, lines: NDArray[np.int64
     if backwards := _lines_going_back(time.posix_s, lines):
         notices.append(Notice("time_backwards", f"time goes backwards at {line_list(backwards)}"))
     return notices
+
+
+def below_horizon(
+    alt_deg: FloatArray, equatorial: NDArray[np.bool_], lines: NDArray[np.int64]
+) -> list[Notice]:
+    """Ask about time and site where they put places of right ascension under the ground, (n,)."""
+    under = equatorial & (alt_deg < _UNDER_GROUND_DEG)
+    if not under.any():
+        return []
+    text = (
+        f"at its time the place commanded on {line_list(lines[under].tolist())} stood below the "
+        "horizon: are date, zone and longitude right (east is positive)?"
+    )
+    return [Notice("below_horizon", text)]
 
 
 def _merged(first: list[int], second: list[int]) -> list[int]:
