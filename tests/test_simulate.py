@@ -570,7 +570,9 @@ def commands_of_the_demonstration():
 def test_the_demonstration_nights_are_made_by_the_commands_beside_them(
     command, tmp_path, monkeypatch
 ):
-    shutil.copy(DATA / "mount.toml", tmp_path)
+    (tmp_path / "season").mkdir()
+    for file in ("mount.toml", "season/mount.toml"):
+        shutil.copy(DATA / file, tmp_path / file)
     monkeypatch.chdir(tmp_path)
     CliRunner().invoke(simulate_command, command, catch_exceptions=False)
     name = command[1]
