@@ -8,7 +8,7 @@ to matter stands with the term in `terms.py`.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -26,7 +26,6 @@ from pointmodel.evidence import (
     ruled_out_words,
 )
 from pointmodel.figures import figure, miss_words
-from pointmodel.mountfile import MountFile
 from pointmodel.remedies import REMEDIES
 from pointmodel.results import Cause, SetAside
 from pointmodel.terms import TERMS
@@ -35,6 +34,9 @@ HEALTHY_BELOW = 0.3
 FEWEST_TO_BE_HEALTHY = 5
 LOOSE_SIGMA_ARCMIN = 4.0
 CLOCK_FITS_WITHIN_SIGMAS = 3.0
+ENTRY_LIKELY_ABOVE = 0.5
+TILTS = ("tilt_north", "tilt_east")
+OF_ENTRIES = ("clock_or_longitude", "latitude")
 
 
 @dataclass(frozen=True)
@@ -50,10 +52,11 @@ def causes(case: Case) -> tuple[Cause, ...]:
     what is ruled out. Lines set aside follow the faults of the mount: they are out of the fit
     already.
     """
+    case = _with_own_lean(case)
     ranked = [_of_finding(finding, case) for finding in _worth_telling(case)]
     ranked += [_of_line(pair) for pair in case.set_aside]
     ranked.append(_loose(case))
-    ranked += _what_a_lean_could_be(case)
+    ranked += _of_entries(case)
     if _healthy(case):
         return (_healthy_cause(case),)
     return tuple(one.cause for one in sorted(ranked, key=lambda one: one.rank))
@@ -69,7 +72,49 @@ def _worth_telling(case: Case) -> Iterable[Finding]:
     return best.values()
 
 
+def _with_own_lean(case: Case) -> Case:
+    """Return the case with the base's own lean in place of the one that wrong entries feign."""
+    apart = None if case.sky is None else case.sky.apart
+    if apart is None:
+        return case
+    sd = np.sqrt(np.diag(apart.covariance))
+    reach = float(np.hypot(*apart.mean_arcmin) + 1.96 * sd.max())
+    own = tuple(
+        Finding(TILTS, apart.probability, apart.mean_arcmin, sd, reach)
+        if finding.terms == TILTS
+        else finding
+        for finding in case.findings
+    )
+    room = dict(zip(TILTS, np.abs(apart.mean_arcmin) + 1.96 * sd, strict=True))
+    return replace(case, findings=own, reach_arcmin={**case.reach_arcmin, **room})
+
+
+def _of_entries(case: Case) -> list[_Ranked]:
+    """Return what the commanded places say of the controller's clock and place."""
+    sky = case.sky
+    if sky is None:
+        return _what_a_lean_could_be(case)
+    ranked = []
+    size = 0.0 if sky.apart is None else sky.apart.seeming_arcmin / TERMS[TILTS[0]].matters
+    for suspect in sky.suspects:
+        verdict = "likely" if suspect.probability > ENTRY_LIKELY_ABOVE else "possible"
+        text = suspect.text
+        if sky.apart is not None and suspect.cause in OF_ENTRIES:
+            text += f" It feigns a lean of {miss_words(sky.apart.seeming_arcmin)}."
+        weight = max(size, 1.0) if verdict == "likely" else suspect.probability
+        cause = Cause(suspect.cause, verdict, text, suspect.remedy)
+        ranked.append(_Ranked(cause, (_ORDER[verdict], -weight)))
+    if sky.verdict == "agrees":
+        out = (_ORDER["ruled_out"], 0.0)
+        ranked += [_Ranked(Cause(c, "ruled_out", sky.agreement, ""), out) for c in OF_ENTRIES]
+    elif sky.verdict == "cannot_tell":
+        ranked += _what_a_lean_could_be(case)
+    return ranked
+
+
 def _healthy(case: Case) -> bool:
+    if case.sky is not None and case.sky.suspects:
+        return False
     rivals = [finding.probability for finding in case.findings]
     if case.pairs_used < FEWEST_TO_BE_HEALTHY or case.set_aside:
         return False
@@ -113,6 +158,8 @@ def _of_finding(finding: Finding, case: Case) -> _Ranked:
         evidence = ruled_out_words(finding, case)
     else:
         evidence = f"{evidence_words(finding, case)}; {certainty_words(finding.probability)}"
+        if code == "alignment" and case.alignment is not None:
+            evidence += f"; {case.alignment}"
         evidence += look_alike_words(finding, case)
     weight = size if verdict == "likely" else finding.probability
     remedy = "" if verdict == "ruled_out" else _remedy(code, finding, case)
@@ -130,11 +177,7 @@ def _remedy(code: str, finding: Finding, case: Case) -> str:
         return _with_gain("zero_on_star", case)
     if code == "not_level":
         text = _with_gain("level", case)
-        return (
-            text
-            if clock_cleared(case.mount)
-            else f"first check the controller's clock; then {text}"
-        )
+        return text if case.clock_cleared else f"first check the controller's clock; then {text}"
     if code == "collimation":
         return _with_gain("square_tube", case)
     return f"{TERMS[finding.terms[0]].remedy}; meanwhile {_with_gain('apply_corrections', case)}"
@@ -149,15 +192,10 @@ def _with_gain(code: str, case: Case) -> str:
     return f"{remedy.words} ({remedy.minutes} min): go-to misses {gain}"
 
 
-def clock_cleared(mount: MountFile) -> bool:
-    """Whether date, time and place are known to be right: verified, or taken up by an alignment."""
-    return mount.clock_cleared_by is not None
-
-
 def _what_a_lean_could_be(case: Case) -> list[_Ranked]:
     """Return the clock and the latitude as possible causes of a lean, while nothing clears them."""
-    lean = next(finding for finding in case.findings if finding.terms[0] == "tilt_north")
-    if clock_cleared(case.mount) or lean.probability <= POSSIBLE_ABOVE:
+    lean = next(finding for finding in case.findings if finding.terms == TILTS)
+    if case.clock_cleared or lean.probability <= POSSIBLE_ABOVE:
         return []
     north, east = (float(part) for part in lean.value)
     place = case.mount.place_deg

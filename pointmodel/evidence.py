@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -18,6 +19,9 @@ from pointmodel.results import RemedyForecast, SetAside
 from pointmodel.terms import TERMS
 from pointmodel.wording import join
 
+if TYPE_CHECKING:
+    from pointmodel.skyevidence import SkyEvidence
+
 HOUR_ANGLE_ARCMIN_PER_MINUTE = 15.041
 LIKELY_ABOVE, POSSIBLE_ABOVE = 0.8, 0.05
 OPEN_BEYOND = 5.0
@@ -28,7 +32,9 @@ class Case:
     """All that the causes are drawn from: findings of the sparse layer, noise, pairs, forecasts.
 
     `loose_probability` is that of a noise above 4′ an axis. `reach_arcmin` says by name how large
-    each of the six terms could still be, by the dense posterior: what these stars leave open.
+    each of the six terms could still be, by the dense posterior: what these stars leave open. `sky`
+    is what names, times and place add, where the log has them; `alignment` says how good the stars
+    of an alignment were.
     """
 
     findings: tuple[Finding, ...]
@@ -41,6 +47,14 @@ class Case:
     inseparable: bool
     reach_arcmin: Mapping[str, float]
     pairs_used: int
+    sky: SkyEvidence | None = None
+    alignment: str | None = None
+
+    @property
+    def clock_cleared(self) -> bool:
+        """Whether date, time and place are known to be right."""
+        agrees = self.sky is not None and self.sky.verdict == "agrees"
+        return agrees or self.mount.clock_cleared_by is not None
 
 
 def certainty_words(probability: float) -> str:

@@ -23,8 +23,11 @@ DEGREES_PER_SIDEREAL_MINUTE = 0.25
 
 
 @dataclass(frozen=True)
-class Belief:
-    """What the controller believes, minus what is true: sidereal minutes and degrees, with sds."""
+class EntryOffsets:
+    """What the controller believes minus what is true: sidereal minutes, degrees of latitude.
+
+    With their sds; `latitude_deg` is the true one.
+    """
 
     latitude_deg: float
     sidereal_min: float
@@ -74,7 +77,7 @@ def _from_equator(latitude_deg: FloatArray) -> FloatArray:
     return np.stack([np.stack(row, axis=-1) for row in rows], axis=-2)
 
 
-def lean_apart(posterior: Posterior, belief: Belief, matters_arcmin: float) -> LeanApart:
+def lean_apart(posterior: Posterior, offsets: EntryOffsets, matters_arcmin: float) -> LeanApart:
     """Return the lean of the base once the turn of the believed sky is taken off it.
 
     The chance of a lean of its own weighs one of some 30′ against next to none, even odds.
@@ -83,9 +86,9 @@ def lean_apart(posterior: Posterior, belief: Belief, matters_arcmin: float) -> L
     rng = np.random.default_rng(len(draws))
     normal = rng.standard_normal((2, len(draws)))
     turns = believed_turn(
-        belief.latitude_deg,
-        belief.sidereal_min + belief.sidereal_sd_min * normal[0],
-        belief.latitude_offset_deg + belief.latitude_sd_deg * normal[1],
+        offsets.latitude_deg,
+        offsets.sidereal_min + offsets.sidereal_sd_min * normal[0],
+        offsets.latitude_offset_deg + offsets.latitude_sd_deg * normal[1],
     )
     own = _tilts(np.einsum("dji,dj->di", turns, _axes(draws)))
     mean, covariance = own.mean(axis=0), np.cov(own.T)

@@ -37,12 +37,22 @@ if TYPE_CHECKING:
 ClearedBy = Literal["check", "verified", "alignment"]
 Verdict = Literal["level", "realign", "leave", "cannot_tell"]
 Why = Literal[
-    "alignment_off", "alignment_good", "no_lean", "unseen", "too_little", "clock", "gains"
+    "alignment_off",
+    "alignment_good",
+    "entries",
+    "only_entries",
+    "no_lean",
+    "unseen",
+    "too_little",
+    "clock",
+    "gains",
 ]
 
 VERDICTS: dict[Why, Verdict] = {
     "alignment_off": "realign",
     "alignment_good": "leave",
+    "entries": "cannot_tell",
+    "only_entries": "leave",
     "no_lean": "leave",
     "unseen": "cannot_tell",
     "too_little": "leave",
@@ -52,8 +62,10 @@ VERDICTS: dict[Why, Verdict] = {
 UNSEEN_ABOVE_ARCMIN = 10.0
 REALIGN_GAINS_ARCMIN, REALIGN_GAINS_SHARE = 1.0, 0.2
 ROUGH_ABOVE_ARCMIN, FEW_PAIRS = 2.0, 3
+OWN_LEAN_BELOW = 0.2
 COMPARED = ("none", "zero_on_star", "realign", "level", "apply_corrections")
-WITHOUT_FEET = ("none", "realign", "apply_corrections")  # what is left to compare once aligned
+# what is left to compare once aligned, or while the lean is feigned
+WITHOUT_FEET = ("none", "realign", "apply_corrections")
 
 CAUTIONS = (
     "Follow the maker's manual first.",
@@ -125,8 +137,8 @@ def level(fit: Fit, clock_cleared_by: str | None = None) -> LevelResult:
     """Return whether to level the base, realign or leave it, and which foot to turn by how much.
 
     `clock_cleared_by` "check" says that the controller's clock and place were found to agree with
-    the stars; left out, only the mount file can clear them. Raises InputError for any other word,
-    and for what is no fit.
+    the stars; left out, the log itself is asked where it has names, times and place, and the mount
+    file. Raises InputError for any other word, and for what is no fit.
     """
     from pointmodel.documents import inputs_of
 
@@ -150,16 +162,16 @@ def level(fit: Fit, clock_cleared_by: str | None = None) -> LevelResult:
         fit.log.mount.name or fit.log.name,
         used,
         VERDICTS[why],
-        reason_words(why, lean, by_code, alike, more, used, half_field),
+        reason_words(why, lean, by_code, alike, more, used, half_field, fit.sky_evidence),
         lean,
-        () if cleared else ("clock_or_longitude", "latitude"),
+        () if cleared or why == "only_entries" else ("clock_or_longitude", "latitude"),
         alike,
         cleared,
         () if feet is None else foot_orders(feet, mean, deviation),
         None if feet is None else feet.screw_pitch_mm,
         None if feet is None else hand_step_mm(feet),
         None if mount.is_aligned else _lean_after(deviation, feet),
-        _gains(by_code, mount.is_aligned, half_field),
+        _gains(by_code, mount.is_aligned or why in ("entries", "only_entries"), half_field),
         2.0 * half_field,
         mount.optics.field_of_view_arcmin is None,
         confirm if VERDICTS[why] == "level" else (),
@@ -177,8 +189,13 @@ def _cleared_by(fit: Fit, told: str | None) -> ClearedBy | None:
         raise InputError([
             Problem("<level>", None, "clock_cleared_by", quoted(told), one_of(("check", "None")))
         ])  # fmt: skip
-    from_file = fit.log.mount.clock_cleared_by
-    return "check" if from_file != "alignment" and told == "check" else from_file
+    from_file, sky = fit.log.mount.clock_cleared_by, fit.sky_evidence
+    if from_file == "alignment":
+        return from_file
+    if told == "check" or (sky is not None and sky.verdict == "agrees"):
+        return "check"
+    wrong = sky is not None and sky.verdict == "disagrees"
+    return None if wrong else from_file  # the stars know better than whoever verified
 
 
 def _why(
@@ -195,6 +212,11 @@ def _why(
         needed = max(REALIGN_GAINS_ARCMIN, REALIGN_GAINS_SHARE * now)
         off = rotation_is_real(fit.solution.posterior) and gained > needed
         return "alignment_off" if off else "alignment_good"
+    sky = fit.sky_evidence
+    if sky is not None and sky.verdict == "disagrees":
+        apart = sky.apart
+        upright = apart is not None and apart.probability < OWN_LEAN_BELOW
+        return "only_entries" if upright else "entries"
     if not lean.is_real:
         return "no_lean" if lean.high <= UNSEEN_ABOVE_ARCMIN else "unseen"
     if not worth_it(by_code["zero_on_star"], by_code["level"], half_field_arcmin):
@@ -220,7 +242,7 @@ def _lean_after(deviation: FloatArray, feet: Feet | None) -> float:
 
 
 def _gains(
-    by_code: dict[str, RemedyForecast], aligned: bool, half_field_arcmin: float
+    by_code: dict[str, RemedyForecast], feet_are_out: bool, half_field_arcmin: float
 ) -> tuple[Gain, ...]:
     return tuple(
         Gain(
@@ -229,6 +251,6 @@ def _gains(
             chance_of(by_code[code], half_field_arcmin),
             REMEDIES[code].minutes,
         )
-        for code in (WITHOUT_FEET if aligned else COMPARED)
+        for code in (WITHOUT_FEET if feet_are_out else COMPARED)
         if code in by_code
     )

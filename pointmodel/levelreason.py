@@ -8,6 +8,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from pointmodel.figures import figure, miss_range_words, miss_words
 from pointmodel.findings import COMPASS, place_in_words
 from pointmodel.remedies import REMEDIES, chance_of
@@ -17,6 +19,7 @@ from pointmodel.wording import join
 if TYPE_CHECKING:
     from pointmodel.lean import Lean, LookAlike
     from pointmodel.levelstars import Place
+    from pointmodel.skyevidence import SkyEvidence
 
 SETTLE = (
     "Compare the controller's date, time, zone, summer time and place with a phone, or put a "
@@ -35,8 +38,11 @@ def reason_words(
     more: Place | None,
     used: int,
     half_field_arcmin: float,
+    sky: SkyEvidence | None,
 ) -> str:
     """Return the reason in one to three sentences."""
+    if sky is not None and why in ("entries", "only_entries"):
+        return _entry_words(sky)
     if why in ("alignment_off", "alignment_good"):
         return _alignment_words(why, by_code)
     if why == "no_lean":
@@ -57,6 +63,25 @@ def reason_words(
         return " ".join(filter(None, (told, SETTLE, star)))
     rough = f" That is only roughly known. {star}" if star else ""
     return f"The base leans {lean_words(lean)}.{rough} {_gain_words(by_code, half_field_arcmin)}"
+
+
+def _entry_words(sky: SkyEvidence) -> str:
+    """Return what wrong entries make of the lean, and what is left of it without them."""
+    if sky.apart is None:
+        return f"The controller's entries are wrong, and that looks like a lean. {sky.remedy}"
+    north, east = sky.apart.mean_arcmin
+    size = float(np.hypot(north, east))
+    limit = size + 1.96 * float(np.sqrt(np.diag(sky.apart.covariance).max()))
+    seeming = miss_words(sky.apart.seeming_arcmin)
+    if sky.apart.probability < 0.5:
+        left = f"apart from that the base leans by no more than {miss_words(limit)}"
+        return f"The wrong entry feigns a lean of {seeming}; {left}. {sky.remedy}"
+    toward = compass_word(float(np.degrees(np.arctan2(east, north)) % 360.0))
+    return (
+        f"{sky.remedy} It feigns a lean of {seeming}; apart from it the base leans about "
+        f"{miss_words(size)} toward the {toward}. Put the entry right, centre the stars again, and "
+        "ask again."
+    )
 
 
 def lean_words(lean: Lean) -> str:

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from pointmodel import findings
-from pointmodel.causes import LOOSE_SIGMA_ARCMIN, causes, clock_cleared
+from pointmodel.causes import LOOSE_SIGMA_ARCMIN, causes
 from pointmodel.errors import InputError, Notice, Problem
 from pointmodel.estimate import sparse
 from pointmodel.estimate.observations import Observations, circular_middle_deg, observations
@@ -56,6 +56,7 @@ if TYPE_CHECKING:
     from lmfit.model import ModelResult
 
     from pointmodel.mountfile import MountSource
+    from pointmodel.skyevidence import SkyEvidence
 
 
 @dataclass(frozen=True, eq=False)
@@ -112,8 +113,13 @@ class Fit:
 
     @cached_property
     def set_aside(self) -> tuple[SetAside, ...]:
-        """The pairs that were left out, each with its reason."""
-        return findings.set_aside(self.pair_results)
+        """The pairs that were left out, each with its reason; the star that it probably was."""
+        aside = findings.set_aside(self.pair_results)
+        if not aside or not _entries_show(self.log):
+            return aside
+        from pointmodel.skyevidence import with_probable_stars
+
+        return with_probable_stars(aside, self.pair_results, self.log, self.sky_evidence)
 
     @property
     def residual_rms_arcmin(self) -> float:
@@ -183,19 +189,32 @@ class Fit:
     @cached_property
     def causes(self) -> tuple[Cause, ...]:
         """What the log shows to be wrong, best supported first."""
-        return causes(
-            Case(
-                self.sparse_findings,
-                self._loose_probability,
-                self.noise.sigma_arcmin,
-                self.set_aside,
-                self.forecasts,
-                self.log.mount,
-                next((t.after_line for t in self.term_estimates if t.after_line), None),
-                bool(self.inseparable),
-                {t.name: max(abs(t.low), abs(t.high)) for t in self.term_estimates[:N_STANDARD]},
-                self.pairs_used,
-            )
+        return causes(self._case)
+
+    @cached_property
+    def sky_evidence(self) -> SkyEvidence | None:
+        """What names, times and place say of the controller's entries, where the log has them."""
+        if not _entries_show(self.log):
+            return None
+        from pointmodel.skyevidence import sky_evidence
+
+        return sky_evidence(self.log, self.solution.posterior)
+
+    @cached_property
+    def _case(self) -> Case:
+        return Case(
+            self.sparse_findings,
+            self._loose_probability,
+            self.noise.sigma_arcmin,
+            self.set_aside,
+            self.forecasts,
+            self.log.mount,
+            next((t.after_line for t in self.term_estimates if t.after_line), None),
+            bool(self.inseparable),
+            {t.name: max(abs(t.low), abs(t.high)) for t in self.term_estimates[:N_STANDARD]},
+            self.pairs_used,
+            self.sky_evidence,
+            alignment_words(self.log.mount.alignment_stars),
         )
 
     @cached_property
@@ -229,12 +248,13 @@ class Fit:
             tuple(pair.line for pair in self.set_aside),
             0.5 * (optics.field_of_view_arcmin or USUAL_FIELD_ARCMIN),
             mount.is_aligned,
-            clock_cleared(mount),
+            self._case.clock_cleared,
+            None if self.sky_evidence is None else self.sky_evidence.correction,
         )
 
     @cached_property
     def levelling(self) -> LevelResult:
-        """Whether to level the base, realign or leave it, by what the mount file clears."""
+        """Whether to level the base, realign or leave it."""
         return level(self)
 
     def aim(self, az_deg: Any, alt_deg: Any) -> tuple[FloatArray, FloatArray]:
@@ -309,6 +329,27 @@ class Fit:
         from pointmodel.text import fit_text
 
         return fit_text(self)
+
+
+def _entries_show(log: NightLog) -> bool:
+    """Whether commanded places betray what the controller was told.
+
+    That needs names, times and the site, places that no alignment has turned, and figures that the
+    controller worked out from its clock.
+    """
+    if log.mount.is_aligned or log.mount.place_deg is None or log.commanded_equatorial:
+        return False
+    timed = np.isfinite(log.time_s) | np.isfinite(log.commanded_time_s)
+    return any(name and here for name, here in zip(log.target, timed.tolist(), strict=True))
+
+
+def alignment_words(stars: tuple[str, ...]) -> str | None:
+    """Return how good a choice the stars of an alignment were, None without one."""
+    if len(stars) < 2:
+        return None
+    from pointmodel.alignmentstars import alignment_star_words
+
+    return alignment_star_words(stars)
 
 
 _ZENITH = "a direction farther from the mount's own zenith: no reading reaches this one"

@@ -75,6 +75,9 @@ class _FittedLog(msgspec.Struct):
     warnings: list[_Notice]
     mount: dict[str, Any]
     mount_source: str | None
+    commanded_equatorial: bool = False
+    centred_equatorial: bool = False
+    noted: list[list[float | None]] | None = None
 
 
 class _SavedFit(msgspec.Struct):
@@ -142,6 +145,9 @@ def _log_tables(fit: Fit) -> dict[str, Any]:
         "warnings": [{"code": notice.code, "text": notice.text} for notice in log.warnings],
         "mount": log.mount.to_dict(),
         "mount_source": log.mount.source,
+        "commanded_equatorial": log.commanded_equatorial,
+        "centred_equatorial": log.centred_equatorial,
+        "noted": None if log.noted is None else [_listed("noted", row) for row in log.noted],
     }
 
 
@@ -161,9 +167,11 @@ def _night_log(saved: _FittedLog, path: Path) -> NightLog:
     if uneven:
         found = f"{len(columns[uneven[0]])} entries in {uneven[0]} where line has {pairs}"
         raise _refusal(path, found, WANTED)
+    if saved.noted is not None and [len(row) for row in saved.noted] != [3] * pairs:
+        raise _refusal(path, "noted places that are not three figures a pair", WANTED)
     if any(event.before_pair > pairs for event in saved.events):
         raise _refusal(path, f"an event after pair {pairs}, the last", WANTED)
-    arrays = {
+    arrays: dict[str, Any] = {
         name: _floats(column)
         for name, column in columns.items()
         if name not in ("line", "target", "note")
@@ -179,6 +187,9 @@ def _night_log(saved: _FittedLog, path: Path) -> NightLog:
         mount=_mount(saved, path),
         warnings=_notices(saved.warnings),
         time_offset_s=saved.time_offset_s,
+        commanded_equatorial=saved.commanded_equatorial,
+        centred_equatorial=saved.centred_equatorial,
+        noted=None if saved.noted is None else np.array(saved.noted, dtype=float),
         **arrays,
     )
 

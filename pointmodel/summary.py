@@ -24,7 +24,8 @@ CAUSE_OF_REMEDY = {"level": "not_level", "square_tube": "collimation"}
 class Advice:
     """What the sentence is made from: forecasts, causes, lines set aside, and what is known.
 
-    `half_field_arcmin` is half the eyepiece's field, of a usual one where unstated.
+    `half_field_arcmin` is half the eyepiece's field, of a usual one where unstated. `correction`
+    says which entry of the controller to put right, None where none is known to be wrong.
     """
 
     forecasts: tuple[RemedyForecast, ...]
@@ -33,6 +34,7 @@ class Advice:
     half_field_arcmin: float
     aligned: bool
     clock_cleared: bool
+    correction: str | None
 
 
 def summary(advice: Advice) -> str:
@@ -46,6 +48,11 @@ def summary(advice: Advice) -> str:
 def _first_thing(advice: Advice) -> str:
     by_code = {forecast.remedy: forecast for forecast in advice.forecasts}
     now, corrected = by_code["none"], by_code["apply_corrections"]
+    if advice.correction is not None:
+        return (
+            f"{advice.correction} Then zero on a star; until then go-to misses by "
+            f"{miss_words(now.rms_arcmin)}."
+        )
     if _cannot_tell(advice, now):
         ends = f"{miss_words(now.rms_low_arcmin)} to {miss_words(now.rms_high_arcmin)}"
         return f"Too few stars to say: go-to misses by {ends}. Centre one or two more stars first."

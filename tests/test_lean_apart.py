@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 import pointmodel as pm
-from pointmodel.leanapart import Belief, believed_turn, lean_apart
+from pointmodel.leanapart import EntryOffsets, believed_turn, lean_apart
 from pointmodel.sky.places import horizontal_places, hour_angles_and_declinations
 
 SITE = {"latitude": -41.3, "longitude": 146.2, "time_zone": "Australia/Hobart"}
@@ -52,7 +52,7 @@ def fitted(seed: int, north: float, east: float, sidereal_min: float, latitude: 
 
 def test_an_hour_of_summer_time_is_taken_off_and_the_upright_base_is_seen() -> None:
     fit = fitted(1, 0.0, 0.0, -60.0, 0.0)
-    apart = lean_apart(fit.solution.posterior, Belief(-41.3, -60.0, 0.05, 0.0, 0.01), 5.0)
+    apart = lean_apart(fit.solution.posterior, EntryOffsets(-41.3, -60.0, 0.05, 0.0, 0.01), 5.0)
     assert np.hypot(*apart.mean_arcmin) < 3.0
     assert apart.seeming_arcmin > 600.0
     assert apart.probability < 0.05
@@ -60,7 +60,7 @@ def test_an_hour_of_summer_time_is_taken_off_and_the_upright_base_is_seen() -> N
 
 def test_a_lean_of_its_own_is_found_beside_wrong_entries() -> None:
     fit = fitted(2, 25.0, -14.0, 12.0, 0.7)
-    apart = lean_apart(fit.solution.posterior, Belief(-41.3, 12.0, 0.05, 0.7, 0.01), 5.0)
+    apart = lean_apart(fit.solution.posterior, EntryOffsets(-41.3, 12.0, 0.05, 0.7, 0.01), 5.0)
     sd = np.sqrt(np.diag(apart.covariance))
     assert (np.abs(apart.mean_arcmin - [25.0, -14.0]) < 3.5 * sd).all()
     assert (sd < 2.5).all()
@@ -69,5 +69,5 @@ def test_a_lean_of_its_own_is_found_beside_wrong_entries() -> None:
 
 def test_a_belief_known_only_roughly_leaves_the_lean_open() -> None:
     fit = fitted(3, 0.0, 0.0, 12.0, 0.0)
-    rough = lean_apart(fit.solution.posterior, Belief(-41.3, 10.0, 4.0, 0.0, 0.5), 5.0)
+    rough = lean_apart(fit.solution.posterior, EntryOffsets(-41.3, 10.0, 4.0, 0.0, 0.5), 5.0)
     assert 0.05 < rough.probability < 0.95

@@ -1,0 +1,158 @@
+"""Causes that need the sky: wrong entries told from a lean, stale commands, old places, which star.
+
+The sky of these nights is the simulator's own (Meeus' and Lieske's formulas), not ERFA's.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+import pytest
+
+import pointmodel as pm
+from pointmodel.nightlog import NightLog
+from pointmodel.sky.places import Observer, azimuth_altitude
+from pointmodel.sky.targets import find_target, target_places
+from pointmodel.skyevidence import moved
+
+SITE = {"latitude": -41.3, "longitude": 146.2, "elevation": 640, "time_zone": "Australia/Hobart"}
+HERE = Observer(-41.3, 146.2, 640.0)
+UPRIGHT = {"tilt_north": 1.0, "tilt_east": -1.0}
+
+
+def log_of(seed: int = 1, pairs: int = 12, **options: Any) -> NightLog:
+    mount = {"site": SITE} | options.pop("mount", {})
+    options["terms"] = UPRIGHT | options.get("terms", {})
+    return pm.simulate(seed=seed, pairs=pairs, mount=mount, **options).log
+
+
+def causes_of(fit: pm.Fit) -> dict[str, Any]:
+    found: dict[str, Any] = {}
+    for cause in fit.causes:
+        found.setdefault(cause.cause, cause)
+    return found
+
+
+def test_an_hour_of_summer_time_is_named_and_the_upright_base_left_alone() -> None:
+    fit = pm.fit(log_of(sidereal_error_min=-60.164))
+    causes = causes_of(fit)
+    assert fit.causes[0].cause == "clock_or_longitude"
+    assert causes["clock_or_longitude"].verdict == "likely"
+    assert "It feigns a lean of 11°" in causes["clock_or_longitude"].evidence
+    assert "summer time" in fit.summary
+    assert causes["not_level"].verdict == "ruled_out"
+    level = pm.level(fit)
+    assert level.verdict == "leave"
+    assert "apart from that the base leans by no more than" in level.reason
+    assert [gain.remedy for gain in level.gain] == ["none", "realign", "apply_corrections"]
+
+
+def test_a_latitude_entered_wrong_is_told_from_a_lean() -> None:
+    fit = pm.fit(log_of(2, latitude_error_deg=0.8))
+    causes = causes_of(fit)
+    assert causes["latitude"].verdict == "likely"
+    assert causes["not_level"].verdict == "ruled_out"
+    assert fit.causes[0].cause == "latitude"
+
+
+def test_a_lean_is_the_bases_own_where_the_commanded_places_agree_with_clock_and_place() -> None:
+    fit = pm.fit(log_of(3, terms={"tilt_north": 40.0, "tilt_east": 25.0}))
+    causes = causes_of(fit)
+    assert causes["not_level"].verdict == "likely"
+    assert causes["clock_or_longitude"].verdict == "ruled_out"
+    assert "right clock and place" in causes["clock_or_longitude"].evidence
+    level = pm.level(fit)
+    assert (level.clock_cleared_by, level.verdict) == ("check", "level")
+
+
+def test_a_lean_beside_a_wrong_clock_is_named_too_and_no_foot_ordered() -> None:
+    tilted = {"tilt_north": 40.0, "tilt_east": 25.0}
+    fit = pm.fit(log_of(4, pairs=16, terms=tilted, sidereal_error_min=13.0))
+    causes = causes_of(fit)
+    assert causes["clock_or_longitude"].verdict == "likely"
+    assert causes["not_level"].verdict == "likely"
+    level = pm.level(fit)
+    assert level.verdict == "cannot_tell"
+    assert "apart from it the base leans about 4" in level.reason
+    assert "toward the north-east" in level.reason
+
+
+def test_times_from_the_controller_prove_nothing_and_leave_the_lean_open() -> None:
+    tilted = {"tilt_north": 40.0, "tilt_east": 25.0}
+    log = log_of(5, terms=tilted, mount={"time": {"source": "controller"}})
+    causes = causes_of(pm.fit(log))
+    assert causes["clock_or_longitude"].verdict == "possible"
+    assert pm.level(pm.fit(log)).verdict == "cannot_tell"
+
+
+def test_free_names_say_nothing_of_the_sky() -> None:
+    log = log_of(6, terms={"tilt_north": 40.0, "tilt_east": 25.0})
+    nameless = replace(log, target=tuple(f"star {k}" for k in range(len(log))))
+    fit = pm.fit(nameless)
+    assert fit.sky_evidence is None
+    assert causes_of(fit)["clock_or_longitude"].verdict == "possible"
+
+
+def commanded_at(log: NightLog, moments_s: np.ndarray) -> NightLog:
+    """The log with the places that its stars had at other moments, as commanded."""
+    targets = [find_target(name or "") for name in log.target]
+    az, alt = azimuth_altitude(*target_places(targets, moments_s, HERE), moments_s, HERE)
+    lift = log.commanded_alt_deg - true_alt(log)
+    return replace(log, commanded_az_deg=az, commanded_alt_deg=alt + lift)
+
+
+def true_alt(log: NightLog) -> np.ndarray:
+    targets = [find_target(name or "") for name in log.target]
+    return azimuth_altitude(*target_places(targets, log.time_s, HERE), log.time_s, HERE)[1]
+
+
+def test_commands_noted_before_the_centring_are_named() -> None:
+    log = log_of(7, pairs=14)
+    age_s = np.random.default_rng(7).uniform(60.0, 300.0, len(log))
+    causes = causes_of(pm.fit(commanded_at(log, log.time_s - age_s)))
+    assert causes["stale_command"].verdict == "likely"
+    assert "older than the times logged" in causes["stale_command"].evidence
+    assert "commanded_time" in causes["stale_command"].remedy
+
+
+def test_places_of_j2000_are_named() -> None:
+    log = log_of(8, pairs=14)
+    targets = [find_target(name or "") for name in log.target]
+    ra = np.array([target.ra_deg for target in targets])
+    dec = np.array([target.dec_deg for target in targets])
+    az, alt = azimuth_altitude(ra, dec, log.time_s, HERE)
+    causes = causes_of(pm.fit(replace(log, commanded_az_deg=az, commanded_alt_deg=alt)))
+    assert causes["old_equinox"].verdict == "likely"
+    # 31 years of general precession, 50.29″ a year (Lieske et al. 1977)
+    assert "lean of some 26′" in causes["old_equinox"].evidence
+
+
+def test_the_star_that_was_centred_instead_is_named() -> None:
+    """Hadar and Rigil Kentaurus, the Pointers, stand 4.4° apart (common star charts)."""
+    log = log_of(9, pairs=24)
+    row = next(k for k, name in enumerate(log.target) if name == "Rigil Kentaurus")
+    moment = np.array([log.time_s[row]])
+    az, alt = azimuth_altitude(*target_places([find_target("Hadar")], moment, HERE), moment, HERE)
+    reading_az, reading_alt = log.centred_az_deg.copy(), log.centred_alt_deg.copy()
+    reading_az[row] += az[0] - log.commanded_az_deg[row]
+    reading_alt[row] += alt[0] - log.commanded_alt_deg[row]
+    fit = pm.fit(replace(log, centred_az_deg=reading_az % 360.0, centred_alt_deg=reading_alt))
+    assert [pair.target for pair in fit.set_aside] == ["Rigil Kentaurus"]
+    assert "probably Hadar, 4.4°" in fit.set_aside[0].hint
+    assert "similar brightness" in fit.set_aside[0].hint
+
+
+@pytest.mark.parametrize("size_arcmin", [1.0, 600.0])
+def test_a_move_across_or_up_is_an_arc_of_that_length(size_arcmin: float) -> None:
+    for x, y in ((size_arcmin, 0.0), (0.0, -size_arcmin)):
+        there, here = moved(30.0, 50.0, x, y), moved(30.0, 50.0, 0.0, 0.0)
+        assert np.degrees(np.arccos(there @ here)) * 60.0 == pytest.approx(size_arcmin, rel=1e-6)
+    assert moved(0.0, 0.0, 60.0, 0.0)[1] == pytest.approx(np.sin(np.radians(1.0)))
+
+
+def test_the_stars_of_an_alignment_are_judged_by_their_names() -> None:
+    log = log_of(10, pairs=14, terms={"tilt_north": 40.0, "tilt_east": 25.0})
+    fit = pm.fit(log, {"site": SITE, "alignment": {"stars": ["Castor", "Pollux"]}})
+    assert "near each other" in causes_of(fit)["alignment"].evidence
