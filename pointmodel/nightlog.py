@@ -57,6 +57,12 @@ class NightLog:
     `commanded_*`. Times are POSIX seconds, nan where not logged; `time_offset_s` is how far from
     UTC they were written. Motions are +1 (clockwise, up), -1 (counter-clockwise, down), 0 where
     not logged.
+
+    Commanded places belong to `time_s`: where the log tells that they were noted at another moment
+    and the latitude is known they were carried to it. `noted` (n, 3) then keeps azimuth, altitude
+    and moment as they stood in the log, and `commanded_time_s` is `time_s`. What was written in
+    right ascension and declination is flagged `*_equatorial` (`reading/places.py` says what is
+    assumed of it).
     """
 
     source: str
@@ -128,8 +134,8 @@ class NightLog:
         if self.noted is not None:
             az_deg, alt_deg, noted_s = self.noted.T
             return az_deg, alt_deg, noted_s
-        timed = np.isfinite(self.commanded_time_s) & (not self.commanded_equatorial)
-        noted_s = np.where(timed, self.commanded_time_s, self.time_s)
+        told = np.isfinite(self.commanded_time_s)
+        noted_s = np.where(told, self.commanded_time_s, self.time_s)
         return self.commanded_az_deg, self.commanded_alt_deg, noted_s
 
     @property
@@ -142,8 +148,7 @@ class NightLog:
         """The pairs as a new frame, index `line`, columns as in a log; `read_log` reads it.
 
         Places are azimuths and altitudes however they were written. Times carry the zone that they
-        were logged in, the mount file's where it names one; `commanded_time` is left out where
-        `commanded` was carried forward from it.
+        were logged in, the mount file's where it names one.
         """
         from pointmodel.reading.frames import frame_of_columns
 
@@ -161,18 +166,9 @@ class NightLog:
             "event": self._events_by_pair(),
             "note": list(self.note),
         }
-        moments = {"time": self.time_s, "commanded_time": self._commanded_time_left_s()}
+        moments = {"time": self.time_s, "commanded_time": self.commanded_time_s}
         zone = self.mount.zone or fixed_zone(self.time_offset_s or 0.0)
         return frame_of_columns(self.line, columns, moments, zone)
-
-    def _commanded_time_left_s(self) -> FloatArray:
-        """Moments of the go-to, nan where nothing depends on them any more."""
-        settled = np.zeros(len(self), dtype=bool)
-        if self.commanded_equatorial:
-            settled[:] = True
-        elif self.noted is not None:
-            settled = self.noted[:, 2] != self.time_s
-        return np.where(settled, np.nan, self.commanded_time_s)
 
     def _events_by_pair(self) -> list[str | None]:
         """What happened before each pair, several events parted by +."""
@@ -260,7 +256,7 @@ def _night_log(
         centred_alt_deg=second_deg[1],
         camera=cells.camera,
         time_s=time.posix_s[is_pair],
-        commanded_time_s=cells.commanded_time.posix_s[is_pair],
+        commanded_time_s=places.commanded_time_s[is_pair],
         az_motion=cells.az_motion[is_pair],
         alt_motion=cells.alt_motion[is_pair],
         events=tuple(

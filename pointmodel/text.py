@@ -1,4 +1,4 @@
-"""The terminal's text of a fit, of corrected positions and of a made night.
+"""The terminal's text of a fit.
 
 Read `showing/words.py` and `showing/textpage.py` first: words and rounding are in the one, widths
 and wrapping in the other; this file says what stands where.
@@ -6,17 +6,14 @@ and wrapping in the other; this file says what stands where.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from typing import Any
+from collections.abc import Iterable
 
 from pointmodel import figures
 from pointmodel.results import Cause
 from pointmodel.showing import levelwords, words
 from pointmodel.showing.showable import Showable
-from pointmodel.showing.textpage import Row, TextPage
+from pointmodel.showing.textpage import TextPage
 from pointmodel.wording import join
-
-Document = Mapping[str, Any]
 
 
 def fit_text(fit: Showable, *, width: int = 100, color: bool = False) -> str:
@@ -44,28 +41,6 @@ def fit_text(fit: Showable, *, width: int = 100, color: bool = False) -> str:
     page.paragraph(" ".join((*words.noise_words(fit), words.cured_words(fit))))
     page.paragraph(f"Care: {words.CAUTION_LINE}")
     return page.text()
-
-
-def aim_text(document: Document) -> str:
-    """Corrected positions as text, from the document of the aim command."""
-    page = TextPage(100, False)
-    targets = document["targets"]
-    ready = [t for t in targets if t["status"] in ("ok", "extrapolated")]
-    refused = [t for t in targets if t["status"] not in ("ok", "extrapolated")]
-    page.table(
-        "Where to send the mount" if ready else None,
-        ("Target", "Azimuth", "Altitude", "Or by name, then nudge", "Usual miss", "In eyepiece"),
-        [_aim_row(target) for target in ready],
-    )
-    page.bullets("How", (line for target in ready for line in _aim_remarks(target)))
-    page.bullets("Not sent", (f"{_name(t)}: {_refusal(t)}" for t in refused))
-    page.bullets("Remarks", _remarks(document))
-    page.paragraph(f"Care: {words.CAUTIONS[0]}")
-    return page.text()
-
-
-def _remarks(document: Document) -> Iterable[str]:
-    return (words.sentence(notice["text"]) for notice in document.get("warnings", ()))
 
 
 def _what_was_read(fit: Showable) -> str:
@@ -151,42 +126,3 @@ def _terms_in_words(fit: Showable) -> Iterable[str]:
     unknown = words.unknown_terms_words(fit)
     if unknown:
         yield unknown
-
-
-def _name(target: Document) -> str:
-    return str(target.get("target") or "(unnamed)")
-
-
-def _aim_row(target: Document) -> Row:
-    return (
-        _name(target),
-        figures.degrees_minutes(target["command_az_deg"], 1, full_turn=True),
-        figures.degrees_minutes(target["command_alt_deg"], 1),
-        figures.nudge_words(target.get("nudge")),
-        figures.miss_words(target["miss_rms_arcmin"]),
-        figures.chance_words(target["chance_in_field"]),
-    )
-
-
-def _aim_remarks(target: Document) -> Iterable[str]:
-    equatorial = [target.get("command_ra"), target.get("command_dec")]
-    if None not in equatorial:
-        place = ", ".join(map(str, equatorial))
-        yield f"{_name(target)}: as right ascension and declination {place}."
-    approach = [str(way) for way in (target.get("approach") or {}).values() if way]
-    if approach:
-        yield f"{_name(target)}: end the approach going {' and '.join(approach)}."
-    if target["status"] == "extrapolated":
-        reason = target.get("reason") or "no star was centred near there"
-        yield f"{_name(target)}: less sure than the rest. {words.sentence(reason)}"
-
-
-def _refusal(target: Document) -> str:
-    reasons = {
-        "sun": "too near the Sun",
-        "below_horizon": "below the open horizon",
-        "unreachable": "the axes cannot point there",
-    }
-    short = reasons.get(target["status"], target["status"])
-    reason = target.get("reason")
-    return f"{short}. {words.sentence(reason)}" if reason else f"{short}."

@@ -196,9 +196,9 @@ def test_nothing_of_a_name_or_cell_reaches_the_terminal_as_a_command() -> None:
 
 def test_targets_and_moments_that_cannot_be_read_are_told_at_once() -> None:
     assert_refused(
-        run("aim", LEANING, "Achernar", "05:34:31 +22:00:52", "12,95"),
-        '<targets>: read "Achernar"; wanted azimuth and altitude',
-        '"05:34:31 +22:00:52"',
+        run("aim", LEANING, "Achernr", "05:34:31 +95:00:52", "12,95"),
+        '<targets>: read "Achernr"; wanted a known target: did you mean Achernar?',
+        "a declination from -90 to +90",
         "altitude from -90 to 90 degrees",
     )
     assert_refused(run("aim", LEANING, "10,20", "--at", "tonight"), '<at>: read "tonight"; wanted')

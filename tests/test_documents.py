@@ -33,7 +33,7 @@ def test_every_schema_is_a_schema(name: str) -> None:
 
 
 def test_a_schema_that_is_not_there_is_told_with_those_that_are() -> None:
-    with pytest.raises(pm.InputError, match="wanted fit, aim, level, simulate or new"):
+    with pytest.raises(pm.InputError, match="wanted fit, check, level, compare, plan, aim"):
         pm.schema("../fit")
 
 

@@ -118,6 +118,8 @@ def test_ngc_and_ic_numbers_come_from_the_optional_package() -> None:
     assert "galaxy" in target.also
     with pytest.raises(InputError, match="a number that is in the NGC or IC"):
         find_target("NGC 99999")
+    with pytest.raises(InputError, match="a number that is in the NGC or IC"):
+        find_target("NGC 8976")
 
 
 def test_without_the_optional_package_the_message_says_what_to_install(

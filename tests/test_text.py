@@ -13,8 +13,9 @@ from rich.cells import cell_len
 from pointmodel import figures
 from pointmodel.results import Cause, Noise, TermEstimate
 from pointmodel.showing import words
+from pointmodel.showing.aimtext import aim_text
 from pointmodel.terms import TERMS
-from pointmodel.text import aim_text, fit_text
+from pointmodel.text import fit_text
 
 NOT_A_NUMBER = re.compile(r"\b(nan|inf|none)\b", re.IGNORECASE)
 

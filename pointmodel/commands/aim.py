@@ -30,22 +30,29 @@ class _PlacesCommand(click.Command):
 @log_argument
 @click.argument("targets", metavar="TARGET...", nargs=-1, required=True)
 @mount_option
-@click.option("--at", metavar="TIME", help="When, such as 2031-05-17T21:04:30+10:00.")
+@click.option(
+    "--at",
+    metavar="TIME",
+    help="When, such as 2031-05-17T21:04:30+10:00; left out: now, for names.",
+)
 @json_option
 def aim_command(
     log: str, targets: tuple[str, ...], mount: str | None, at: str | None, as_json: bool
 ) -> None:
     """Where to send the mount so that each TARGET ends up in the middle of the eyepiece.
 
-    A TARGET is azimuth,altitude in degrees, in the controller's own frame. LOG is the night's log
-    that the corrections come from.
+    A TARGET is a star, planet or Messier object by name; right ascension and declination (ICRS,
+    unless "of date" stands behind); or azimuth,altitude in degrees, in the controller's own frame.
+    Names need the site in the mount file. LOG is the night's log that the corrections come from.
 
-    CAUTION: nothing here knows where the Sun is. Never point at or near it without a certified
-    filter over the front of the telescope and of its finder.
+    CAUTION: the Sun blinds at once. Never point at or near it without a certified filter over the
+    front of the telescope and of its finder. While it is up or in twilight, what stands within 20°
+    of it is refused; without site or time nothing guards against it.
 
     \b
     Example:
-      pointmodel aim night.csv 123.5,45 "210°30',60°"
+      pointmodel aim night.csv Achernar "M 42" Saturn "05:34:31 +22:00:52"
+      pointmodel aim night.csv 123.5,45 "210°30',60°" --at 2031-05-17T21:04:30+10:00
     """
     from pointmodel.aiming import aim
     from pointmodel.nightfit import fit

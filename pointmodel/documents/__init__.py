@@ -1,4 +1,4 @@
-"""The JSON documents: what a fit and corrected positions look like to other programs.
+"""The JSON documents: what a fit and a verdict on levelling look like to other programs.
 
 Read `results.py` first. Documents are plain Python types; every number in them is finite, or null
 with a `reason` beside it. The JSON Schema of each ships in `schemas/`. How a fit is kept on disk
@@ -21,14 +21,12 @@ from pointmodel.wording import one_of, quoted
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from pointmodel.aiming import AimedTarget, AimResult
     from pointmodel.feet import FootOrder
     from pointmodel.lean import Lean
     from pointmodel.levelling import LevelResult
     from pointmodel.nightfit import Fit
 
 FIT_SCHEMA = "pointmodel.fit/1"
-AIM_SCHEMA = "pointmodel.aim/1"
 LEVEL_SCHEMA = "pointmodel.level/1"
 NEW_SCHEMA = "pointmodel.new/1"
 SCHEMAS = ("fit", "check", "level", "compare", "plan", "aim", "record", "simulate", "new")
@@ -42,7 +40,6 @@ NO_FEET = "the feet are not stated in the mount file"
 NO_TRIPOD = "the log was made after an alignment: it says nothing of the tripod"
 ALL_KNOWN = "the lean is known well enough"
 NO_LATITUDE = "clock and place are cleared, or the site's latitude is not known or too near a pole"
-NO_RA_DEC = "asked in azimuth and altitude"
 
 
 def fit_document(fit: Fit) -> dict[str, Any]:
@@ -79,16 +76,6 @@ def fit_document(fit: Fit) -> dict[str, Any]:
     return as_dict(document)
 
 
-def aim_document(result: AimResult) -> dict[str, Any]:
-    """Return the document of `pointmodel aim`: plain types only, units in the keys."""
-    return as_dict(
-        {
-            **head(AIM_SCHEMA, result.inputs, result.warnings),
-            "targets": [_aimed(target) for target in result.targets],
-        }
-    )
-
-
 def level_document(result: LevelResult) -> dict[str, Any]:
     """Return the document of `pointmodel level`: plain types only, units in the keys."""
     aligned = result.expected_lean_after_arcmin is None
@@ -108,9 +95,7 @@ def level_document(result: LevelResult) -> dict[str, Any]:
         "field_of_view_arcmin": result.field_of_view_arcmin,
         "field_assumed": result.field_assumed,
         "confirm_at": [_place(place) for place in result.confirm_at],
-        **or_why(
-            "one_more_star", result.one_more_star and _place(result.one_more_star), ALL_KNOWN
-        ),
+        **or_why("one_more_star", result.one_more_star and _place(result.one_more_star), ALL_KNOWN),
         "cautions": result.cautions,
     }
     if not result.feet:
@@ -240,24 +225,3 @@ def _forecast(forecast: RemedyForecast) -> dict[str, Any]:
     if forecast.chance_in_field is None:
         found["reason"] = NO_FIELD
     return found
-
-
-def _aimed(target: AimedTarget) -> dict[str, Any]:
-    return {
-        "target": target.target,
-        "at": target.at,
-        "asked_az_deg": target.asked_az_deg,
-        "asked_alt_deg": target.asked_alt_deg,
-        "command_az_deg": target.command_az_deg,
-        "command_alt_deg": target.command_alt_deg,
-        "command_ra": None,
-        "command_dec": None,
-        "command_ra_dec_reason": NO_RA_DEC,
-        "nudge": None if target.nudge is None else asdict(target.nudge),
-        "miss_rms_arcmin": target.miss_rms_arcmin,
-        "p95_arcmin": target.p95_arcmin,
-        "chance_in_field": target.chance_in_field,
-        "approach": {"az": target.approach_az, "alt": target.approach_alt},
-        "status": target.status,
-        "reason": target.reason,
-    }

@@ -9,7 +9,8 @@ from pointmodel.documents import as_dict, head, or_why
 
 if TYPE_CHECKING:
     from pointmodel.planning.entrycard import EntryCard
-    from pointmodel.starplan import PlannedStar, PlanResult
+    from pointmodel.planning.results import PlannedStar
+    from pointmodel.starplan import PlanResult
 
 PLAN_SCHEMA = "pointmodel.plan/1"
 DARK_OR_NEVER = "it is dark enough at the plan's moment, or not within a year"
@@ -34,6 +35,7 @@ def plan_document(result: PlanResult) -> dict[str, Any]:
         "two_more_gain_arcmin": result.more.gained_arcmin,
         **or_why("stop_after", result.stop_after, ALL_WORTH_IT),
         "sigma_arcmin": result.sigma_arcmin,
+        "scatter_arcmin": result.scatter_arcmin,
         "refused": [asdict(refused) for refused in result.refused],
         "entry_card": _card(result.entry_card),
         "cautions": result.cautions,

@@ -215,7 +215,7 @@ def _deep_sky_target(name: str) -> Target:
         raise _NotFoundError(f"{wanted}, or right ascension and declination") from None
     try:
         item = ongc.Dso(name.replace(" ", ""))
-    except exceptions.UnknownIdentifier:
+    except (exceptions.UnknownIdentifier, exceptions.ObjectNotFound):
         raise _NotFoundError("a number that is in the NGC or IC") from None
     if item.rad_coords is None:
         raise _NotFoundError("another object: this one has no known place")

@@ -1,0 +1,251 @@
+"""The sidereal time and latitude that the controller believes in, from where it sends the mount.
+
+One star leaves two answers, two stars one. Each pair's own two answers, in closed form, are the
+starts; the best are refined by robust Gauss-Newton steps, so that a wrong name among the stars does
+not spoil the others. How a place is computed (of date or of J2000, lifted by the air or not) is
+unknown too: every way is tried and keeps its evidence.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+
+from pointmodel.entries.observed import J2000, LIFTED, OF_DATE, PLAIN, BoolArray, Observed
+from pointmodel.terms import FloatArray
+
+ARCMIN = np.pi / 10800.0
+TURN_MIN = 1440.0
+MINUTE = 2.0 * np.pi / TURN_MIN
+ROUGHNESS_ARCMIN = 0.45  # an axis: how far a controller's own formulas may be off
+PLANET_ARCMIN, MOON_ARCMIN = 3.0, 60.0  # short series; the Moon often without her parallax
+SHARED_MIN, SHARED_ARCMIN = 0.015, 0.25  # of that roughness, what all stars have in common
+BAD_SHARE = 0.03
+EVEN_DENSITY = 1.0 / (4.0 * np.pi / ARCMIN**2)  # of a bad place, a square arcminute
+KEPT_WITHIN = 12.0
+_MOST_STARTS, _START_PAIRS = 8, 12
+_APART_ARCMIN = 60.0
+_SCALES_ARCMIN = (120.0, 40.0, 12.0, 4.0, 1.0, 1.0, 1.0, 1.0)
+
+
+class Mode(NamedTuple):
+    """One way to compute a commanded place, and how often it is met."""
+
+    places: int
+    lifted: int
+    share: float
+
+
+MODES = (
+    Mode(OF_DATE, PLAIN, 0.55),
+    Mode(OF_DATE, LIFTED, 0.35),
+    Mode(J2000, PLAIN, 0.07),
+    Mode(J2000, LIFTED, 0.03),
+)
+
+
+@dataclass(frozen=True, eq=False)
+class Solution:
+    """One sidereal offset (minutes) and believed latitude (arcminutes) that fit.
+
+    `covariance` (2, 2) is of those two; `log_evidence` is the log of likelihood times the volume
+    under its peak, the mode's share included. `miss_arcmin` and `weight` (n,): how far each pair's
+    commanded place is from the predicted one, and the probability that it belongs.
+    """
+
+    mode: Mode
+    sidereal_offset_min: float
+    latitude_arcmin: float
+    covariance: FloatArray
+    log_evidence: float
+    miss_arcmin: FloatArray
+    weight: FloatArray
+
+    @property
+    def good(self) -> BoolArray:
+        """Which pairs belong, (n,)."""
+        return self.weight > 0.5
+
+
+def solve(observed: Observed) -> tuple[Solution, ...]:
+    """Every solution that is worth keeping, best evidence first; none for no pairs."""
+    if not len(observed):
+        return ()
+    found = [solution for mode in MODES for solution in _solve_mode(observed, mode)]
+    if not found:
+        return ()
+    best = max(solution.log_evidence for solution in found)
+    kept = [s for s in found if s.log_evidence > best - KEPT_WITHIN]
+    return tuple(sorted(kept, key=lambda solution: -solution.log_evidence))
+
+
+def predicted(
+    observed: Observed, mode: Mode, offset_min: FloatArray, latitude_arcmin: FloatArray
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Directions (k, n, 3) and their changes a minute of time and an arcminute of latitude.
+
+    Axes north, east, up; `offset_min` and `latitude_arcmin` are (k,).
+    """
+    hour = np.radians(observed.sidereal_deg - observed.ra_deg[mode.places]) + (
+        offset_min[:, None] * MINUTE
+    )
+    dec = np.radians(observed.dec_deg[mode.places])
+    latitude = latitude_arcmin[:, None] * ARCMIN
+    south, west = np.cos(dec) * np.cos(hour), np.cos(dec) * np.sin(hour)
+    polar, sine, cosine = np.sin(dec), np.sin(latitude), np.cos(latitude)
+    north, up = polar * cosine - south * sine, polar * sine + south * cosine
+    here = np.stack([north, -west, up], axis=-1)
+    by_minute = np.stack([west * sine, -south, -west * cosine], axis=-1) * MINUTE
+    by_latitude = np.stack([-up, np.zeros_like(up), north], axis=-1) * ARCMIN
+    return here, by_minute, by_latitude
+
+
+def misses_arcmin(observed: Observed, mode: Mode, directions: FloatArray) -> FloatArray:
+    """How far predicted directions (..., n, 3) are from the commanded ones, (..., n)."""
+    chord = np.linalg.norm(observed.commanded[mode.lifted] - directions, axis=-1)
+    return np.asarray(2.0 * np.arcsin(np.minimum(chord / 2.0, 1.0)) / ARCMIN)
+
+
+def noise_arcmin(observed: Observed) -> FloatArray:
+    """Noise an axis of each pair's place, (n,)."""
+    usual = float(np.hypot(ROUGHNESS_ARCMIN, observed.step_arcmin / np.sqrt(12.0)))
+    rough = [
+        MOON_ARCMIN if target.kind == "moon" else PLANET_ARCMIN if moving else 0.0
+        for target, moving in zip(observed.targets, observed.moving.tolist(), strict=True)
+    ]
+    return np.hypot(usual, rough)
+
+
+def _solve_mode(observed: Observed, mode: Mode) -> list[Solution]:
+    noise = noise_arcmin(observed)
+    offset, latitude = _starts(observed, mode)
+    used = np.ones(len(observed)) if observed.moving.all() else (~observed.moving).astype(float)
+    for scale in _SCALES_ARCMIN:
+        size = np.maximum(scale, noise)
+        here, by_minute, by_latitude = predicted(observed, mode, offset, latitude)
+        miss = misses_arcmin(observed, mode, here)
+        weight = used / (noise * (1.0 + (miss / size) ** 2)) ** 2
+        slopes = np.stack([by_minute, by_latitude], axis=-1)
+        chord = observed.commanded[mode.lifted] - here
+        normal = np.einsum("kn,knca,kncb->kab", weight, slopes, slopes) / ARCMIN**2
+        right = np.einsum("kn,knca,knc->ka", weight, slopes, chord) / ARCMIN**2
+        step = np.linalg.solve(normal + _weakest(normal), right[..., None])[..., 0]
+        step = np.clip(step, (-60.0, -900.0), (60.0, 900.0))
+        offset, latitude = offset + step[:, 0], np.clip(latitude + step[:, 1], -5400.0, 5400.0)
+    return _apart(_weighed(observed, mode, used > 0, noise, offset, latitude))
+
+
+def _weakest(normal: FloatArray) -> FloatArray:
+    """What keeps a solution finite where stars say nothing: a turn of the sky, a half sphere."""
+    return np.broadcast_to(np.diag([TURN_MIN**-2.0, 5400.0**-2.0]), normal.shape)
+
+
+def _weighed(
+    observed: Observed,
+    mode: Mode,
+    used: BoolArray,
+    noise: FloatArray,
+    offset: FloatArray,
+    latitude: FloatArray,
+) -> list[Solution]:
+    """The solutions with what they are worth, best first."""
+    here, by_minute, by_latitude = predicted(observed, mode, offset, latitude)
+    miss = misses_arcmin(observed, mode, here)
+    density = np.exp(-0.5 * (miss / noise) ** 2) / (2.0 * np.pi * noise**2)
+    inside, outside = (1.0 - BAD_SHARE) * density, BAD_SHARE * EVEN_DENSITY
+    log_likelihood = np.where(used, np.log(inside + outside), 0.0).sum(axis=-1)
+    belongs = inside / (inside + outside)
+    slopes = np.stack([by_minute, by_latitude], axis=-1) / ARCMIN
+    weight = belongs * used / noise**2
+    information = np.einsum("kn,knca,kncb->kab", weight, slopes, slopes)
+    covariance = np.linalg.inv(information + _weakest(information))
+    volume = 0.5 * np.log(np.linalg.det(2.0 * np.pi * covariance))
+    evidence = log_likelihood + volume + np.log(mode.share)
+    excess = _excess(miss, belongs * used, noise)
+    return [
+        Solution(
+            mode,
+            wrap_min(float(offset[k])),
+            float(latitude[k]),
+            covariance[k] * excess[k] + np.diag([SHARED_MIN**2, SHARED_ARCMIN**2]),
+            float(evidence[k]),
+            miss[k],
+            belongs[k],
+        )
+        for k in np.argsort(-evidence)
+    ]
+
+
+def _excess(miss: FloatArray, weight: FloatArray, noise: FloatArray) -> FloatArray:
+    """By how much the scatter exceeds the noise expected, (k,), at least 1."""
+    freedom = 2.0 * weight.sum(axis=-1) - 2.0
+    chi_square = (weight * (miss / noise) ** 2).sum(axis=-1)
+    return np.where(freedom > 0.5, np.maximum(chi_square / np.maximum(freedom, 0.5), 1.0), 1.0)
+
+
+def _apart(solutions: list[Solution]) -> list[Solution]:
+    """The solutions without those that came to the same place from another start."""
+    kept: list[Solution] = []
+    for one in solutions:
+        same = (
+            abs(wrap_min(one.sidereal_offset_min - other.sidereal_offset_min)) < 0.2
+            and abs(one.latitude_arcmin - other.latitude_arcmin) < 3.0
+            for other in kept
+        )
+        if not any(same):
+            kept.append(one)
+    return kept
+
+
+def _starts(observed: Observed, mode: Mode) -> tuple[FloatArray, FloatArray]:
+    """Offsets and latitudes to start from: the best of each pair's own two answers, apart."""
+    rows = np.arange(len(observed))
+    steady = rows[~observed.moving] if not observed.moving.all() else rows
+    few = steady[np.linspace(0, steady.size - 1, min(steady.size, _START_PAIRS)).astype(int)]
+    offset, latitude = _own_answers(observed, mode, few)
+    directions, *_ = predicted(observed, mode, offset, latitude)
+    miss = misses_arcmin(observed, mode, directions)[:, few]
+    cost = np.sort(miss, axis=-1)[:, : few.size // 2 + 1].sum(axis=-1)
+    chosen: list[int] = []
+    for k in np.argsort(cost).tolist():
+        if len(chosen) == _MOST_STARTS:
+            break
+        off = np.hypot(
+            15.0 * (np.mod(offset[chosen] - offset[k] + 720.0, TURN_MIN) - 720.0),
+            latitude[chosen] - latitude[k],
+        )
+        if not (off < _APART_ARCMIN).any():
+            chosen.append(k)
+    return offset[chosen], latitude[chosen]
+
+
+def _own_answers(observed: Observed, mode: Mode, rows: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Each pair's two answers, (2 n,) minutes and arcminutes, from its commanded place alone.
+
+    sin δ = sin a sin φ + cos a cos A cos φ has two latitudes φ; each then gives the hour angle.
+    """
+    north, east, up = np.moveaxis(observed.commanded[mode.lifted][rows], -1, 0)
+    dec = np.radians(observed.dec_deg[mode.places][rows])
+    length, phase = np.hypot(up, north), np.arctan2(north, up)
+    rise = np.arcsin(np.clip(np.sin(dec) / np.maximum(length, 1e-12), -1.0, 1.0))
+    latitude = np.concatenate([rise - phase, np.pi - rise - phase])
+    latitude = np.mod(latitude + np.pi, 2.0 * np.pi) - np.pi
+    north, east, up = (np.tile(part, 2) for part in (north, east, up))
+    hour = np.arctan2(-east, up * np.cos(latitude) - north * np.sin(latitude))
+    true_hour = np.radians(observed.sidereal_deg - observed.ra_deg[mode.places])[rows]
+    offset = (hour - np.tile(true_hour, 2)) / MINUTE
+    real = np.abs(latitude) <= np.pi / 2.0 + 1e-3
+    real = real if real.any() else np.ones_like(real)
+    return offset[real], np.clip(latitude[real] / ARCMIN, -5400.0, 5400.0)
+
+
+def wrap_min(offset_min: float) -> float:
+    """A sidereal offset brought into (−720, 720] minutes."""
+    return float(720.0 - np.mod(720.0 - offset_min, TURN_MIN))
+
+
+def wrap_half_turn_deg(angle_deg: float) -> float:
+    """An angle brought into (−180, 180] degrees."""
+    return float(180.0 - np.mod(180.0 - angle_deg, 360.0))

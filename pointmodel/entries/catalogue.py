@@ -1,0 +1,198 @@
+"""The entries that people get wrong, each with the shift that it predicts and how common it is.
+
+Two lists: what moves the controller's sidereal time (clock, date, zone, longitude), and what moves
+its latitude. Odds are the project's own judgement, no statistics of anybody's: they decide only
+between entries that explain the sky equally well.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from typing import Literal
+
+import numpy as np
+
+from pointmodel.entries.believed import wrap_min
+from pointmodel.entries.circumstances import Circumstances
+
+Entry = Literal[
+    "agrees",
+    "summer_time",
+    "time_zone",
+    "zone_sign",
+    "utc_as_local",
+    "am_pm",
+    "clock",
+    "date",
+    "day_month_swapped",
+    "longitude_sign",
+    "longitude_minutes_as_decimals",
+    "longitude",
+    "latitude_sign",
+    "latitude_minutes_as_decimals",
+    "latitude",
+]
+Field = Literal["none", "zone", "clock", "date", "longitude", "latitude"]
+SIDEREAL_RATE = 1.00273791  # sidereal minutes a minute of clock time
+HOUR_S, DAY_S = 3600.0, 86400.0
+AGREES_ODDS = 6.0
+LEAST_MIN, LEAST_ARCMIN = 0.15, 2.0  # a slip smaller than this cannot be told from none
+_ZONES_S = np.arange(-12 * HOUR_S, 14 * HOUR_S + 1, 900.0)
+_DATE_ODDS = {1: 0.175, 2: 0.04, 3: 0.02, 4: 0.01, 5: 0.01, 6: 0.01, 7: 0.01, 30: 0.01, 31: 0.01}
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """One entry that may be wrong, in one way.
+
+    `shift` is what it predicts, believed minus true: minutes of sidereal time, or arcminutes of
+    latitude; None: anything. `clock_s` is by how much the controller's own UTC is ahead, seconds.
+    `held` is what the controller would hold, in the entry's own unit: seconds east of UTC for a
+    zone, degrees for an angle, days since the true date for a date, seconds ahead for a clock.
+    """
+
+    entry: Entry
+    field: Field
+    odds: float
+    shift: float | None
+    clock_s: float = 0.0
+    held: float = 0.0
+    way: str = ""
+
+
+def sidereal_candidates(right: Circumstances) -> tuple[Candidate, ...]:
+    """What moves the controller's sidereal time, and that nothing does."""
+    found = [
+        Candidate("agrees", "none", AGREES_ODDS, 0.0),
+        *_summer_times(right),
+        *_zones(right),
+        *_clocks(right),
+        *_dates(right.local),
+        *_angles("longitude", right.longitude_deg),
+    ]
+    return tuple(c for c in found if c.entry == "agrees" or _shows(c.shift, LEAST_MIN))
+
+
+def latitude_candidates(right: Circumstances) -> tuple[Candidate, ...]:
+    """What moves the controller's latitude, and that nothing does."""
+    found = [
+        Candidate("agrees", "none", AGREES_ODDS, 0.0),
+        *_angles("latitude", right.latitude_deg),
+    ]
+    return tuple(c for c in found if c.entry == "agrees" or _shows(c.shift, LEAST_ARCMIN))
+
+
+def clock_candidate(
+    entry: Entry, field: Field, odds: float, ahead_s: float, held: float = 0.0, way: str = ""
+) -> Candidate:
+    """An entry that puts the controller's UTC ahead by so many seconds."""
+    shift = wrap_min(ahead_s / 60.0 * SIDEREAL_RATE)
+    return Candidate(entry, field, odds, shift, ahead_s, held, way)
+
+
+def angle_candidate(entry: Entry, odds: float, true_deg: float, held_deg: float) -> Candidate:
+    """A latitude or longitude that the controller holds instead of the true one."""
+    if entry.startswith("longitude"):
+        shift = wrap_min(4.0 * (held_deg - true_deg))
+        return Candidate(entry, "longitude", odds, shift, held=held_deg)
+    return Candidate(entry, "latitude", odds, 60.0 * (held_deg - true_deg), held=held_deg)
+
+
+def _shows(shift: float | None, least: float) -> bool:
+    return shift is None or abs(shift) >= least
+
+
+def _summer_times(right: Circumstances) -> Iterator[Candidate]:
+    """An hour off: the flag on the wrong side, or summer time counted twice or in the clock."""
+    for ahead_s in (HOUR_S, -HOUR_S):
+        if right.summer is None:
+            odds, way = 0.75, "flag"
+        elif (ahead_s > 0) == right.summer:
+            odds, way = 1.2, "flag"
+        else:
+            odds, way = 0.3, "twice" if right.summer else "clock"
+        yield clock_candidate("summer_time", "zone", odds, ahead_s, float(ahead_s < 0), way)
+
+
+def _zones(right: Circumstances) -> Iterator[Candidate]:
+    """Another zone; one left at zero counts apart, one an hour off is a summer time."""
+    standard_s = right.standard_s
+    hours = (_ZONES_S - standard_s) / HOUR_S
+    quarters = np.rint(hours * 4.0).astype(int) % 4
+    odds = np.exp(-np.abs(hours) / 6.0) * np.array([1.0, 0.06, 0.15, 0.06])[quarters]
+    odds[(np.abs(hours) < 0.1) | (np.abs(np.abs(hours) - 1.0) < 0.1)] = 0.0
+    if standard_s:
+        odds[-standard_s == _ZONES_S] = 0.0  # that is zone_sign
+    odds = 0.45 * odds / odds.sum()
+    odds[_ZONES_S == 0.0] += 0.15 * (standard_s != 0.0)
+    for held_s, share in zip(_ZONES_S.tolist(), odds.tolist(), strict=True):
+        if share:
+            yield clock_candidate("time_zone", "zone", share, standard_s - held_s, held_s)
+    if standard_s:
+        yield clock_candidate("zone_sign", "zone", 0.15, 2.0 * standard_s, -standard_s)
+
+
+def _clocks(right: Circumstances) -> Iterator[Candidate]:
+    yield Candidate("clock", "clock", 1.5, None)
+    if right.offset_s:
+        yield clock_candidate("utc_as_local", "clock", 0.25, -right.offset_s)
+    half_day_s = DAY_S / 2.0
+    for ahead_s in (half_day_s, -half_day_s):
+        likely = (ahead_s > 0) == (right.local.hour < 12)
+        yield clock_candidate("am_pm", "clock", 0.25 if likely else 0.05, ahead_s)
+
+
+def _dates(local: datetime) -> Iterator[Candidate]:
+    today = local.date()
+    for days, odds in _DATE_ODDS.items():
+        for ahead in (days, -days):
+            yield clock_candidate("date", "date", odds, ahead * DAY_S, ahead)
+    for ahead in _years_off(today):
+        yield clock_candidate("date", "date", 0.01, ahead * DAY_S, ahead)
+    for typed_on, share in _typing_days(local):
+        if typed_on.day <= 12 and typed_on.day != typed_on.month:
+            swapped = date(typed_on.year, typed_on.day, typed_on.month)
+            ahead = (swapped - typed_on).days
+            yield clock_candidate("day_month_swapped", "date", 0.4 * share, ahead * DAY_S, ahead)
+
+
+def _typing_days(local: datetime) -> tuple[tuple[date, float], ...]:
+    """The days on which the date may have been typed: before noon also the evening before."""
+    today = local.date()
+    if local.hour >= 12:
+        return ((today, 1.0),)
+    return ((today, 0.5), (today - timedelta(days=1), 0.5))
+
+
+def _years_off(today: date) -> Iterator[int]:
+    """Days to the same date a year later and earlier."""
+    for years in (1, -1):
+        day = min(today.day, 28) if today.month == 2 else today.day
+        other = date(today.year + years, today.month, day)
+        yield (other + timedelta(days=today.day - day) - today).days
+
+
+def _angles(name: Literal["latitude", "longitude"], true_deg: float) -> Iterator[Candidate]:
+    """An angle with the wrong sign, minutes and decimals mistaken for each other, or anything."""
+    sign: Entry = "latitude_sign" if name == "latitude" else "longitude_sign"
+    minutes: Entry = (
+        "latitude_minutes_as_decimals" if name == "latitude" else "longitude_minutes_as_decimals"
+    )
+    yield angle_candidate(sign, 0.5 if name == "latitude" else 0.7, true_deg, -true_deg)
+    for way, held_deg in minutes_mistaken(true_deg).items():
+        found = angle_candidate(minutes, 0.4 if way == "decimals" else 0.06, true_deg, held_deg)
+        yield Candidate(minutes, found.field, found.odds, found.shift, held=held_deg, way=way)
+    yield Candidate(name, name, 0.5 if name == "latitude" else 0.35, None)
+
+
+def minutes_mistaken(true_deg: float) -> dict[str, float]:
+    """What is held where 41°18′ was typed as 41.18 ("decimals"), or 41.30 as 41°30′ ("minutes")."""
+    size, side = abs(true_deg), -1.0 if true_deg < 0 else 1.0
+    degrees, minutes = divmod(round(size * 60.0), 60)
+    found = {"decimals": side * (degrees + minutes / 100.0)}
+    degrees, hundredths = divmod(round(size * 100.0), 100)
+    if hundredths < 60:
+        found["minutes"] = side * (degrees + hundredths / 60.0)
+    return found

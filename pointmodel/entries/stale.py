@@ -1,0 +1,143 @@
+"""Commanded places that were noted some minutes before the time that the log gives them.
+
+Each then carries the star's own motion since, another amount at every star. One amount for all
+looks like a slow clock and cannot be told from it; a spread of them is no clock's doing. Only logs
+with centred stars and without `commanded_time` can have this fault.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, NamedTuple
+
+import erfa
+import numpy as np
+
+from pointmodel.entries.believed import (
+    BAD_SHARE,
+    EVEN_DENSITY,
+    MODES,
+    TURN_MIN,
+    Mode,
+    Solution,
+    noise_arcmin,
+)
+from pointmodel.entries.catalogue import Candidate
+from pointmodel.entries.observed import BoolArray, Observed
+from pointmodel.terms import FloatArray
+
+if TYPE_CHECKING:
+    from pointmodel.nightlog import NightLog
+
+STALE_SHARE = 0.2
+USUAL_AGE_MIN, OLDEST_MIN = 2.0, 20.0
+LEAST_STARS, LEAST_SPREAD_MIN = 3, 0.2
+_SHOWS_ABOVE = -0.1  # an age below nothing, by rounding
+
+
+@dataclass(frozen=True)
+class StaleCommands:
+    """How old the commanded places were at the times logged, minutes: the least and the most."""
+
+    least_min: float
+    most_min: float
+
+
+class StaleAnswer(NamedTuple):
+    """A solution with an age of its own for each star, and its log weight (s, l) by entries."""
+
+    solution: Solution
+    log_weight: FloatArray
+    offsets_min: FloatArray
+
+
+def may_be_stale(night: NightLog, observed: Observed) -> bool:
+    """Whether commanded places could have been noted before the times logged."""
+    rows = observed.pair
+    told = np.isfinite(night.commanded_time_s[rows]).any()
+    return bool(night.has_both[rows].any() and not night.camera and not told)
+
+
+def stale_answer(
+    observed: Observed,
+    sidereal: Sequence[Candidate],
+    latitude: Sequence[Candidate],
+    true_deg: float,
+) -> StaleAnswer | None:
+    """The best answer with ages; None for too few stars, or where all would have one age.
+
+    Only entries with a shift of their own are weighed: an age takes up what others would explain.
+    """
+    if len(observed) < LEAST_STARS or observed.moving.all():
+        return None
+    shifts = np.array([np.nan if c.shift is None else c.shift for c in sidereal])
+    log_weight = np.full((len(MODES), shifts.size, len(latitude)), -np.inf)
+    held = {}
+    for m, mode in enumerate(MODES):
+        for p, place in enumerate(latitude):
+            if place.shift is not None:
+                offsets, across = _held(observed, mode, true_deg + place.shift / 60.0)
+                held[m, p] = offsets, across
+                log_weight[m, :, p] = _log_weight(observed, mode, offsets, across, shifts)
+    best = np.unravel_index(int(log_weight.argmax()), log_weight.shape)
+    m, s, p = (int(k) for k in best)
+    offsets, across = held[m, p]
+    fits = _fits(offsets - shifts[s], across, noise_arcmin(observed))
+    if fits.sum() < LEAST_STARS or np.ptp(offsets[fits] - offsets[fits][0]) < LEAST_SPREAD_MIN:
+        return None
+    mean = float(offsets[fits].mean())
+    solution = Solution(
+        MODES[m],
+        mean,
+        60.0 * true_deg + (latitude[p].shift or 0.0),
+        np.diag([float(offsets[fits].var()) / fits.sum(), 0.3**2]),
+        float(log_weight.max()),
+        np.abs(across),
+        fits.astype(float),
+    )
+    total = np.logaddexp.reduce(log_weight, axis=0)
+    return StaleAnswer(solution, total, offsets)
+
+
+def ages(answer: StaleAnswer, shift_min: float) -> StaleCommands:
+    """How old the commanded places were, if the entries shift sidereal time by so much."""
+    good = answer.solution.good
+    age = -_wrapped(answer.offsets_min[good] - shift_min)
+    return StaleCommands(float(max(age.min(), 0.0)), float(age.max()))
+
+
+def _held(observed: Observed, mode: Mode, latitude_deg: float) -> tuple[FloatArray, FloatArray]:
+    """Each star's own sidereal offset (minutes), and how far it is off in declination (arcmin)."""
+    north, east, up = np.moveaxis(observed.commanded[mode.lifted], -1, 0)
+    altitude = np.arctan2(up, np.hypot(north, east))
+    hour, dec = erfa.ae2hd(np.arctan2(east, north), altitude, np.radians(latitude_deg))
+    true_hour = observed.sidereal_deg - observed.ra_deg[mode.places]
+    offsets = _wrapped(4.0 * (np.degrees(hour) - true_hour))
+    return offsets, 60.0 * (np.degrees(dec) - observed.dec_deg[mode.places])
+
+
+def _log_weight(
+    observed: Observed, mode: Mode, offsets: FloatArray, across: FloatArray, shifts: FloatArray
+) -> FloatArray:
+    """Log of density of all stars for each shift (s,), -inf where there is none."""
+    noise = noise_arcmin(observed)
+    age = -_wrapped(offsets - shifts[:, None])
+    real = (age > _SHOWS_ABOVE) & (age < OLDEST_MIN)
+    of_age = np.exp(-np.maximum(age, 0.0) / USUAL_AGE_MIN) / USUAL_AGE_MIN
+    arc = 15.0 * np.cos(np.radians(observed.dec_deg[mode.places]))
+    sideways = np.exp(-0.5 * (across / noise) ** 2) / np.sqrt(2.0 * np.pi) / noise
+    inside = (1.0 - BAD_SHARE) * np.where(real, of_age * sideways / np.maximum(arc, 0.1), 0.0)
+    log_density = np.log(inside + BAD_SHARE * EVEN_DENSITY)[:, ~observed.moving].sum(axis=-1)
+    log_density += np.log(mode.share * STALE_SHARE)
+    return np.where(np.isfinite(shifts), log_density, -np.inf)
+
+
+def _fits(offsets: FloatArray, across: FloatArray, noise: FloatArray) -> BoolArray:
+    """Which stars have a possible age and stand on their own parallel, (n,)."""
+    age = -_wrapped(offsets)
+    return (age > _SHOWS_ABOVE) & (age < OLDEST_MIN) & (np.abs(across) < 4.0 * noise)
+
+
+def _wrapped(minutes: FloatArray) -> FloatArray:
+    return np.asarray(720.0 - np.mod(720.0 - minutes, TURN_MIN))

@@ -1,0 +1,143 @@
+"""Which entries explain what the controller believes: every combination, weighed.
+
+Each entry of the sidereal list with each of the latitude list predicts an offset and a latitude.
+Its weight is its odds times the overlap of the prediction, smeared by how exactly people type, with
+the solutions that the sky left. Entries that may be off by anything (clock, longitude, latitude)
+have wide predictions instead of sharp ones: an exact match beats them by itself.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from pointmodel.entries.believed import TURN_MIN, Solution
+from pointmodel.entries.catalogue import AGREES_ODDS, Candidate
+from pointmodel.terms import FloatArray
+
+# how exactly people type, one sigma, and the share that does: minutes, arcminutes
+TIME_SMEARS = ((0.02, 0.63), (0.05, 0.25), (0.2, 0.09), (0.6, 0.03))
+PLACE_SMEARS = ((0.3, 0.65), (0.5, 0.31), (1.5, 0.03), (4.0, 0.01))
+TWO_AT_ONCE = 0.15
+CLOCK_WIDTH_MIN, LONGITUDE_WIDTH_MIN, LATITUDE_WIDTH_ARCMIN = 12.0, 12.0, 90.0
+EVEN_SHARE = 0.1
+LIKELY_ABOVE, POSSIBLE_ABOVE = 0.5, 0.01
+
+
+@dataclass(frozen=True, eq=False)
+class Weighed:
+    """Posterior probability of each solution, sidereal entry and latitude entry, (k, s, l)."""
+
+    solutions: tuple[Solution, ...]
+    sidereal: tuple[Candidate, ...]
+    latitude: tuple[Candidate, ...]
+    probability: FloatArray
+
+    @property
+    def of_solution(self) -> FloatArray:
+        """Probability of each solution, (k,)."""
+        return np.asarray(self.probability.sum(axis=(1, 2)))
+
+
+def weigh(
+    solutions: tuple[Solution, ...],
+    sidereal: tuple[Candidate, ...],
+    latitude: tuple[Candidate, ...],
+    true_latitude_arcmin: float,
+    log_seen: FloatArray | None = None,
+    beside: tuple[Solution, FloatArray] | None = None,
+) -> Weighed:
+    """Weigh every combination; at least one solution.
+
+    `log_seen` (k, s), where given, is what else speaks for a sidereal entry under a solution;
+    `beside` one more solution with its own log weight (s, l) but for the odds.
+    """
+    odds = _odds(sidereal, latitude)
+    log_weight = np.stack([
+        solution.log_evidence
+        + _log_overlap(solution, sidereal, latitude, true_latitude_arcmin)
+        + np.log(odds)
+        for solution in solutions
+    ])  # fmt: skip
+    if log_seen is not None:
+        log_weight = log_weight + log_seen[:, :, None]
+    if beside is not None:
+        solutions = (*solutions, beside[0])
+        log_weight = np.concatenate([log_weight, (beside[1] + np.log(odds))[None]])
+    weight = np.exp(log_weight - log_weight.max())
+    return Weighed(solutions, sidereal, latitude, weight / weight.sum())
+
+
+def _odds(sidereal: Sequence[Candidate], latitude: Sequence[Candidate]) -> FloatArray:
+    """Odds of each combination, (s, l): of the one that is wrong; two at once are rarer."""
+    of_time = np.array([candidate.odds for candidate in sidereal])
+    of_place = np.array([candidate.odds for candidate in latitude])
+    time_right = np.array([candidate.entry == "agrees" for candidate in sidereal])
+    place_right = np.array([candidate.entry == "agrees" for candidate in latitude])
+    odds = TWO_AT_ONCE * of_time[:, None] * of_place
+    odds = np.where(time_right[:, None], of_time[:, None] * of_place / AGREES_ODDS, odds)
+    return np.asarray(np.where(place_right, of_time[:, None] * of_place / AGREES_ODDS, odds))
+
+
+def _log_overlap(
+    solution: Solution,
+    sidereal: Sequence[Candidate],
+    latitude: Sequence[Candidate],
+    true_latitude_arcmin: float,
+) -> FloatArray:
+    """Log of the overlap of one solution with each prediction, (s, l)."""
+    off_arcmin = solution.latitude_arcmin - true_latitude_arcmin
+    time_free = np.array([candidate.shift is None for candidate in sidereal])
+    place_free = np.array([candidate.shift is None for candidate in latitude])
+    dx = np.array([solution.sidereal_offset_min - (c.shift or 0.0) for c in sidereal])
+    dx = np.mod(dx + TURN_MIN / 2.0, TURN_MIN) - TURN_MIN / 2.0
+    dy = np.array([off_arcmin - (c.shift or 0.0) for c in latitude])
+    (xx, xy), (_, yy) = solution.covariance
+    given_time, given_place = xy / xx * dx[:, None], xy / yy * dy
+    time_density = _free_time_density(sidereal, dx[:, None] - given_place)
+    place_density = _free_place_density(dy - given_time)
+    overlap = np.zeros((dx.size, dy.size))
+    for smear_x, share_x in TIME_SMEARS:
+        for smear_y, share_y in PLACE_SMEARS:
+            both = _normal_pair(dx[:, None], dy, xx + smear_x**2, xy, yy + smear_y**2)
+            overlap += share_x * share_y * both
+    given_y, given_x = np.zeros_like(dy), np.zeros_like(dx)
+    for smear_x, share in TIME_SMEARS:
+        given_x += share * _normal(dx, xx + smear_x**2)
+    for smear_y, share in PLACE_SMEARS:
+        given_y += share * _normal(dy, yy + smear_y**2)
+    overlap = np.where(time_free[:, None], time_density * given_y, overlap)
+    overlap = np.where(place_free, place_density * given_x[:, None], overlap)
+    anything = _free_time_density(sidereal, dx[:, None]) * _free_place_density(dy)
+    overlap = np.where(time_free[:, None] & place_free, anything, overlap)
+    return np.log(np.maximum(overlap, 1e-300))
+
+
+def _free_time_density(sidereal: Sequence[Candidate], off_min: FloatArray) -> FloatArray:
+    """Density of offsets (s, l) by anything, a minute: people's clocks are off by minutes."""
+    width = np.array([
+        LONGITUDE_WIDTH_MIN if candidate.entry == "longitude" else CLOCK_WIDTH_MIN
+        for candidate in sidereal
+    ])  # fmt: skip
+    return (1.0 - EVEN_SHARE) * _cauchy(off_min, width[:, None]) + EVEN_SHARE / TURN_MIN
+
+
+def _free_place_density(off_arcmin: FloatArray) -> FloatArray:
+    """Density of a latitude off by anything, an arcminute."""
+    return (1.0 - EVEN_SHARE) * _cauchy(off_arcmin, LATITUDE_WIDTH_ARCMIN) + EVEN_SHARE / 10800.0
+
+
+def _cauchy(off: FloatArray, width: float | FloatArray) -> FloatArray:
+    return np.asarray(width / (np.pi * (off**2 + width**2)))
+
+
+def _normal(off: FloatArray, variance: float) -> FloatArray:
+    return np.asarray(np.exp(-0.5 * off**2 / variance) / np.sqrt(2.0 * np.pi * variance))
+
+
+def _normal_pair(x: FloatArray, y: FloatArray, xx: float, xy: float, yy: float) -> FloatArray:
+    determinant = xx * yy - xy * xy
+    square = (yy * x**2 - 2.0 * xy * x * y + xx * y**2) / determinant
+    return np.asarray(np.exp(-0.5 * square) / (2.0 * np.pi * np.sqrt(determinant)))

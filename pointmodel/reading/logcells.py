@@ -1,0 +1,117 @@
+"""A log's cells as numbers and words, with everything that is wrong in them.
+
+Read `columns.py` and `places.py` first; `../nightlog.py` makes the log of what is read here.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from pointmodel.errors import Notice, Problem
+from pointmodel.reading.columns import (
+    ALT_MOTIONS,
+    AZ_MOTIONS,
+    COMMANDED,
+    Moments,
+    Reader,
+    columns_of,
+    find_columns,
+)
+from pointmodel.reading.places import (
+    Place,
+    check_equatorial,
+    check_zones,
+    complain_of_halves,
+    equinoxes_of_date,
+    read_place,
+)
+from pointmodel.reading.table import LogSource, read_table
+from pointmodel.terms import BoolArray, FloatArray
+
+if TYPE_CHECKING:
+    from pointmodel.mountfile import MountFile
+
+
+@dataclass(frozen=True, eq=False)
+class LogCells:
+    """The cells, one entry a row. `second` is the centred place, of a camera log the seen one."""
+
+    reader: Reader
+    notices: list[Notice]
+    camera: bool
+    commanded: Place
+    second: Place
+    of_date: BoolArray
+    is_pair: BoolArray
+    time: Moments
+    commanded_time: Moments
+    az_motion: FloatArray
+    alt_motion: FloatArray
+    events: list[tuple[int, str]]
+
+    @property
+    def problems(self) -> list[Problem]:
+        """Every problem, in the order of the lines."""
+        found = [*self.reader.table.problems, *self.reader.problems]
+        return sorted(found, key=lambda at: at.line or 0)
+
+    def as_written_deg(self) -> FloatArray:
+        """The four figures of each row, (4, n), as they stand in the log."""
+        places = (self.commanded, self.second)
+        return np.stack([part for place in places for part in (place.first_deg, place.second_deg)])
+
+    def typed_as_decimals_deg(self) -> tuple[FloatArray, FloatArray]:
+        """Azimuths and altitudes (2, n) of both places, of columns that hold plain decimals only.
+
+        Everything else is nan.
+        """
+        figures = self.as_written_deg().reshape(2, 2, -1)
+        for part, place in zip(figures, (self.commanded, self.second), strict=True):
+            part[:, place.equatorial] = np.nan
+            for row, name in enumerate(columns_of(place.name, False)):
+                if name in self.reader.columns_with_minutes:
+                    part[row] = np.nan
+        return figures[0], figures[1]
+
+
+def read_cells(source: LogSource, mount: MountFile, site_is_told: bool) -> LogCells:
+    """Read the cells of a log. Raises InputError where it is no table of a log at all."""
+    table = read_table(source)
+    positions, column_notices = find_columns(table)
+    reader = Reader(table, positions)
+    camera = any(name in positions for way in (False, True) for name in columns_of("seen", way))
+    commanded = read_place(reader, "commanded")
+    second = read_place(reader, "seen" if camera else "centred")
+    cells = LogCells(
+        reader,
+        [*table.notices, *column_notices],
+        camera,
+        commanded,
+        second,
+        is_pair=_find_pairs(reader, commanded, second),
+        time=reader.moments("time", mount.zone),
+        commanded_time=reader.moments("commanded_time", mount.zone),
+        az_motion=reader.choices("az_motion", AZ_MOTIONS),
+        alt_motion=reader.choices("alt_motion", ALT_MOTIONS),
+        events=reader.events(),
+        of_date=equinoxes_of_date(reader, mount),
+    )
+    check_zones(reader, cells.time, cells.commanded_time)
+    if site_is_told:
+        check_equatorial(reader, (commanded, second), cells.time, mount)
+    return cells
+
+
+def _find_pairs(reader: Reader, commanded: Place, second: Place) -> BoolArray:
+    """Which rows hold a pair, (n,); half pairs, and centred without commanded, are problems."""
+    for place in (commanded, second):
+        complain_of_halves(reader, place.name)
+    touched = [reader.filled(n) for way in (False, True) for n in columns_of("commanded", way)]
+    for row in np.flatnonzero(second.given & ~np.any(touched, axis=0)).tolist():
+        columns = columns_of(second.name, bool(second.equatorial[row]))
+        wanted = f"figures, since {columns[0]} and {columns[1]} need a commanded place"
+        reader.complain(row, COMMANDED[0], "nothing", wanted)
+    return commanded.given
