@@ -6,32 +6,21 @@ a marker of its maker, and only a page that carries it is ever replaced.
 
 from __future__ import annotations
 
-import base64
-import hashlib
-import os
-import secrets
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from pointmodel import figures, plots
-from pointmodel.errors import InputError, Problem
 from pointmodel.results import RemedyForecast
 from pointmodel.showing import levelwords, words
 from pointmodel.showing.feetpicture import feet_picture
+from pointmodel.showing.pages import environment, scheme_script, version, write_page
 from pointmodel.showing.showable import Showable
 from pointmodel.showing.turn import logged_misses
 from pointmodel.terms import STANDARD
 from pointmodel.wording import join
-
-if TYPE_CHECKING:
-    from jinja2 import Environment
-
-MARKER = b'<meta name="generator" content="pointmodel '
-MARKER_WITHIN_BYTES = 1024
 
 
 @dataclass(frozen=True)
@@ -51,34 +40,18 @@ def write_report(fit: Showable, path: Path) -> Path:
     Missing folders are made. Raises InputError where something stands there that this program did
     not write, or where the system refuses.
     """
-    _refuse_what_is_not_ours(path)
-    page = report_html(fit).encode("utf-8", "replace")
-    beside = path.with_name(f".pointmodel-{secrets.token_hex(4)}")
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        beside.write_bytes(page)
-        os.replace(beside, path)
-    except (OSError, ValueError) as error:
-        raise _refusal(path, _why(error), "a place to write to") from error
-    finally:
-        if os.path.exists(beside):
-            os.unlink(beside)
-    return path
+    return write_page(path, report_html(fit), "report")
 
 
 def report_html(fit: Showable) -> str:
     """The whole page as text: no outside requests, every word of a user's escaped."""
     from markupsafe import Markup
 
-    environment = _environment()
-    assert environment.loader is not None
-    script = environment.loader.get_source(environment, "report.js")[0]
-    digest = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
-    return environment.get_template("report.html.j2").render(
+    templates = environment()
+    return templates.get_template("report.html.j2").render(
         fit=fit,
-        version=_version(),
-        script=Markup(script),
-        script_hash=f"sha256-{digest}",
+        version=version(),
+        **scheme_script(templates),
         words=words,
         levelwords=levelwords,
         figures=figures,
@@ -94,26 +67,6 @@ def report_html(fit: Showable) -> str:
         pairs=_pair_rows(fit),
         turn_deg=logged_misses(fit.pair_results).turn_deg,
     )
-
-
-def _environment() -> Environment:
-    from jinja2 import Environment, PackageLoader, StrictUndefined
-
-    return Environment(
-        loader=PackageLoader("pointmodel"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-        finalize=_cleaned,
-    )
-
-
-def _cleaned(value: Any) -> Any:
-    """Plain text without control characters; markup that was made here passes untouched."""
-    if hasattr(value, "__html__") or not isinstance(value, str):
-        return value
-    return figures.clean(value).replace(" %", "\u00a0%")
 
 
 def _pictures(fit: Showable) -> dict[str, str]:
@@ -177,35 +130,3 @@ def _pair_rows(fit: Showable) -> list[PairRow]:
             )
         )
     return rows
-
-
-def _version() -> str:
-    from importlib.metadata import PackageNotFoundError, version
-
-    try:
-        return version("pointmodel")
-    except PackageNotFoundError:
-        return "(not installed)"
-
-
-def _refuse_what_is_not_ours(path: Path) -> None:
-    wanted = "another name for the report, or what is there moved out of the way"
-    if not os.path.exists(path):
-        return
-    if not os.path.isfile(path):
-        raise _refusal(path, "something that is not a file", wanted)
-    try:
-        with path.open("rb") as page:
-            ours = MARKER in page.read(MARKER_WITHIN_BYTES)
-    except OSError as error:
-        raise _refusal(path, _why(error), wanted) from error
-    if not ours:
-        raise _refusal(path, "a file that this program did not write", wanted)
-
-
-def _why(error: Exception) -> str:
-    return getattr(error, "strerror", None) or str(error)
-
-
-def _refusal(path: Path, found: str, wanted: str) -> InputError:
-    return InputError([Problem(str(path), None, None, found, wanted)])

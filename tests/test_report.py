@@ -227,7 +227,7 @@ def test_a_page_that_cannot_be_put_in_place_leaves_nothing_behind(
     def refuse(*_: object) -> None:
         raise PermissionError(13, "Permission denied")
 
-    monkeypatch.setattr("pointmodel.report.os.replace", refuse)
+    monkeypatch.setattr("pointmodel.showing.pages.os.replace", refuse)
     with pytest.raises(InputError, match="Permission denied"):
         write_report(make_fit(), tmp_path / "ridge.html")
     assert not list(tmp_path.iterdir())

@@ -34,6 +34,7 @@ REPORTS = "reports"
 )
 @click.option("--no-report", is_flag=True, help="Write no page.")
 @click.option("--save", metavar="FILE", help="Keep the fit, to be read by pm.load_fit.")
+@click.option("--watch", is_flag=True, help="Fit again whenever LOG grows, until Ctrl-C.")
 def fit_command(
     log: str,
     mount: str | None,
@@ -41,6 +42,7 @@ def fit_command(
     report: str | None,
     no_report: bool,
     save: str | None,
+    watch: bool,
 ) -> None:
     """Fit a night's log: the mount's terms, how far go-tos miss, what is behind it, what helps.
 
@@ -55,6 +57,11 @@ def fit_command(
 
     if report is not None and no_report:
         raise click.UsageError("--report and --no-report contradict each other: one of the two.")
+    if watch:
+        if as_json or report is not None or save is not None:
+            raise click.UsageError("--watch writes nothing: leave out --json, --report and --save.")
+        _watch(log, mount)
+        return
     found = fit(log, mount)
     if not as_json:
         from pointmodel.text import fit_text
@@ -65,6 +72,18 @@ def fit_command(
         print_document({**found.to_dict(), **written})
     elif written:
         print_text("\n" + "\n".join(f"{_SAID[kind]}: {path}" for kind, path in written.items()))
+
+
+def _watch(log: str, mount: str | None) -> None:
+    """Say one line after each new pair, until Ctrl-C."""
+    import sys
+
+    from pointmodel.recording.session import mount_for
+    from pointmodel.recording.terminal import Terminal
+    from pointmodel.recording.watch import watch
+
+    terminal = Terminal(sys.stdout, width_columns(), use_color())
+    watch(log, mount_for(log, mount), terminal.say)
 
 
 _SAID = {"report": "The page of this night", "saved": "The fit, saved"}

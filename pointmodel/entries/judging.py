@@ -92,15 +92,17 @@ def stale_words(stale: StaleCommands) -> str:
 
 def tied_with_first(findings: tuple[Finding, ...]) -> tuple[Entry, ...]:
     """The entries that predict the same places as the first: no star can tell them apart."""
-    first = findings[0]
+    first, *others = findings
     if first.entry == "agrees" or first.also is not None:
         return ()
+    alike = (
+        other
+        for other in others
+        if other.also is None and other.entry != "agrees" and same_shift(first, other)
+    )
     return tuple(
-        other.entry
-        for other in findings[1:]
-        if other.also is None and same_shift(first, other)
-        and (other.probability > POSSIBLE_ABOVE or first.entry in FREE)
-    )  # fmt: skip
+        other.entry for other in alike if other.probability > POSSIBLE_ABOVE or first.entry in FREE
+    )
 
 
 def could_be_stale(

@@ -1,0 +1,97 @@
+"""`pointmodel record`: pairs entered at the telescope, each safe before the next is asked for."""
+
+from __future__ import annotations
+
+import sys
+import time
+
+import click
+
+from pointmodel.commands.common import (
+    json_option,
+    log_argument,
+    mount_option,
+    print_document,
+    use_color,
+    width_columns,
+)
+
+
+@click.command("record", short_help="Enter pairs at the telescope, with the fit kept current.")
+@log_argument
+@mount_option
+@json_option
+@click.option("--prior", metavar="FILE", help="This mount's profile, as compare writes it.")
+@click.option("--pipe", is_flag=True, help="For programs: log lines in, one JSON line back each.")
+@click.option("--plain", is_flag=True, help="No colours.")
+def record_command(
+    log: str, mount: str | None, as_json: bool, prior: str | None, pipe: bool, plain: bool
+) -> None:
+    """Enter pairs one question at a time; each is on the disk before the next is asked for.
+
+    LOG is a .csv or .tsv file; one that exists is gone on with. After each pair you are told
+    whether it fits and what is known by then. Stop it, kill it, pull the plug: what has been given
+    a line number is safe, and starting again goes on.
+
+    With --pipe, a program sends the header and then log lines on standard input; each is answered
+    by one line of JSON on standard output, kept or refused.
+
+    CAUTION: never point at or near the Sun without a certified filter over the front of the
+    telescope.
+
+    \b
+    Example:
+      pointmodel record tonight.csv --mount mount.toml
+    """
+    if pipe and as_json:
+        raise click.UsageError("--pipe answers in JSON already, a line each: leave out --json.")
+    if pipe:
+        _pipe(log, mount, prior)
+        return
+    from pointmodel.profile import read_profile
+    from pointmodel.recording.dialogue import Dialogue
+    from pointmodel.recording.logfile import open_log
+    from pointmodel.recording.session import Session, mount_for
+    from pointmodel.recording.terminal import Terminal
+
+    mount_file, profile = mount_for(log, mount), read_profile(prior)
+    stream = sys.stderr if as_json else sys.stdout
+    color = use_color() and not plain and not as_json
+    terminal = Terminal(stream, width_columns(), color)
+    file = open_log(log)
+    try:
+        session = Session(file, log, mount_file, time.time(), profile)
+        Dialogue(session, terminal).run()
+        result = session.result(time.time())
+    finally:
+        file.close()
+    if as_json:
+        print_document(result.to_dict())
+    else:
+        for line in str(result).splitlines():
+            terminal.say(line)
+
+
+def _pipe(log: str, mount: str | None, prior: str | None) -> None:
+    """Answer a program's lines."""
+    from pointmodel.profile import read_profile
+    from pointmodel.recording.logfile import open_log
+    from pointmodel.recording.pipe import PipedLines, answer_lines
+    from pointmodel.recording.session import Session, mount_for
+    from pointmodel.sunguard import sun_notices
+
+    mount_file, profile = mount_for(log, mount), read_profile(prior)
+    lines = PipedLines(sys.stdin.buffer)
+    file = open_log(log, lines.header_for_new_log)
+    try:
+        session = Session(file, log, mount_file, time.time(), profile)
+        for notice in sun_notices(session.sun(time.time())):
+            click.echo(f"CAUTION: {notice.text}.", err=True)
+        answer_lines(session, lines, _answer, time.time)
+    finally:
+        file.close()
+
+
+def _answer(line: str) -> None:
+    sys.stdout.write(line + "\n")
+    sys.stdout.flush()

@@ -1,0 +1,223 @@
+"""From whatever nights were given to nights in brief: one after the other, or many on all cores.
+
+Read `brief.py` first. A worker sends back a night in brief, never a fit, so that memory does not
+grow with the season. A log that cannot be used is remembered and passed over.
+"""
+
+from __future__ import annotations
+
+import glob
+import os
+import signal
+import threading
+from collections import Counter
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from concurrent.futures import ProcessPoolExecutor, as_completed
+from contextlib import contextmanager
+from functools import partial
+from multiprocessing import get_context
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeAlias
+
+from pointmodel.comparing.brief import NightBrief, brief_of
+from pointmodel.errors import InputError, Notice, Problem
+from pointmodel.wording import join, printable, quoted
+
+if TYPE_CHECKING:
+    from pointmodel.mountfile import MountSource
+
+LOG_ENDINGS = (".csv", ".tsv", ".xlsx", ".ods")
+FEWEST_FOR_WORKERS = 8
+MOST_NAMED = 3
+MOST_REMARKS = 12
+Outcome: TypeAlias = "NightBrief | InputError"
+
+
+def briefs_of(
+    logs: Iterable[Any] | str,
+    mount: MountSource,
+    workers: int = 1,
+    progress: Callable[[], None] | None = None,
+) -> tuple[list[NightBrief], list[Problem]]:
+    """Return the nights in brief, in the order given, and the problems of logs that are no use."""
+    sources = list(sources_of(logs))
+    work = partial(brief_of_source, mount=mount)
+    if workers > 1 and len(sources) >= FEWEST_FOR_WORKERS:
+        outcomes = _on_workers(work, sources, workers, progress)
+    else:
+        outcomes = []
+        for source in sources:
+            outcomes.append(work(source))
+            if progress is not None:
+                progress()
+    briefs = [outcome for outcome in outcomes if isinstance(outcome, NightBrief)]
+    refused = [outcome for outcome in outcomes if isinstance(outcome, InputError)]
+    return briefs, [problem for error in refused for problem in error.problems]
+
+
+def brief_of_source(source: Any, mount: MountSource = None) -> Outcome:
+    """Fit one night, unless it is a fit already, and return it in brief, or why it cannot be."""
+    from pointmodel.nightfit import Fit, fit
+
+    try:
+        return brief_of(source if isinstance(source, Fit) else fit(source, mount))
+    except InputError as error:
+        return error
+
+
+def _on_workers(
+    work: Callable[[Any], Outcome],
+    sources: Sequence[Any],
+    workers: int,
+    progress: Callable[[], None] | None,
+) -> list[Outcome]:
+    """Return what the work gives for each source; an interruption leaves no process behind."""
+    found: dict[int, Outcome] = {}
+    pool = ProcessPoolExecutor(min(workers, len(sources)), get_context("spawn"))
+    try:
+        with _deaf_to_interruptions():
+            places = {pool.submit(work, source): place for place, source in enumerate(sources)}
+        for done in as_completed(places):
+            found[places.pop(done)] = done.result()
+            if progress is not None:
+                progress()
+    finally:
+        pool.shutdown(wait=True, cancel_futures=True)
+    return [found[place] for place in range(len(sources))]
+
+
+@contextmanager
+def _deaf_to_interruptions() -> Iterator[None]:
+    """Start processes that pass over Ctrl-C: it reaches them too, and is this one's to handle."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    usual = signal.signal(signal.SIGINT, signal.SIG_IGN)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, usual)
+
+
+def cores() -> int:
+    """Return how many cores this process may use."""
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
+
+
+def sources_of(logs: Iterable[Any] | str) -> Iterator[Any]:
+    """Yield the single logs: folders and patterns as their files, each file once.
+
+    Raises InputError for a pattern or folder without logs, and for what is no collection of logs.
+    """
+    if isinstance(logs, (str, os.PathLike)):
+        logs = [logs]
+    if not isinstance(logs, Iterable) or hasattr(logs, "columns") or hasattr(logs, "read"):
+        wanted = "a list of logs: paths, frames, NightLogs or fits"
+        raise InputError([Problem("<compare>", None, None, quoted(logs), wanted)])
+    seen: set[str] = set()
+    for source in logs:
+        if not isinstance(source, (str, os.PathLike)) or str(source) == "-":
+            yield source
+            continue
+        for path in _files(source):
+            real = os.path.realpath(path)
+            if real not in seen:
+                seen.add(real)
+                yield path
+
+
+def _files(source: str | os.PathLike[str]) -> list[str]:
+    """Return the files that a path, folder or pattern stands for."""
+    text = os.fspath(source)
+    if "\0" in text or os.path.isfile(text):
+        return [text]
+    if os.path.isdir(text):
+        return _told(text, sorted(str(path) for path in Path(text).rglob("*") if _is_log(path)))
+    if glob.has_magic(text):
+        return _told(text, [p for p in sorted(glob.glob(text, recursive=True)) if _is_log(Path(p))])
+    return [text]
+
+
+def _told(text: str, found: list[str]) -> list[str]:
+    if not found:
+        wanted = f"a folder or pattern with logs in it ({join(LOG_ENDINGS, 'or')})"
+        raise InputError([Problem(printable(text), None, None, "no log", wanted)])
+    return found
+
+
+def _is_log(path: Path) -> bool:
+    hidden = any(part.startswith(".") and part not in (".", "..") for part in path.parts)
+    return path.suffix.lower() in LOG_ENDINGS and not hidden and path.is_file()
+
+
+def in_order(briefs: Sequence[NightBrief]) -> list[NightBrief]:
+    """Return the nights by their starts where all are known, else as given."""
+    if any(brief.start_s is None for brief in briefs):
+        return list(briefs)
+    return sorted(briefs, key=lambda brief: brief.start_s or 0.0)
+
+
+def named(briefs: Sequence[NightBrief]) -> list[str]:
+    """Return a name of its own for each night: its file's stem, with the folder where that helps.
+
+    Nights that come from no file are night-1, night-2 and so on.
+    """
+    names = []
+    for place, brief in enumerate(briefs, start=1):
+        from_file = brief.name and not brief.source.startswith("<") and brief.source != "-"
+        names.append(brief.name if from_file else f"night-{place}")
+    often = Counter(names)
+    for place, brief in enumerate(briefs):
+        folder = os.path.basename(os.path.dirname(os.path.abspath(brief.source)))
+        if often[names[place]] > 1 and os.path.sep in brief.source:
+            names[place] = f"{folder}/{names[place]}"
+    return _numbered(names)
+
+
+def _numbered(names: list[str]) -> list[str]:
+    """Return the names with a number on each that is there already."""
+    taken: set[str] = set()
+    found = []
+    for name in names:
+        unique, number = name, 2
+        while unique in taken:
+            unique, number = f"{name}-{number}", number + 1
+        taken.add(unique)
+        found.append(unique)
+    return found
+
+
+def season_notices(
+    briefs: Sequence[NightBrief], ids: Sequence[str], problems: Sequence[Problem]
+) -> tuple[Notice, ...]:
+    """Return the remarks on the nights, each once with the nights that it is about."""
+    notices = [Notice("skipped", f"left out: {problem}") for problem in problems[:MOST_REMARKS]]
+    if len(problems) > MOST_REMARKS:
+        rest = f"{len(problems) - MOST_REMARKS} more problems like these in logs left out"
+        notices.append(Notice("skipped", rest))
+    mounts = sorted({brief.mount_name for brief in briefs if brief.mount_name})
+    if len(mounts) > 1:
+        text = f"the mount files name different mounts ({join(mounts[:5])}); taken as one"
+        notices.append(Notice("other_mounts", text))
+    if any(brief.start_s is None for brief in briefs):
+        notices.append(Notice("order", "not every log has times: the nights stand as given"))
+    about: dict[tuple[str, str], list[str]] = {}
+    for brief, name in zip(briefs, ids, strict=True):
+        for notice in brief.warnings:
+            about.setdefault((notice.code, notice.text), []).append(name)
+    notices += [
+        Notice(code, text if len(whom) == len(briefs) else f"{_nights(whom)}: {text}")
+        for (code, text), whom in list(about.items())[:MOST_REMARKS]
+    ]
+    if len(about) > MOST_REMARKS:
+        text = f"{len(about) - MOST_REMARKS} more remarks on single nights: see their own fits"
+        notices.append(Notice("more_remarks", text))
+    return tuple(notices)
+
+
+def _nights(whom: Sequence[str]) -> str:
+    rest = len(whom) - MOST_NAMED
+    shown = list(whom[:MOST_NAMED]) if rest > 0 else list(whom)
+    return join([*shown, f"{rest} more nights"] if rest > 0 else shown)

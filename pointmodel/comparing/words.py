@@ -1,0 +1,162 @@
+"""What a comparison says in words: the sentence first, and what nights say of habits.
+
+Read `results.py` first. Figures are those of the result; nothing is judged here that is not there.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from pointmodel.comparing.brief import NightBrief
+from pointmodel.comparing.results import Change, ComparedNight, ComparedTerm
+from pointmodel.comparing.spread import Pooled, random_effects, trend
+from pointmodel.figures import chance_words, decimals_for, figure, miss_words
+from pointmodel.wording import join
+
+SURE_ABOVE = 0.9
+ORDINALS_UP_TO = 20
+TREND_NIGHTS, TREND_ERRORS = 5, 3.0
+TILTS = ("tilt_north", "tilt_east")
+_NAME = {
+    "azimuth_index": "azimuth zero",
+    "altitude_index": "altitude zero",
+    "collimation": "collimation",
+    "non_perpendicularity": "non-perpendicularity",
+    "tilt_north": "lean",
+    "tilt_east": "lean",
+}
+
+
+def summary_words(
+    nights: Sequence[ComparedNight], terms: Sequence[ComparedTerm], changes: Sequence[Change]
+) -> str:
+    """Return one sentence: what changed, or that nothing did and what is the mount's own."""
+    if changes:
+        first = max(changes, key=lambda c: c.term in ("collimation", "non_perpendicularity"))
+        told = change_words(first, [night.id for night in nights])
+        rest = len(changes) - 1
+        if not rest:
+            return told
+        return f"{told} {'One more change' if rest == 1 else f'{rest} more changes'} below."
+    by_kind: dict[str, list[str]] = {}
+    for term in terms:
+        by_kind.setdefault(term.kind, []).append(_NAME[term.name])
+    parts = [
+        f"{join(list(dict.fromkeys(by_kind[kind])))} {said}"
+        for kind, said in _KIND_WORDS.items()
+        if kind in by_kind
+    ]
+    return f"No change seen over {len(nights)} nights: {'; '.join(parts)}."
+
+
+_KIND_WORDS = {
+    "mount": "the same each night",
+    "setup": "new each night",
+    "changed": "moved, at a time that these nights do not tell",
+    "cannot_tell": "not known well enough to say",
+}
+
+
+def change_words(change: Change, ids: Sequence[str]) -> str:
+    """Return a change as a sentence: the likely event, or both terms where two may be meant."""
+    error = (change.high - change.low) / 3.92
+    decimals = decimals_for(error)
+    size = f"{figure(abs(change.difference), decimals)}′ ± {figure(error, decimals)}′"
+    when = f"between {_two_nights(change, ids)}"
+    name = _NAME[change.term]
+    if change.probability_this_term >= SURE_ABOVE:
+        return f"{_capital(name)} moved by {size} {when}: {change.likely_event}"
+    rivals = [f"{name} ({chance_words(change.probability_this_term)})"]
+    rivals += [
+        f"{_NAME[one.term]} ({chance_words(one.probability)})" for one in change.alternatives
+    ]
+    about = miss_words(abs(change.difference))
+    return (
+        f"Something in the tube or fork moved by about {about} {when}: {join(rivals, 'or')}; these "
+        "stars cannot tell, stars near the zenith and near the horizon would."
+    )
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def _two_nights(change: Change, ids: Sequence[str]) -> str:
+    if len(ids) > ORDINALS_UP_TO:
+        return f"{change.after} and {change.before}"
+    after, before = (_ordinal(list(ids).index(one) + 1) for one in (change.after, change.before))
+    return f"the {after} and the {before} night"
+
+
+def _ordinal(number: int) -> str:
+    ending = {1: "st", 2: "nd", 3: "rd"}.get(number % 10, "th")
+    return f"{number}th" if number in (11, 12, 13) else f"{number}{ending}"
+
+
+def pooled_noise(briefs: Sequence[NightBrief]) -> Pooled:
+    """Return ln of the noise an axis pooled over the nights."""
+    return random_effects(
+        np.array([brief.log_sigma_mean for brief in briefs]),
+        np.array([brief.log_sigma_sd**2 for brief in briefs]),
+    )
+
+
+def habit_words(briefs: Sequence[NightBrief], terms: Sequence[ComparedTerm]) -> tuple[str, ...]:
+    """Return what the nights say of levelling, zeroing and centring, a sentence each."""
+    by_name = {term.name: term for term in terms}
+    told = [_levelling(briefs, by_name), _zeroing(by_name["altitude_index"]), _centring(briefs)]
+    return tuple(words for words in told if words)
+
+
+def _levelling(briefs: Sequence[NightBrief], terms: dict[str, ComparedTerm]) -> str | None:
+    if any(brief.is_aligned for brief in briefs):
+        return None
+    term = terms["tilt_north"]
+    if term.kind == "mount":
+        return "The base stands as it stood: its lean is the same each night."
+    if term.kind != "setup":
+        return None
+    sd = term.between_night_sd
+    told = (
+        f"You level to about {miss_words(sd.value)}: so much does the lean differ from night to "
+        f"night, an axis ({miss_words(sd.low)} to {miss_words(sd.high)}); a clock set differently "
+        "each night would show in the same way."
+    )
+    lean = np.array([np.hypot(*(brief.fitted[4:6])) for brief in briefs])
+    error = np.array([_lean_variance(brief) for brief in briefs])
+    return told + _trend_words(np.log(np.maximum(lean, 0.1)), error / np.maximum(lean, 0.1) ** 2)
+
+
+def _lean_variance(brief: NightBrief) -> float:
+    covariance = np.linalg.pinv(brief.information, hermitian=True)
+    return float(0.5 * (covariance[4, 4] + covariance[5, 5]))
+
+
+def _zeroing(term: ComparedTerm) -> str | None:
+    if term.kind != "setup":
+        return None
+    return (
+        f"The altitude zero is new each night, by about {miss_words(term.between_night_sd.value)}."
+    )
+
+
+def _centring(briefs: Sequence[NightBrief]) -> str:
+    pooled = pooled_noise(briefs)
+    sigma = float(np.exp(pooled.mean))
+    told = f"You centre to about {miss_words(sigma)} an axis, the mount's own scatter included."
+    value = np.array([brief.log_sigma_mean for brief in briefs])
+    return told + _trend_words(value, np.array([brief.log_sigma_sd**2 for brief in briefs]))
+
+
+def _trend_words(log_value: np.ndarray, variance: np.ndarray) -> str:
+    """Return whether something grows or shrinks over the nights; nothing where it is not plain."""
+    if log_value.size < TREND_NIGHTS:
+        return ""
+    slope, error = trend(log_value, np.maximum(variance, 1e-6))
+    if abs(slope) < TREND_ERRORS * error:
+        return ""
+    factor = float(np.exp(abs(slope) * (log_value.size - 1)))
+    way = "grew" if slope > 0 else "fell"
+    return f" Over these nights it {way} by a factor of {figure(factor)}."

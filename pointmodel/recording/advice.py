@@ -1,0 +1,57 @@
+"""What to do next: the star that would tell most with where it stands, or that it is enough.
+
+Read `starplan.py` first.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from pointmodel.figures import miss_words
+from pointmodel.findings import place_in_words
+from pointmodel.planning.choice import Problem, choose
+from pointmodel.planning.knowledge import after_fit
+from pointmodel.starplan import FEWEST_TO_TRUST, gain_of_more, next_star_after
+
+if TYPE_CHECKING:
+    from pointmodel.mountfile import MountFile
+    from pointmodel.nightfit import Fit
+
+
+@dataclass(frozen=True)
+class Advice:
+    """What to do next, in words; `star` is the star to go to, None where none is named."""
+
+    text: str = ""
+    star: str | None = None
+
+
+NO_ADVICE = Advice()
+
+
+def advice(fit: Fit, mount: MountFile, time_s: float) -> Advice:
+    """Return the next best star as the sky stands at POSIX seconds, or that one may stop.
+
+    Where the site is unknown, a place on the open sky stands for the star.
+    """
+    gain = gain_of_more(fit)
+    used = len(fit.log) - len(fit.set_aside)
+    if used >= FEWEST_TO_TRUST and not gain.is_worth_it:
+        gained = miss_words(gain.gained_arcmin)
+        return Advice(f"You can stop: two more stars would gain {gained}.")
+    star = next_star_after(fit, mount, time_s)
+    if star is None:
+        return Advice(f"Next: a star {_best_place(fit)}.")
+    return Advice(f"Next: {star.target}; {star.how_to_find}.", star.target)
+
+
+def _best_place(fit: Fit) -> str:
+    """Where on the open sky one more star would tell most, in words."""
+    known = after_fit(fit)
+    design = -known.outlook.corrected.slope
+    best = choose(Problem(known, design, np.ones(design.shape[0])), 1)[0]
+    az_deg, alt_deg = known.outlook.targets
+    return place_in_words(float(az_deg[best]), float(alt_deg[best]))

@@ -1,0 +1,188 @@
+"""What is said after a pair: does it fit, what is known by now, and what next.
+
+A new pair is held against what the pairs before it predict (read `mountmodel.py` and `outlook.py`
+first), with a noise that they alone have shown: in a fit that holds the pair itself, a dozen
+arcminutes among few pairs pass for noise.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from pointmodel.figures import miss_words
+from pointmodel.mountmodel import linearised_at
+from pointmodel.nightfit import Fit, fit
+from pointmodel.nightlog import NightLog
+from pointmodel.profile import Profile
+from pointmodel.recording.advice import NO_ADVICE, Advice, advice
+from pointmodel.terms import FloatArray
+
+CHANCE_OF_FITTING = 0.003  # below it a pair does not fit: so would one good pair in 300
+CHANCE_IN_DOUBT, TIMES_THE_USUAL = 0.01, 3.0
+FEWEST_TO_JUDGE = 3  # pairs before it, that it may be said to fit; with a profile one will do
+CANNOT_TELL_ARCMIN = 30.0
+FEW_PAIRS = 4  # with so few, an earlier one may be the wrong one
+
+
+@dataclass(frozen=True)
+class Remark:
+    """What is said of the last entry, and what to do next; `alarm` where something is amiss.
+
+    `fits` is None where that cannot be told; `miss_arcmin` is how far the pair is from where the
+    others put it, None where there are no others.
+    """
+
+    told: str
+    fits: bool | None = None
+    miss_arcmin: float | None = None
+    alarm: bool = False
+    next: Advice = NO_ADVICE
+
+    @property
+    def text(self) -> str:
+        """All of it in one line."""
+        return f"{self.told} {self.next.text}".strip()
+
+
+@dataclass(frozen=True)
+class _Expected:
+    """How the last pair looks to those before it: miss and usual miss, chance of one so large."""
+
+    miss_arcmin: float
+    usual_arcmin: float
+    chance: float
+
+    @property
+    def in_doubt(self) -> bool:
+        """Whether a miss is so large that it should not be passed over."""
+        too_large = self.miss_arcmin > TIMES_THE_USUAL * self.usual_arcmin
+        return self.chance < CHANCE_IN_DOUBT or too_large
+
+
+def complete_pairs(log: NightLog) -> int:
+    """Number of pairs that can be fitted."""
+    return int(np.count_nonzero(log.has_both))
+
+
+def pairs_words(pairs: int) -> str:
+    """A number of pairs in words."""
+    return f"{pairs} pair{'' if pairs == 1 else 's'}"
+
+
+def pairs_since_event(log: NightLog) -> int:
+    """Number of complete pairs after the last event, all of them where there was none."""
+    start = max((event.before_pair for event in log.events), default=0)
+    return int(np.count_nonzero(log.has_both[start:]))
+
+
+def judge(
+    log: NightLog, before: Fit | None, time_s: float, prior: Profile | None = None
+) -> tuple[Fit, Remark]:
+    """Return the fit of a log that ends in a complete pair, and what to say of that pair.
+
+    `before` is the fit of the log without that pair, if it is at hand; `time_s` is now, POSIX
+    seconds, for the next star; `prior` is the mount's profile. Raises InputError as `fit` does.
+    """
+    fewest = FEWEST_TO_JUDGE if prior is None else 1
+    now = fit(log, prior=prior)
+    expected = None
+    if pairs_since_event(log) > 1:
+        earlier = before
+        if earlier is None or earlier.pairs_read != complete_pairs(log) - 1:
+            earlier = fit(log.select(np.arange(len(log)) < len(log) - 1), prior=prior)
+        before = earlier
+        expected = _expected(earlier, log)
+    fits = _fits(now, expected, complete_pairs(log) > fewest)
+    suspect = _newly_suspect(now, before, int(log.line[-1]))
+    after = NO_ADVICE if fits is False else advice(now, log.mount, time_s)
+    told = (_verdict(log, now, expected, fits), suspect, _known(complete_pairs(log), now, fewest))
+    text = " ".join(part for part in told if part)
+    miss = None if expected is None else expected.miss_arcmin
+    return now, Remark(text, fits, miss, fits is False or bool(suspect), after)
+
+
+def _expected(before: Fit, log: NightLog) -> _Expected:
+    """Hold the last pair against a fit of the others.
+
+    Its miss is normal with the covariance that the terms' uncertainty and the noise have together;
+    the chance of one so large is averaged over the noise that may be.
+    """
+    model = replace(
+        before.model, az_motion=float(log.az_motion[-1]), alt_motion=float(log.alt_motion[-1])
+    )
+    there = linearised_at(
+        model,
+        log.star_az_deg[-1:],
+        log.star_alt_deg[-1:],
+        log.reading_az_deg[-1:],
+        log.reading_alt_deg[-1:],
+    )
+    miss, design = there.miss[0], there.design[0]
+    variance = _noise_variances(before)
+    spread, axes = np.linalg.eigh(design @ before.outlook.covariance @ design.T)
+    total = np.maximum(spread, 0.0) + variance[:, None]
+    chance = np.mean(np.exp(-0.5 * ((axes.T @ miss) ** 2 / total).sum(axis=1)))
+    drawn = before.outlook.deviation @ design.T
+    usual = np.sqrt(np.median((drawn**2).sum(axis=1) + 2.0 * variance))
+    return _Expected(float(np.hypot(*miss)), float(usual), float(chance))
+
+
+def _noise_variances(before: Fit) -> FloatArray:
+    """The noise an axis that the other pairs leave possible (d,), arcmin²."""
+    centring = before.log.mount.optics.centring_error_arcmin or 0.0
+    return np.asarray(before.solution.posterior.draws_sigma**2 + centring**2)
+
+
+def _fits(now: Fit, expected: _Expected | None, enough: bool) -> bool | None:
+    if expected is None:
+        return None
+    if expected.chance < CHANCE_OF_FITTING or bool(now.pair_results.set_aside[-1]):
+        return False
+    if not enough or expected.usual_arcmin > CANNOT_TELL_ARCMIN:
+        return None
+    return None if expected.in_doubt else True
+
+
+def _verdict(log: NightLog, now: Fit, expected: _Expected | None, fits: bool | None) -> str:
+    if expected is None:
+        return "" if not log.events else "First pair since the event: nothing to judge it by."
+    miss, usual = miss_words(expected.miss_arcmin), miss_words(expected.usual_arcmin)
+    if fits is None and expected.in_doubt:
+        return f"In doubt: {miss} off what the others say, where {usual} is usual; re-centre?"
+    if fits is None:
+        return ""
+    if fits:
+        return f"Fits, {miss} off what the others say ({usual} is usual)."
+    pairs = now.pair_results
+    if pairs.cause[-1] == "log_typo":
+        return f"DOES NOT FIT: {miss} off. A slip of the pen? {pairs.hint[-1]}."
+    ask = "re-centre, or wrong star?"
+    if pairs_since_event(log) <= FEW_PAIRS:
+        ask = "re-centre, or is this star, or an earlier one, the wrong one?"
+    return f"DOES NOT FIT: {miss} off what the others say: {ask}"
+
+
+def _newly_suspect(now: Fit, before: Fit | None, last_line: int) -> str:
+    """Earlier lines that this pair has shown to be wrong."""
+    known = {aside.line for aside in before.set_aside} if before is not None else set()
+    new = [a for a in now.set_aside if a.line not in known and a.line != last_line]
+    named = [
+        f"Line {a.line}{f' ({a.target})' if a.target else ''} no longer fits: "
+        f"{miss_words(a.miss_arcmin)} off what the others say."
+        for a in new
+    ]
+    return " ".join(named[:2])
+
+
+def _known(pairs: int, now: Fit, fewest: int) -> str:
+    if pairs < fewest:
+        missing = fewest + 1 - pairs
+        return f"{pairs_words(pairs)}; with {missing} more a wrong star will show."
+    by_remedy = {forecast.remedy: forecast.rms_arcmin for forecast in now.forecasts}
+    corrected, raw = by_remedy["apply_corrections"], by_remedy["none"]
+    return (
+        f"{pairs_words(pairs)}: corrected go-tos would miss by {miss_words(corrected)} "
+        f"(as it is, by {miss_words(raw)})."
+    )

@@ -1,0 +1,282 @@
+"""One recording: an entry is checked, kept on the disk, and only then judged and answered.
+
+Read `logfile.py` first. Whatever the fit makes of the log, the entry is safe by then.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from pointmodel.errors import InputError, Notice
+from pointmodel.figures import clean
+from pointmodel.mountfile import MountFile, MountSource, read_mount
+from pointmodel.nightfit import Fit, fit
+from pointmodel.nightlog import NightLog, read_log
+from pointmodel.profile import Profile
+from pointmodel.reading.columns import find_columns
+from pointmodel.reading.table import read_table
+from pointmodel.recording.advice import NO_ADVICE, Advice, advice
+from pointmodel.recording.layout import NamedText, cells_by_name
+from pointmodel.recording.logfile import LogFile
+from pointmodel.recording.remark import Remark, complete_pairs, judge
+from pointmodel.sunguard import KEEP_OUT_DEG, Sun, sun_at, sun_separation_deg, too_near_sun
+from pointmodel.wording import join
+
+NEW_LEAN = ("bump", "relevelled")
+WORTH_A_WORD = (  # remarks on log and fit that call for something to be done at the telescope
+    "hopeless",
+    "azimuth_mirrored",
+    "zenith_distance",
+    "columns_swapped",
+    "sides_swapped",
+    "azimuth_from_south",
+    "minutes_as_decimals",
+    "duplicate_pair",
+    "time_backwards",
+    "clock_change",
+)
+NO_PAIR = "no complete pair: commanded and centred"
+
+
+class RefusedError(Exception):
+    """An entry that is not kept; the message says why."""
+
+
+@dataclass(frozen=True)
+class Kept:
+    """The answer to an entry that is safe on the disk: its line, the pairs so far, the remark."""
+
+    line: int
+    pairs: int
+    remark: Remark
+
+
+@dataclass(frozen=True)
+class Undone:
+    """A line that was struck: its number, and its filled cells by column name."""
+
+    line: int
+    cells: Mapping[str, str]
+
+
+@dataclass(frozen=True, eq=False)
+class RecordResult:
+    """What a recording leaves: the log, counts of what it holds and of what was entered and struck.
+
+    `pairs` are the complete pairs of the log, `entered` those entered now. `fit` is None where
+    there is nothing to fit; then `fit_reason` says why.
+    """
+
+    log: str
+    inputs: tuple[str, ...]
+    warnings: tuple[Notice, ...]
+    started: str
+    ended: str
+    pairs: int
+    entered: int
+    events: int
+    undone: int
+    fit: Fit | None
+    fit_reason: str
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the record document: plain types only, equal to the command's JSON."""
+        from pointmodel.documents.record import record_document
+
+        return record_document(self)
+
+    def __str__(self) -> str:
+        """Return the command's closing words."""
+        from pointmodel.showing.recordtext import record_text
+
+        return record_text(self)
+
+
+def mount_for(log: str, mount: MountSource) -> MountFile:
+    """The mount file told, or the one beside the log. Raises InputError."""
+    beside = os.path.join(os.path.dirname(log), "mount.toml")
+    return read_mount(beside if mount is None and os.path.isfile(beside) else mount)
+
+
+def stamp(time_s: float, mount: MountFile) -> str:
+    """A moment as a log has it, in the mount file's zone, else in this computer's."""
+    return datetime.fromtimestamp(time_s, UTC).astimezone(mount.zone).isoformat(timespec="seconds")
+
+
+def log_of_bytes(data: bytes, file: str, mount: MountFile) -> NightLog:
+    """A log from what its file held at one moment. Raises InputError."""
+    return read_log(NamedText(data, file), mount)
+
+
+@dataclass
+class Session:
+    """A log that is being recorded: `log` is what it says, `fit` what follows, if anything.
+
+    Every fit starts from `prior`, the mount's profile, where there is one.
+    """
+
+    file: LogFile
+    name: str
+    mount: MountFile
+    started_s: float
+    prior: Profile | None = None
+    log: NightLog = field(init=False)
+    fit: Fit | None = field(init=False, default=None)
+    entered: int = 0
+    undone: int = 0
+    _told: set[str] = field(default_factory=set)
+
+    def __post_init__(self) -> None:
+        """Read what the log holds already. Raises InputError where it cannot be used."""
+        self.log = log_of_bytes(self._bytes(), self.name, self.mount)
+        self._fit_again()
+
+    def sun(self, time_s: float) -> Sun | None:
+        """Where the Sun stands, if site and time tell."""
+        return sun_at(self.mount, time_s)
+
+    def sun_objection(self, az_deg: float, alt_deg: float, time_s: float) -> str | None:
+        """Why a place may not be pointed at, None where it may."""
+        sun = self.sun(time_s)
+        if sun is None or not bool(too_near_sun(sun, az_deg, alt_deg)):
+            return None
+        distance = float(sun_separation_deg(sun, az_deg, alt_deg))
+        return (
+            f"only {distance:.0f}° from the Sun (azimuth {sun.az_deg:.0f}°, altitude "
+            f"{sun.alt_deg:.0f}°): nothing within {KEEP_OUT_DEG:.0f}° of it is taken"
+        )
+
+    def new_notices(self) -> tuple[Notice, ...]:
+        """What is newly odd about the log as a whole, each kind of oddity once."""
+        found = self.log.warnings if self.fit is None else self.fit.warnings
+        new = tuple(n for n in found if n.code in WORTH_A_WORD and n.code not in self._told)
+        self._told.update(notice.code for notice in new)
+        return new
+
+    def advice(self, now_s: float) -> Advice:
+        """What to do next as the log stands."""
+        try:
+            return NO_ADVICE if self.fit is None else advice(self.fit, self.mount, now_s)
+        except Exception:  # as in `_remark`
+            return NO_ADVICE
+
+    def keep(self, cells: Mapping[str, str], now_s: float) -> Kept:
+        """Bring an entry of cells by column name onto the disk, then judge it.
+
+        Raises RefusedError for what is no line of a log or stands too near the Sun, NotSavedError
+        where the disk does not take it; in both cases the log is as it was.
+        """
+        row = self._checked(cells)
+        if len(row):
+            moment = float(row.time_s[0])
+            at = now_s if np.isnan(moment) else moment
+            place = float(row.commanded_az_deg[0]), float(row.commanded_alt_deg[0])
+            if objection := self.sun_objection(*place, at):
+                raise RefusedError(objection)
+        self.file.append(cells)
+        self.entered += int(row.has_both.any())
+        return self._answer(row, now_s)
+
+    def keep_remark(self, text: str) -> Kept:
+        """Bring a line that begins with # onto the disk. Raises NotSavedError."""
+        self.file.append_text(f"# {clean(text).lstrip('# ').rstrip()}")
+        remark = Remark("A remark: kept.")
+        return Kept(len(self._bytes().splitlines()), complete_pairs(self.log), remark)
+
+    def undo(self) -> Undone | None:
+        """Strike the last entry, a pair or an event, and fit what is left; None where none is.
+
+        The line stays as a remark. Raises NotSavedError, and RefusedError for a line that goes on
+        over several.
+        """
+        table = read_table(NamedText(self._bytes(), self.name))
+        if not table.rows:
+            return None
+        line, row = table.lines[-1], table.rows[-1]
+        if any("\n" in cell for cell in row):
+            raise RefusedError(f"line {line} goes on over several lines: strike it in an editor")
+        cells = cells_by_name(table, row, find_columns(table)[0])
+        self.file.strike(line)
+        self.undone += 1
+        self.log = log_of_bytes(self._bytes(), self.name, self.mount)
+        self._fit_again()
+        return Undone(line, cells)
+
+    def result(self, ended_s: float) -> RecordResult:
+        """What the recording leaves, with the fit of the whole log."""
+        sources = (self.name, self.mount.source)
+        return RecordResult(
+            self.name,
+            tuple(s for s in sources if s is not None),
+            self.log.warnings,
+            stamp(self.started_s, self.mount),
+            stamp(ended_s, self.mount),
+            complete_pairs(self.log),
+            self.entered,
+            len(self.log.events),
+            self.undone,
+            self.fit,
+            NO_PAIR,
+        )
+
+    def _bytes(self) -> bytes:
+        return Path(self.file.path).read_bytes()
+
+    def _fit_again(self) -> None:
+        try:
+            self.fit = fit(self.log, prior=self.prior) if complete_pairs(self.log) else None
+        except Exception:  # as in `_remark`: entering must go on
+            self.fit = None
+
+    def _checked(self, cells: Mapping[str, str]) -> NightLog:
+        """The line alone as a log. Raises RefusedError where it is none."""
+        try:
+            row = log_of_bytes(self.file.line_with(cells), self.name, self.mount)
+        except InputError as error:
+            told = (
+                f"{p.column or 'line'}: read {p.found}; wanted {p.wanted}" for p in error.problems
+            )
+            raise RefusedError("; ".join(told)) from None
+        if not len(row) and not row.events:
+            raise RefusedError("no figures and no event: commanded azimuth and altitude are wanted")
+        return row
+
+    def _answer(self, row: NightLog, now_s: float) -> Kept:
+        data = self._bytes()
+        line = len(data.splitlines())
+        try:
+            self.log = log_of_bytes(data, self.name, self.mount)
+        except InputError as error:  # another program has put in what cannot be read
+            remark = Remark(f"The log cannot be read just now: {error}", alarm=True)
+            return Kept(line, complete_pairs(self.log), remark)
+        return Kept(line, complete_pairs(self.log), self._remark(row, now_s))
+
+    def _remark(self, row: NightLog, now_s: float) -> Remark:
+        """What to say of the line just kept. A mistake of this program must not end the night."""
+        if not row.has_both.any():
+            return Remark(_said_of(row))
+        try:
+            self.fit, remark = judge(self.log, self.fit, now_s, self.prior)
+        except Exception as error:
+            self.fit = None
+            text = f"Kept, but not judged (internal error: {type(error).__name__}: {error})."
+            return Remark(text, alarm=True)
+        return remark
+
+
+def _said_of(row: NightLog) -> str:
+    """What to say of a line without a pair."""
+    if not row.events:
+        return "Not centred, so it tells nothing of the mount yet."
+    kinds = [event.kind for event in row.events]
+    fresh = ["azimuth zero", "altitude zero"]
+    if any(kind in NEW_LEAN for kind in kinds):
+        fresh.append("lean")
+    return f"{join(kinds)}: {join(fresh)} are taken as new from here on."

@@ -1,0 +1,105 @@
+"""The words of the conversation: those understood at any question, and those said at the start."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from datetime import UTC, datetime, timedelta
+
+from pointmodel.mountfile import MountFile
+from pointmodel.reading.columns import EVENTS
+from pointmodel.recording.remark import complete_pairs, pairs_words
+from pointmodel.recording.session import Session, stamp
+from pointmodel.times import TimeTextError, parse_clock_s, parse_moment
+from pointmodel.wording import nearest
+
+LEAVE = ("quit", "exit", "q")
+WORDS = ("undo", "event", "note", "time", "pause", *LEAVE, "help", "?")
+CAUTION = (
+    "CAUTION: never point at or near the Sun without a certified filter over the front of the "
+    "telescope; hold the tube before you loosen a clutch."
+)
+HINT = "Any time: undo, event, note, time, pause, quit, ? for help."
+HELP = (
+    "A pair: the star (a few letters do; Enter takes the one offered), the place that the "
+    "controller shows for it, and what the mount reads once it is centred.",
+    "Figures: 123 45 41 30, or 123.75 41.5, or 123:45:30, 41:30:00. Behind them, if you like, the "
+    "last motions: cw or ccw, up or down.",
+    "undo: strikes the last entry; it stays in the log as a remark, and its figures are offered "
+    "again.",
+    "bump, clutch, relevelled, zero_on_star, power_cycle: it happened now.",
+    "note TEXT: goes with this pair; between pairs it stands alone.",
+    "time 21:04:30: this pair's time, where it is not now.",
+    "pause: waits. quit or Ctrl-D: ends. What has a line number is safe.",
+)
+LEAVING = "Nothing is lost. quit (or Ctrl-C again) ends; go on by answering."
+RECENTRE = "To centre it again: undo; its figures are offered. Or go on."
+_EVENT_WORDS = {
+    "zero": "zero_on_star",
+    "zeroed": "zero_on_star",
+    "zeroed_on_a_star": "zero_on_star",
+    "zeroed_on_star": "zero_on_star",
+    "sync": "zero_on_star",
+    "bumped": "bump",
+    "kicked": "bump",
+    "knock": "bump",
+    "re_levelled": "relevelled",
+    "relevel": "relevelled",
+    "releveled": "relevelled",
+    "levelled": "relevelled",
+    "power": "power_cycle",
+    "power_cycled": "power_cycle",
+    "restart": "power_cycle",
+}
+_HALF_DAY = timedelta(hours=12)
+
+
+def event_meant(text: str, exactly: bool = False) -> str | None:
+    """The event that a word stands for; `exactly` only the log's own words, also with blanks."""
+    word = re.sub(r"[\s\-]+", "_", text.strip().lower())
+    if word in EVENTS:
+        return word
+    if exactly or not word:
+        return None
+    return _EVENT_WORDS.get(word) or nearest(word, EVENTS)
+
+
+def moment_meant(text: str, now_s: float, mount: MountFile) -> float:
+    """POSIX seconds of a full moment, or of a clock time within half a day of now.
+
+    Raises TimeTextError.
+    """
+    if re.match(r"\d{4}-", text):
+        return parse_moment(text, mount.zone).posix_s
+    try:
+        clock_s = parse_clock_s(text)
+    except TimeTextError as error:
+        raise TimeTextError(f"{error}, or a date and time") from None
+    now = datetime.fromtimestamp(now_s, UTC).astimezone(mount.zone)
+    meant = now.replace(hour=0, minute=0, second=0, microsecond=0) + timedelta(seconds=clock_s)
+    if meant - now > _HALF_DAY:
+        meant -= timedelta(days=1)
+    elif now - meant > _HALF_DAY:
+        meant += timedelta(days=1)
+    return meant.timestamp()
+
+
+def opening_words(session: Session, now_s: float) -> Iterator[str]:
+    """What to say before the first question, a paragraph each."""
+    yield CAUTION
+    if session.file.mended:
+        yield f"{session.name}: {session.file.mended}."
+    pairs, lines = complete_pairs(session.log), session.log.line
+    if session.file.is_new:
+        yield f"{session.name}: a new log."
+    elif not pairs:
+        yield f"{session.name}: no pairs yet."
+    else:
+        star = session.log.target[-1]
+        last = f"line {int(lines[-1])}{f', {star}' if star else ''}"
+        yield f"{session.name}: goes on; {pairs_words(pairs)}, last {last}."
+    if session.mount.source is not None:
+        yield f"Mount file: {session.mount.source}."
+    now = stamp(now_s, session.mount)
+    yield f"Times are this computer's, now {now}; if wrong, type time 21:04:30."
+    yield HINT

@@ -1,0 +1,106 @@
+"""Pages that stand alone: how their templates are filled, and how a page comes to the disk.
+
+A page carries a marker of its maker, and only a page that carries it is ever replaced.
+"""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import os
+import secrets
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from pointmodel.errors import InputError, Problem
+from pointmodel.figures import clean
+
+if TYPE_CHECKING:
+    from jinja2 import Environment
+
+MARKER = b'<meta name="generator" content="pointmodel '
+MARKER_WITHIN_BYTES = 1024
+
+
+def environment() -> Environment:
+    """The templates' environment: every word of a user's escaped and cleaned."""
+    from jinja2 import Environment, PackageLoader, StrictUndefined
+
+    return Environment(
+        loader=PackageLoader("pointmodel"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        finalize=_cleaned,
+    )
+
+
+def scheme_script(environment: Environment) -> dict[str, str]:
+    """The script that remembers the screen colours, and its hash for the page's policy."""
+    from markupsafe import Markup
+
+    assert environment.loader is not None
+    script = environment.loader.get_source(environment, "report.js")[0]
+    digest = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
+    return {"script": Markup(script), "script_hash": f"sha256-{digest}"}
+
+
+def _cleaned(value: Any) -> Any:
+    """Plain text without control characters; markup that was made here passes untouched."""
+    if hasattr(value, "__html__") or not isinstance(value, str):
+        return value
+    return clean(value).replace(" %", "\u00a0%")
+
+
+def version() -> str:
+    """The program's version, as pages name their maker."""
+    from importlib.metadata import PackageNotFoundError, version
+
+    try:
+        return version("pointmodel")
+    except PackageNotFoundError:
+        return "(not installed)"
+
+
+def write_page(path: Path, html: str, kind: str) -> Path:
+    """Write a page to `path`, whole or not at all, and return the path; missing folders are made.
+
+    `kind` is what the page is called in messages. Raises InputError where something stands there
+    that this program did not write, or where the system refuses.
+    """
+    _refuse_what_is_not_ours(path, kind)
+    beside = path.with_name(f".pointmodel-{secrets.token_hex(4)}")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        beside.write_bytes(html.encode("utf-8", "replace"))
+        os.replace(beside, path)
+    except (OSError, ValueError) as error:
+        raise _refusal(path, _why(error), "a place to write to") from error
+    finally:
+        if os.path.exists(beside):
+            os.unlink(beside)
+    return path
+
+
+def _refuse_what_is_not_ours(path: Path, kind: str) -> None:
+    wanted = f"another name for the {kind}, or what is there moved out of the way"
+    if not os.path.exists(path):
+        return
+    if not os.path.isfile(path):
+        raise _refusal(path, "something that is not a file", wanted)
+    try:
+        with path.open("rb") as page:
+            ours = MARKER in page.read(MARKER_WITHIN_BYTES)
+    except OSError as error:
+        raise _refusal(path, _why(error), wanted) from error
+    if not ours:
+        raise _refusal(path, "a file that this program did not write", wanted)
+
+
+def _why(error: Exception) -> str:
+    return getattr(error, "strerror", None) or str(error)
+
+
+def _refusal(path: Path, found: str, wanted: str) -> InputError:
+    return InputError([Problem(str(path), None, None, found, wanted)])

@@ -1,0 +1,25 @@
+"""The closing words of a recording."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from pointmodel.recording.session import RecordResult
+
+
+def record_text(result: RecordResult) -> str:
+    """What stands in the log, what follows from it, and where to read on."""
+    parts = [
+        f"{result.log}: {_count(result.pairs, 'pair')} ({result.entered} entered now"
+        f"{f', {result.undone} undone' if result.undone else ''}), "
+        f"{_count(result.events, 'event')}; all of it is on the disk."
+    ]
+    if result.fit is not None:
+        parts.append(result.fit.summary)
+        parts.append(f"Next: pointmodel fit {result.log}")
+    return "\n".join(parts) + "\n"
+
+
+def _count(number: int, word: str) -> str:
+    return f"{number} {word if number == 1 else word + 's'}"

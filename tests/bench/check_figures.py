@@ -1,0 +1,186 @@
+"""How often `check` names the entry at fault, on simulated controllers.
+
+    python tests/bench/check_figures.py                       # 200 nights a figure
+    python tests/bench/check_figures.py entries --nights 1000
+
+`tests/test_check_figures.py` runs the same functions on fewer nights.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+import time
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+
+import numpy as np
+
+if __name__ == "__main__":
+    sys.path.insert(0, str(Path(__file__).parents[1]))
+
+from bench.controllers import ENTRIES, ControllerNight, night
+from bench.figures import over_nights
+
+import pointmodel as pm
+from pointmodel.entrycheck import CheckResult, Explanation
+
+FREE = {"clock", "longitude", "latitude"}
+SAME_MIN, SAME_ARCMIN = 0.06, 0.7
+
+
+@dataclass(frozen=True)
+class Checked:
+    """One night: whether the entry at fault came first, and what else was said."""
+
+    first: bool
+    called_wrong: bool
+    not_ruled_out: int
+    verdict: str
+    offset_error_s: float
+    latitude_error_arcmin: float
+    held: bool
+    seconds: float
+
+
+def is_first(made: ControllerNight, result: CheckResult) -> bool:
+    """Whether the entry at fault stands first; entries that predict the same shift count as one.
+
+    A sharp entry in the place of another one counts where both predict the same places. An entry
+    that may be off by anything explains everything and counts only for itself, clock and longitude
+    for each other.
+    """
+    first = result.explanations[0]
+    if first.also is not None:
+        return False
+    if first.entry == made.entry:
+        return True
+    if first.entry in FREE or made.entry == "agrees" or first.entry == "agrees":
+        return {first.entry, made.entry} == {"clock", "longitude"}
+    off_min = (first.sidereal_offset_min - made.meant.sidereal_offset_min + 720.0) % 1440.0 - 720.0
+    off_arcmin = 60.0 * (first.latitude_offset_deg - made.meant.latitude_deg)
+    return abs(off_min) < SAME_MIN and abs(off_arcmin) < SAME_ARCMIN
+
+
+def first_among_equals(made: ControllerNight, result: CheckResult) -> bool:
+    """Whether the entry at fault is first or one that the stars at hand cannot tell from the first.
+
+    One star leaves two answers: an entry counts that is not ruled out and fits as well.
+    """
+    if is_first(made, result):
+        return True
+    first = result.explanations[0]
+    return any(
+        one.entry == made.entry
+        and one.also is None
+        and one.verdict != "ruled_out"
+        and one.misfit_arcmin < first.misfit_arcmin + 1.0
+        for one in result.explanations
+    )
+
+
+def shifts(explanations: tuple[Explanation, ...]) -> int:
+    """How many different shifts are predicted by what is not ruled out."""
+    found: list[Explanation] = []
+    for one in explanations:
+        near = any(
+            abs(one.sidereal_offset_min - other.sidereal_offset_min) < 0.1
+            and abs(one.latitude_offset_deg - other.latitude_offset_deg) < 0.02
+            for other in found
+        )
+        if one.verdict != "ruled_out" and not near:
+            found.append(one)
+    return len(found)
+
+
+def one_check(entry: str, stars: int, seed: int) -> Checked:
+    """Check one simulated night."""
+    made = night(seed, entry, stars=stars)
+    before = time.perf_counter()
+    result = pm.check(made.log)
+    took = time.perf_counter() - before
+    best = result.solutions[0]
+    truth_min, truth_deg = made.wrong.sidereal_offset_min, made.wrong.latitude_deg
+    offset, latitude = best.sidereal_offset_min, best.latitude_offset_deg
+    turned = (truth_min - offset.value + 720.0) % 1440.0 - 720.0 + offset.value
+    return Checked(
+        is_first(made, result) if stars > 2 else first_among_equals(made, result),
+        result.verdict == "disagrees",
+        shifts(result.explanations),
+        result.verdict,
+        60.0 * (offset.value - turned),
+        60.0 * (latitude.value - truth_deg),
+        offset.low <= turned <= offset.high and latitude.low <= truth_deg <= latitude.high,
+        took,
+    )
+
+
+def entries(nights: int, stars: int = 4) -> Iterator[str]:
+    """Which entry is at fault."""
+    yield f"{'entry':30} first  not ruled out  sidereal s (68, 95 %)  latitude ′  held  wrongly"
+    for entry in ENTRIES:
+        yield f"{entry:30} {told(over_nights(partial(one_check, entry, stars), nights))}"
+
+
+def told(found: list[Checked]) -> str:
+    """The figures of some nights in a line."""
+    sidereal = np.abs([one.offset_error_s for one in found])
+    latitude = np.abs([one.latitude_error_arcmin for one in found])
+    return (
+        f"{np.mean([one.first for one in found]):.3f}  "
+        f"{np.mean([one.not_ruled_out for one in found]):.2f}  "
+        f"{np.quantile(sidereal, 0.68):.1f} {np.quantile(sidereal, 0.95):.1f}  "
+        f"{np.quantile(latitude, 0.68):.2f} {np.quantile(latitude, 0.95):.2f}  "
+        f"{np.mean([one.held for one in found]):.3f}  "
+        f"{np.mean([one.called_wrong for one in found]):.3f}  "
+        f"{1000 * np.median([one.seconds for one in found]):.0f} ms"
+    )
+
+
+def few_stars(nights: int) -> Iterator[str]:
+    """One and two stars: first among equals."""
+    for stars in (1, 2):
+        yield f"{stars} star{'s' if stars > 1 else ''}"
+        yield from entries(nights, stars)
+
+
+def one_wrong_name(seed: int) -> tuple[bool, bool, bool]:
+    """Four stars, one name wrong: found, named, and no other line accused."""
+    entry = ("agrees", "summer_time", "clock", "latitude", "date")[seed % 5]
+    made = night(seed, entry, swap_name=True)
+    result = pm.check(made.log)
+    accused = [star for star in result.stars if star.suspicion == "name"]
+    found = any(star.line == made.swapped_line for star in accused)
+    named = any(star.probable_target == made.swapped_for for star in accused)
+    return found, named, all(star.line == made.swapped_line for star in accused)
+
+
+def names(nights: int) -> Iterator[str]:
+    """A wrong name among four."""
+    found = np.array(over_nights(one_wrong_name, nights))
+    shares = found.mean(axis=0)
+    yield f"wrong name found {shares[0]:.3f}, named {shares[1]:.3f}, no other {shares[2]:.3f}"
+
+
+FIGURES: dict[str, Callable[[int], Iterator[str]]] = {
+    "entries": entries,
+    "few_stars": few_stars,
+    "names": names,
+}
+
+
+def main() -> None:
+    """Print the figures."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("which", nargs="*", metavar="NAME", help=", ".join(FIGURES))
+    parser.add_argument("--nights", type=int, default=200)
+    asked = parser.parse_args()
+    for name in asked.which or FIGURES:
+        for line in FIGURES[name](asked.nights):
+            print(line, flush=True)
+
+
+if __name__ == "__main__":
+    main()

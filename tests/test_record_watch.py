@@ -1,0 +1,128 @@
+"""A log that another program writes is fitted again whenever a whole line has come."""
+
+from __future__ import annotations
+
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from pointmodel.cli import command_line
+from pointmodel.mountfile import MountFile
+from pointmodel.recording.watch import Watch
+
+DATA = Path(__file__).parent.parent / "data"
+NIGHT = (DATA / "leaning.csv").read_text().splitlines(keepends=True)
+
+
+@pytest.fixture(autouse=True)
+def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+class Watched:
+    """A watched log, and what was said at each look."""
+
+    def __init__(self) -> None:
+        self.path = Path("night.csv")
+        self._said: list[str] = []
+        self._watch = Watch(str(self.path), MountFile(), lambda text, _: self._said.append(text))
+
+    def look(self) -> list[str]:
+        """What a look has to say; nothing is changed or said by a second one."""
+        self._said.clear()
+        self._watch.look()
+        said = list(self._said)
+        self._watch.look()
+        assert self._said == said
+        return said
+
+    def add(self, text: str) -> list[str]:
+        with self.path.open("a", encoding="utf-8", newline="") as file:
+            file.write(text)
+        return self.look()
+
+
+def test_each_new_pair_gets_its_line() -> None:
+    watched = Watched()
+    assert watched.add("".join(NIGHT[:5]))[0].startswith("Line 5, Muhlifain. Fits, ")
+    assert watched.add(NIGHT[5])[0].startswith("Line 6, Unukalhai. Fits, ")
+    assert watched.add(NIGHT[9])[0].startswith("Line 7, Suhail. DOES NOT FIT: ")
+
+
+def test_a_line_half_written_is_waited_for() -> None:
+    watched = Watched()
+    watched.add("".join(NIGHT[:5]))
+    assert watched.add(NIGHT[5][:30]) == []
+    assert watched.add(NIGHT[5][30:])[0].startswith("Line 6, Unukalhai.")
+
+
+def test_a_file_that_is_not_there_yet_is_waited_for() -> None:
+    watched = Watched()
+    assert watched.look() == ["night.csv: No such file or directory; waiting for it."]
+    assert watched.add(NIGHT[0]) == ["night.csv: 0 pairs."]
+    assert watched.add(NIGHT[1])[0].startswith("Line 2, Gienah. 1 pair; ")
+
+
+def test_a_log_that_cannot_be_read_is_told_of_once_and_looked_at_again() -> None:
+    watched = Watched()
+    watched.add("".join(NIGHT[:5]))
+    assert 'line 6, column commanded_az: read "x"' in watched.add("a,,x,1,2,3,,\n")[0]
+    watched.path.write_text("".join(NIGHT[:6]))
+    assert watched.look()[0].startswith("Line 6, Unukalhai. Fits")
+
+
+def test_a_log_replaced_by_a_shorter_one_is_counted_anew() -> None:
+    watched = Watched()
+    watched.add("".join(NIGHT[:8]))
+    beside = Path("beside.csv")
+    beside.write_text("".join(NIGHT[:4]))
+    beside.replace(watched.path)
+    assert watched.look() == ["night.csv: 3 pairs."]
+    assert watched.add("".join(NIGHT[4:5]))[0].startswith("Line 5, Muhlifain. Fits")
+
+
+def test_remarks_and_events_alone_bring_no_line() -> None:
+    watched = Watched()
+    watched.add("".join(NIGHT[:5]))
+    assert watched.add("# wind\n") == []
+
+
+def test_watching_ends_well_with_ctrl_c() -> None:
+    Path("night.csv").write_text("".join(NIGHT[:5]))
+    command = [sys.executable, "-u", "-m", "pointmodel", "fit", "--watch", "night.csv"]
+    with subprocess.Popen(
+        command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+    ) as program:
+        assert program.stdout is not None
+        assert program.stderr is not None
+        first = program.stdout.readline()
+        assert first.startswith("Line 5, Muhlifain. Fits, ")
+        with Path("night.csv").open("a") as file:
+            file.write(NIGHT[9])
+        told = time.monotonic()
+        while "DOES NOT FIT" not in (line := program.stdout.readline()):
+            assert line
+        assert time.monotonic() - told < 5.0
+        program.send_signal(signal.SIGINT)
+        assert program.wait(20) == 0
+        assert program.stderr.read() == ""
+
+
+@pytest.mark.parametrize("more", ["--json", "--report=a.html", "--save=a.json"])
+def test_watching_writes_nothing(more: str) -> None:
+    result = CliRunner().invoke(command_line, ["fit", "night.csv", "--watch", more])
+    assert result.exit_code == 2
+    assert "--watch writes nothing" in result.stderr
+
+
+@pytest.mark.parametrize(("log", "why"), [("-", "standard input"), ("a.xlsx", "a spreadsheet")])
+def test_what_does_not_grow_by_lines_is_not_watched(log: str, why: str) -> None:
+    result = CliRunner().invoke(command_line, ["fit", log, "--watch"])
+    assert result.exit_code == 2
+    assert why in result.stderr
