@@ -19,6 +19,7 @@ from pointmodel.comparing.carry_over import carry_over
 from pointmodel.comparing.changes import changes_of
 from pointmodel.comparing.evidence import Conclusions, assumptions_of, conclusions, nights_of
 from pointmodel.comparing.kinds import Weighed, weigh
+from pointmodel.comparing.pooling import noise_of_one_more_night
 from pointmodel.comparing.results import (
     CarryOver,
     Change,
@@ -30,7 +31,7 @@ from pointmodel.comparing.results import (
 )
 from pointmodel.comparing.season import briefs_of, in_order, named, season_notices
 from pointmodel.comparing.spread import between_night_sd
-from pointmodel.comparing.words import habit_words, pooled_noise, summary_words
+from pointmodel.comparing.words import habit_words, summary_words
 from pointmodel.errors import InputError, Notice, Problem
 from pointmodel.estimate.posterior import mixture_limits
 from pointmodel.findings import wrapped_index_arcmin
@@ -45,9 +46,6 @@ if TYPE_CHECKING:
 
 NightSource: TypeAlias = "NightLog | Fit | LogSource"
 TOLD_ABOVE = 0.5
-LEAST_NOISE_BETWEEN = (
-    0.15  # seeing and tiredness: sd of ln of the noise, common practice, no source
-)
 _AZIMUTH = STANDARD_NAMES.index("azimuth_index")
 
 
@@ -215,13 +213,10 @@ def _profile(
     about = follows.next_mean - mean
     covariance = np.tensordot(weight, follows.next_covariance, 1) + (about.T * weight) @ about
     mean[_AZIMUTH] = wrapped_index_arcmin(float(mean[_AZIMUTH]) + azimuth_arcmin)
-    noise = pooled_noise(briefs)
-    between = max(float(np.sqrt(noise.between_variance)), LEAST_NOISE_BETWEEN)
     return Profile(
         STANDARD_NAMES,
         mean,
         0.5 * (covariance + covariance.T),
-        noise.mean,
-        float(np.hypot(between, noise.standard_error)),
+        *noise_of_one_more_night(briefs),
         len(briefs),
     )

@@ -129,7 +129,7 @@ def plan(
         choice.shared_handicap(found.handicap, count),
     )
     chosen = choice.choose(problem, count)
-    order = choice.in_order(problem, chosen, found.magnitude)
+    order = choice.in_order(problem, chosen, found.hard_to_find)
     expected = _expected(problem, order)
     planned = _planned(sky, found, problem, order, expected)
     dark = next_dark_s(observer, moment.time_s)
@@ -180,7 +180,7 @@ def next_star_after(fit: Fit, mount: MountFile, time_s: float) -> PlannedStar | 
         return None
     known = after_fit(fit)
     problem = choice.Problem(known, design_at(known, found.az_deg, found.alt_deg), found.handicap)
-    order = choice.in_order(problem, choice.choose(problem, 1), found.magnitude)
+    order = choice.in_order(problem, choice.choose(problem, 1), found.hard_to_find)
     return _planned(sky, found, problem, order, _expected(problem, order))[0]
 
 

@@ -16,7 +16,7 @@ from authorities.vaccine_trials import (
 )
 from statsmodels.stats.meta_analysis import combine_effects
 
-from pointmodel.comparing import spread
+from pointmodel.comparing import pooling
 from pointmodel.comparing.blocks import COMMON_SD
 from pointmodel.comparing.evidence import Assumptions, Nights, conclusions, log_evidence
 
@@ -45,14 +45,14 @@ def test_the_counts_are_those_of_the_trials() -> None:
 
 def test_the_first_moment_estimate_is_the_printed_variance_between_trials() -> None:
     value, variance = log_risk_ratios()
-    found = spread.moment_variance(value, variance, 1.0 / variance)
+    found = pooling.moment_variance(value, variance, 1.0 / variance)
     assert found == pytest.approx(BETWEEN_VARIANCE, abs=LAST_DIGIT)
 
 
 def test_the_common_value_at_that_variance_is_the_printed_pooled_effect() -> None:
     value, variance = log_risk_ratios()
     nights = nights_that_know_one_term(value, variance, 4)
-    sd = np.sqrt([spread.moment_variance(value, variance, 1.0 / variance)])
+    sd = np.sqrt([pooling.moment_variance(value, variance, 1.0 / variance)])
     follows = conclusions(nights, assumed(sd, 4))
     assert follows.common_mean[0, 4] == pytest.approx(POOLED, abs=LAST_DIGIT)
 
@@ -60,7 +60,7 @@ def test_the_common_value_at_that_variance_is_the_printed_pooled_effect() -> Non
 def test_the_pooled_mean_and_its_error_are_those_of_statsmodels() -> None:
     value, variance = log_risk_ratios()
     theirs = combine_effects(value, variance, method_re="iterated", atol=1e-12, maxiter=500)
-    ours = spread.random_effects(value, variance)
+    ours = pooling.random_effects(value, variance)
     assert ours.between_variance == pytest.approx(theirs.tau2, rel=1e-5)
     assert ours.mean == pytest.approx(theirs.mean_effect_re, rel=1e-6)
     assert ours.standard_error == pytest.approx(theirs.sd_eff_w_re, rel=1e-5)
@@ -69,7 +69,7 @@ def test_the_pooled_mean_and_its_error_are_those_of_statsmodels() -> None:
 def test_the_one_step_estimate_is_that_of_statsmodels() -> None:
     value, variance = log_risk_ratios()
     theirs = combine_effects(value, variance, method_re="chi2")
-    ours = spread.moment_variance(value, variance, 1.0 / variance)
+    ours = pooling.moment_variance(value, variance, 1.0 / variance)
     assert ours == pytest.approx(theirs.tau2, rel=1e-9)
 
 
@@ -100,7 +100,7 @@ def test_the_evidence_of_a_spread_is_the_normal_density_of_the_nights() -> None:
 
 
 def test_nights_that_agree_within_their_errors_differ_by_nothing() -> None:
-    found = spread.random_effects(np.array([1.0, 1.1]), np.array([1.0, 1.0]))
+    found = pooling.random_effects(np.array([1.0, 1.1]), np.array([1.0, 1.0]))
     assert found.between_variance == 0.0
     assert found.mean == pytest.approx(1.05)
 
@@ -108,7 +108,7 @@ def test_nights_that_agree_within_their_errors_differ_by_nothing() -> None:
 def test_a_trend_is_found_with_its_error() -> None:
     rng = np.random.default_rng(3)
     slopes = np.array([
-        spread.trend(0.1 * np.arange(8) + rng.normal(0, 0.2, 8), np.full(8, 0.04))
+        pooling.trend(0.1 * np.arange(8) + rng.normal(0, 0.2, 8), np.full(8, 0.04))
         for _ in range(300)
     ])  # fmt: skip
     assert slopes[:, 0].mean() == pytest.approx(0.1, abs=0.005)

@@ -22,6 +22,7 @@ from pointmodel.comparing.evidence import (
     nights_of,
 )
 from pointmodel.comparing.kinds import weigh
+from pointmodel.comparing.pooling import information_gains
 from pointmodel.terms import N_STANDARD, STANDARD_NAMES
 
 
@@ -201,3 +202,33 @@ def test_azimuths_on_both_sides_of_the_half_turn_stand_together() -> None:
     ]
     nights = nights_of(several)
     assert np.ptp(nights.mean[:, 0]) == pytest.approx(25.0, abs=1.0)
+
+
+def test_a_night_whose_pairs_agree_by_chance_counts_for_less_beside_others() -> None:
+    made = [night(np.random.default_rng(k), "usual", 12) for k in range(3)]
+    briefs = [brief_of(pm.fit(one.log)) for one in made]
+    lucky, *others = (
+        replace(brief, log_noise_mean=mean, log_noise_sd=0.18)
+        for brief, mean in zip(briefs, (-0.5, 0.0, 0.1), strict=True)
+    )
+    gains = information_gains([lucky, *others])
+    assert gains[0] < 0.9
+    assert gains[1:].min() > 1.0
+
+
+def test_a_night_of_much_worse_noise_keeps_its_own() -> None:
+    brief = brief_of(pm.fit(night(np.random.default_rng(1), "usual", 12).log))
+    noises = (0.0, 0.1, -0.1, 3.0)
+    several = [replace(brief, log_noise_mean=mean, log_noise_sd=0.1) for mean in noises]
+    assert information_gains(several) == pytest.approx(np.ones(4), abs=0.1)
+
+
+def test_what_the_pairs_say_does_not_depend_on_what_the_fit_started_from() -> None:
+    log = night(np.random.default_rng(4), "usual", 8).log
+    plain = pm.fit(log)
+    told = plain.solution.posterior.mean[:N_STANDARD] + np.array([9.0, 0.0, -12.0, 6.0, 0.0, 0.0])
+    sure = pm.profile.Profile(STANDARD_NAMES, told, np.eye(N_STANDARD), 0.0, 0.3, 3)
+    one, other = brief_of(plain), brief_of(pm.fit(log, prior=sure))
+    fits_apart, pairs_apart = one.fitted - other.fitted, one.mean - other.mean
+    assert np.abs(fits_apart).max() > 4.0
+    assert np.abs(pairs_apart).max() < 0.25 * np.abs(fits_apart).max()

@@ -55,7 +55,7 @@ def end_s(fit: pm.Fit) -> float:
 
 @pytest.mark.parametrize("count", COUNTS)
 def test_the_planned_stars_come_near_the_best_that_there_are(count: int) -> None:
-    found = over_nights(partial(one_choice, count), 12)
+    found = over_nights(partial(one_choice, count), 32)
     planned = np.array([one.planned for one in found if one is not None])
     random = np.array([one.random for one in found if one is not None])
     assert np.median(planned) < 1.03

@@ -33,7 +33,7 @@ def first(log: NightLog, pairs: int) -> NightLog:
 def test_a_good_pair_is_seldom_called_wrong() -> None:
     """Stated: one in 300 by the figures' own measure; fewer than one in 20 on mounts of all kinds.
 
-    tests/bench/record_figures.py, 300 nights: between none and .02.
+    tests/bench/record_figures.py, 100 nights each: between none and .02.
     """
     for pairs in (4, 8):
         assert verdicts(pairs, NIGHTS, pairs, 0.0).misfit <= 0.05

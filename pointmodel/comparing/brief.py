@@ -53,8 +53,9 @@ class NightBrief:
 
     Its pairs say of the six terms: normal, likeliest at `mean` (6,), with `information` (6, 6), the
     inverse covariance, zero in directions that they do not show; arcminutes. `fitted` (6,) are the
-    terms of the night's own fit. ln of the noise is normal. `misses` tells how other terms would
-    fare at the pairs of the last segment.
+    terms of the night's own fit. ln of the noise an axis is normal: `log_sigma` of its unknown
+    part, `log_noise` of all of it. `misses` tells how other terms would fare at the pairs of the
+    last segment.
     """
 
     source: str
@@ -74,6 +75,8 @@ class NightBrief:
     fitted: FloatArray
     log_sigma_mean: float
     log_sigma_sd: float
+    log_noise_mean: float
+    log_noise_sd: float
     misses: Quadratic
     warnings: tuple[Notice, ...]
 
@@ -83,7 +86,9 @@ def brief_of(fit: Fit) -> NightBrief:
     from pointmodel.documents import inputs_of
 
     information, pull = _over_segments(fit)
-    log_sigma = np.log(fit.solution.posterior.draws_sigma)
+    sigma = fit.solution.posterior.draws_sigma
+    log_sigma = np.log(sigma)
+    log_noise = 0.5 * np.log(sigma**2 + fit.solution.settings.noise.floor)
     fitted = fit.solution.posterior.mean[:N_STANDARD]
     beyond = np.linalg.pinv(information, hermitian=True) @ (pull - information @ fitted)
     start, start_s = _start(fit.log)
@@ -105,6 +110,8 @@ def brief_of(fit: Fit) -> NightBrief:
         fitted.copy(),
         float(log_sigma.mean()),
         float(log_sigma.std()),
+        float(log_noise.mean()),
+        float(log_noise.std()),
         _misses(fit.solution),
         fit.warnings,
     )

@@ -21,6 +21,7 @@ import numpy as np
 
 from pointmodel.comparing.blocks import BLOCK_OF_TERM, COMMON_SD, Options
 from pointmodel.comparing.brief import NightBrief
+from pointmodel.comparing.pooling import information_gains
 from pointmodel.findings import HALF_TURN_ARCMIN
 from pointmodel.terms import N_STANDARD, FloatArray
 
@@ -60,7 +61,9 @@ class Assumptions:
 def nights_of(briefs: Sequence[NightBrief]) -> Nights:
     """Return the nights as the comparison takes them."""
     mean = np.array([brief.mean for brief in briefs])
-    eigenvalues, vectors = np.linalg.eigh(np.array([brief.information for brief in briefs]))
+    information = np.array([brief.information for brief in briefs])
+    information *= information_gains(briefs)[:, None, None]
+    eigenvalues, vectors = np.linalg.eigh(information)
     root = np.sqrt(np.maximum(eigenvalues, 0.0))[:, None, :] * vectors @ np.swapaxes(vectors, 1, 2)
     mean[:, 0], middle = _turned_together(mean[:, 0])
     return Nights(mean, root, middle)

@@ -1,14 +1,11 @@
-"""How much something differs from night to night, from few nights.
+"""How much terms differ from night to night, from few nights.
 
-Two estimates. For one number a night with a known error (the noise), the moment estimate of
-random-effects meta-analysis. For terms, whose errors hang together within a night, the posterior
-under all nights' pairs: it stays sane at two or three nights, where a moment estimate is often zero
-and says nothing of how little it knows.
+The errors of terms hang together within a night, so their spread is asked of all nights' pairs at
+once, as a posterior: it stays sane at two or three nights, where a moment estimate (`pooling.py`)
+is often zero and says nothing of how little it knows.
 """
 
 from __future__ import annotations
-
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -20,61 +17,6 @@ from pointmodel.estimate.gaussian import normalised
 from pointmodel.terms import FloatArray
 
 NODES = 28
-MOST_STEPS = 100
-WITHIN = 1e-9
-
-
-@dataclass(frozen=True)
-class Pooled:
-    """The mean over nights with its standard error, and the variance between nights."""
-
-    mean: float
-    standard_error: float
-    between_variance: float
-
-
-def moment_variance(value: FloatArray, variance: FloatArray, weight: FloatArray) -> float:
-    """Return the moment estimate of the variance between n ≥ 2 nights for fixed weights (n,).
-
-    With weights 1/variance it is that of DerSimonian & Laird 1986, Control. Clin. Trials 7, 177;
-    for any weights DerSimonian & Kacker 2007, Contemp. Clin. Trials 28, 105, eq. 6. Values and
-    their error variances (n,); never below zero.
-    """
-    total = weight.sum()
-    mean = weight @ value / total
-    misfit = weight @ (value - mean) ** 2
-    expected = weight @ variance - (weight**2) @ variance / total
-    return max(0.0, float((misfit - expected) / (total - (weight**2).sum() / total)))
-
-
-def random_effects(value: FloatArray, variance: FloatArray) -> Pooled:
-    """Return the mean over n ≥ 2 nights and how they differ, by the estimate of Paule & Mandel.
-
-    The moment estimate with the weights that follow from itself (Paule & Mandel 1982, J. Res. NBS
-    87, 377; DerSimonian & Kacker 2007, section 2): the variance between nights at which the misfit
-    is what chance leaves. Values and their error variances (n,).
-    """
-    between = 0.0
-    for _ in range(MOST_STEPS):
-        last, between = between, moment_variance(value, variance, 1.0 / (variance + between))
-        if abs(between - last) <= WITHIN * (between + variance.min()):
-            break
-    weight = 1.0 / (variance + between)
-    total = weight.sum()
-    return Pooled(float(weight @ value / total), float(1.0 / np.sqrt(total)), between)
-
-
-def trend(value: FloatArray, variance: FloatArray) -> tuple[float, float]:
-    """Return the slope of values (n,) over evenly spaced nights, and its standard error.
-
-    Least squares, weighted by the error variances (n,) and what nights differ by about the slope.
-    """
-    straight = np.arange(value.size) - 0.5 * (value.size - 1)
-    level = value - straight * (straight @ value) / (straight @ straight)
-    weight = 1.0 / (variance + random_effects(level, variance).between_variance)
-    place = straight - weight @ straight / weight.sum()
-    size = float(weight @ place**2)
-    return float(weight @ (place * value) / size), float(1.0 / np.sqrt(size))
 
 
 def between_night_sd(nights: Nights, weighed: Weighed, block: int) -> Interval:

@@ -10,8 +10,8 @@ from collections.abc import Sequence
 import numpy as np
 
 from pointmodel.comparing.brief import NightBrief
+from pointmodel.comparing.pooling import pooled_noise, trend
 from pointmodel.comparing.results import Change, ComparedNight, ComparedTerm
-from pointmodel.comparing.spread import Pooled, random_effects, trend
 from pointmodel.figures import chance_words, decimals_for, figure, miss_words
 from pointmodel.wording import join
 
@@ -93,14 +93,6 @@ def _two_nights(change: Change, ids: Sequence[str]) -> str:
 def _ordinal(number: int) -> str:
     ending = {1: "st", 2: "nd", 3: "rd"}.get(number % 10, "th")
     return f"{number}th" if number in (11, 12, 13) else f"{number}{ending}"
-
-
-def pooled_noise(briefs: Sequence[NightBrief]) -> Pooled:
-    """Return ln of the noise an axis pooled over the nights."""
-    return random_effects(
-        np.array([brief.log_sigma_mean for brief in briefs]),
-        np.array([brief.log_sigma_sd**2 for brief in briefs]),
-    )
 
 
 def habit_words(briefs: Sequence[NightBrief], terms: Sequence[ComparedTerm]) -> tuple[str, ...]:

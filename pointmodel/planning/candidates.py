@@ -23,6 +23,7 @@ from pointmodel.terms import BoolArray, FloatArray, refraction_lift_arcmin
 FAINTEST, FAINT, BRIGHT = 3.5, 3.0, 2.5  # magnitudes
 LOWEST_DEG, LOWER_DEG, LOW_DEG, HIGH_DEG, HIGHEST_DEG = 10.0, 15.0, 20.0, 75.0, 80.0
 CONFUSABLE_WITHIN_DEG, CONFUSABLE_MAGNITUDES = 6.0, 1.0
+CONFUSED_AS_MAGNITUDES = 3.0  # as hard to find, by that much, as a fainter star
 ONE_STAR_WITHIN_DEG = 0.1  # closer than that the eye sees one star
 NEAR_MOON_DEG = 6.0
 SESSION_S, SESSION_STEP_S = 2700.0, 900.0  # a star should stay in the open that long
@@ -169,6 +170,12 @@ class Candidates:
     handicap: FloatArray
     easy: BoolArray
     stays: BoolArray
+
+    @property
+    def hard_to_find(self) -> FloatArray:
+        """How hard each star is to find (k,): its magnitude, more where it can be confused."""
+        confused = np.array([bool(found) for found in self.confusable], dtype=bool)
+        return np.asarray(self.magnitude + CONFUSED_AS_MAGNITUDES * confused)
 
 
 def candidates(sky: Scene) -> Candidates:

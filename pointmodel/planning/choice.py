@@ -15,7 +15,7 @@ from pointmodel.terms import BoolArray, FloatArray
 
 RANDOM_STARTS = 2
 MOST_SWEEPS = 8
-FULL_WEIGHT_STARS = 4  # up to so many, handicaps count in full
+FULL_WEIGHT_STARS = 3  # up to so many, handicaps count in full
 SEED = 14
 NEARLY_AS_GOOD = 1.3  # in mean square: the order then goes by what is easy to find
 

@@ -28,7 +28,7 @@ if __name__ == "__main__":
     sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from bench.figures import over_nights
-from bench.nights import night
+from bench.nights import actual_miss_arcmin, even_targets, night
 
 import pointmodel as pm
 from pointmodel.comparing.blocks import CHANGED, COLLIMATION, MOUNT, NON_PERPENDICULARITY
@@ -201,6 +201,41 @@ def _one_told(pairs: int, seed: int) -> tuple[float, bool] | None:
     return tube[0].probability_this_term, tube[0].term == term
 
 
+def profile(seasons: int) -> Iterator[str]:
+    """Miss over the sky on one more night, azimuth zero anyhow: with the profile and without."""
+    for pairs in (2, 3, 4, 6, 8):
+        for moved in (0.0, 15.0):
+            found = np.array(over_nights(partial(_next_night, pairs, moved), seasons))
+            with_, without = np.sqrt(np.mean(found[:, :2] ** 2, axis=0))
+            middle = np.median(found[:, :2], axis=0)
+            yield (
+                f"{pairs} pairs, collimation moved by {moved:2.0f}′: RMS {with_:.2f}′, without "
+                f"{without:.2f}′; median {middle[0]:.2f}′, {middle[1]:.2f}′; held "
+                f"{found[:, 2].mean():.3f}"
+            )
+
+
+def _next_night(pairs: int, moved: float, seed: int) -> tuple[float, float, float]:
+    nights = season(Plan(nights=5), seed).nights
+    told = pm.compare([one.log for one in nights[:4]]).profile
+    terms = {name: nights[4].terms[name] for name in STANDARD_NAMES}
+    terms["collimation"] += moved
+    made = night(np.random.default_rng([9, seed, pairs]), "usual", pairs, terms=terms)
+    fit = pm.fit(made.log, prior=told)
+    held = [
+        t.low <= made.terms[t.name] + TURN * round((t.value - made.terms[t.name]) / TURN) <= t.high
+        for t in fit.term_estimates[:6]
+    ]
+    return miss_of(fit, made), miss_of(pm.fit(made.log), made), float(np.mean(held))
+
+
+def miss_of(fit: pm.Fit, made: SimulatedNight) -> float:
+    """Return the RMS miss over the sky of corrected go-tos, scatter aside, arcminutes."""
+    targets = even_targets(160)
+    miss = actual_miss_arcmin(made, *targets, *fit.aim(*targets))
+    return float(np.sqrt(np.mean(miss**2)))
+
+
 def speed(seasons: int) -> Iterator[str]:
     """Time of a season of four nights beside its fits, and of a thousand logs; memory."""
     fits = [pm.fit(one.log) for one in season(Plan(), 1).nights]
@@ -229,7 +264,7 @@ def write_season(folder: Path, logs: int, pairs: int = 24) -> None:
         (folder / f"night-{k:04}.csv").write_text(one.to_csv_text(), encoding="utf-8")
 
 
-FIGURES = {"kinds": kinds, "chances": chances, "speed": speed}
+FIGURES = {"kinds": kinds, "chances": chances, "profile": profile, "speed": speed}
 
 
 def _main() -> None:

@@ -102,16 +102,17 @@ def _recorded(
     elif _wait_for(program, "Star", end_s):
         end_s = time.monotonic() + after_s
     for number, name in enumerate(names):
+        az, alt = number * 37 % 360, 20 + number * 11 % 50
         yield name
         if piped:
-            _send(program, f"{name},{number * 37 % 360},{20 + number % 50},10.5,30.5")
+            _send(program, f"{name},{az},{alt},{az}.1,{alt}.1")
             answered = _wait_for(program, '"kept"', end_s)
         else:
             answered = True
             for answer, question in (
                 (name, "Commanded"),
-                (f"{number * 37 % 360} {20 + number % 50}", "Centred"),
-                ("10.5 30.5", "Line"),
+                (f"{az} {alt}", "Centred"),
+                (f"{az}.1 {alt}.1", "Line"),
             ):
                 _send(program, answer)
                 answered = answered and _wait_for(program, question, end_s)
