@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 
 SDS_IN_AN_INTERVAL = 2.0 * 1.96
 SUSPECTED_ABOVE = 0.01
+ONE_SOLUTION_ABOVE = 0.95
 
 
 COULD_BE_STALE = (
@@ -144,7 +145,7 @@ def _agreement(checked: CheckResult) -> str:
 
 def _offsets(checked: CheckResult, place_deg: tuple[float, float] | None) -> EntryOffsets | None:
     """Return what the controller believes, where one solution stands."""
-    if place_deg is None or len(checked.solutions) != 1:
+    if place_deg is None or checked.solutions[0].weight < ONE_SOLUTION_ABOVE:
         return None
     sidereal = checked.solutions[0].sidereal_offset_min
     latitude = checked.solutions[0].latitude_offset_deg

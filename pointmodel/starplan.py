@@ -43,6 +43,7 @@ if TYPE_CHECKING:
     from pointmodel.nightfit import Fit
 
 BEYOND = 2  # how many more stars are looked ahead to when asked whether to stop
+CENTRED_ALREADY = 100.0  # handicap
 FEWEST_TO_TRUST = 6  # fewer can hardly show a wrong star
 ANOTHER_NIGHT_S = 12 * 3600.0
 
@@ -169,7 +170,8 @@ def plan(
 def next_star_after(fit: Fit, mount: MountFile, time_s: float) -> PlannedStar | None:
     """Return the star that betters a fit most, at POSIX seconds; None: no site, or none is up.
 
-    For use between two stars of one night: the mount is taken not to have been moved since.
+    For use between two stars of one night: the mount is taken not to have been moved since. A star
+    that was centred since the last event is named again only where no other will do.
     """
     observer = observer_of(mount)
     if observer is None:
@@ -179,9 +181,17 @@ def next_star_after(fit: Fit, mount: MountFile, time_s: float) -> PlannedStar | 
     if found.star.size == 0:
         return None
     known = after_fit(fit)
-    problem = choice.Problem(known, design_at(known, found.az_deg, found.alt_deg), found.handicap)
+    handicap = found.handicap * np.where(_centred(fit, sky, found), CENTRED_ALREADY, 1.0)
+    problem = choice.Problem(known, design_at(known, found.az_deg, found.alt_deg), handicap)
     order = choice.in_order(problem, choice.choose(problem, 1), found.hard_to_find)
     return _planned(sky, found, problem, order, _expected(problem, order))[0]
+
+
+def _centred(fit: Fit, sky: Scene, found: Candidates) -> BoolArray:
+    """Which candidates were centred since the last event, by name, (k,)."""
+    named = (look_up(name) for name in fit.last_segment.target if name)
+    done = {target.name for target in named if target is not None}
+    return np.array([sky.label(int(star)) in done for star in found.star], dtype=bool)
 
 
 def gain_of_more(fit: Fit) -> Gain:

@@ -402,3 +402,17 @@ def test_a_log_that_is_good_enough_says_stop_first() -> None:
     result = pm.plan(at=_iso(end_s(fit)), stars=4, after=fit)
     assert result.stop_after == 0
     assert re.match(r"Go-tos with corrections miss by [\d.]+′ RMS\. You may stop: two", str(result))
+
+
+def test_a_star_that_was_centred_is_not_named_again() -> None:
+    mount = pm.read_mount({"site": {"latitude": -41.3, "longitude": 146.2}})
+    made = pm.simulate(seed=3, pairs=5, mount=mount)
+    names = set()
+    log = made.log
+    for _ in range(4):
+        star = next_star_after(pm.fit(log), mount, float(log.time_s[-1]) + 120.0)
+        assert star is not None
+        assert star.target not in log.target
+        names.add(star.target)
+        log = replace(log, target=(star.target, *log.target[1:]))
+    assert len(names) > 1

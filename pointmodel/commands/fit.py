@@ -34,6 +34,7 @@ REPORTS = "reports"
 )
 @click.option("--no-report", is_flag=True, help="Write no page.")
 @click.option("--save", metavar="FILE", help="Keep the fit, to be read by pm.load_fit.")
+@click.option("--prior", metavar="FILE", help="This mount's profile, as compare writes it.")
 @click.option("--watch", is_flag=True, help="Fit again whenever LOG grows, until Ctrl-C.")
 def fit_command(
     log: str,
@@ -42,6 +43,7 @@ def fit_command(
     report: str | None,
     no_report: bool,
     save: str | None,
+    prior: str | None,
     watch: bool,
 ) -> None:
     """Fit a night's log: the mount's terms, how far go-tos miss, what is behind it, what helps.
@@ -60,9 +62,9 @@ def fit_command(
     if watch:
         if as_json or report is not None or save is not None:
             raise click.UsageError("--watch writes nothing: leave out --json, --report and --save.")
-        _watch(log, mount)
+        _watch(log, mount, prior)
         return
-    found = fit(log, mount)
+    found = fit(log, mount, prior)
     if not as_json:
         from pointmodel.text import fit_text
 
@@ -74,16 +76,17 @@ def fit_command(
         print_text("\n" + "\n".join(f"{_SAID[kind]}: {path}" for kind, path in written.items()))
 
 
-def _watch(log: str, mount: str | None) -> None:
+def _watch(log: str, mount: str | None, prior: str | None) -> None:
     """Say one line after each new pair, until Ctrl-C."""
     import sys
 
+    from pointmodel.profile import read_profile
     from pointmodel.recording.session import mount_for
     from pointmodel.recording.terminal import Terminal
     from pointmodel.recording.watch import watch
 
     terminal = Terminal(sys.stdout, width_columns(), use_color())
-    watch(log, mount_for(log, mount), terminal.say)
+    watch(log, mount_for(log, mount), terminal.say, read_profile(prior))
 
 
 _SAID = {"report": "The page of this night", "saved": "The fit, saved"}

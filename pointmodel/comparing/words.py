@@ -15,7 +15,7 @@ from pointmodel.comparing.results import Change, ComparedNight, ComparedTerm
 from pointmodel.figures import chance_words, decimals_for, figure, miss_words
 from pointmodel.wording import join
 
-SURE_ABOVE = 0.9
+SURE_ABOVE = 0.8
 ORDINALS_UP_TO = 20
 TREND_NIGHTS, TREND_ERRORS = 5, 3.0
 TILTS = ("tilt_north", "tilt_east")

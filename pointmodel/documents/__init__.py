@@ -164,6 +164,7 @@ def plain(value: Any, place: str = "document") -> Any:
 
 
 def as_dict(document: dict[str, Any]) -> dict[str, Any]:
+    """Return a document as plain types; raises as `plain` does."""
     made: dict[str, Any] = plain(document)
     return made
 

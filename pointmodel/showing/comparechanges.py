@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
+from pointmodel.comparing.words import SURE_ABOVE
 from pointmodel.figures import chance_words, figure, miss_words, range_words
 from pointmodel.showing.comparewords import (
     KIND,
@@ -66,7 +67,6 @@ PROFILE_COMMANDS = (
     "pointmodel fit LOG --prior mount-profile.json",
 )
 SAID_HEAD = ("Term", "Sure", "Over the nights")
-SURE_ABOVE = 0.9
 LEAN = ("tilt_north", "tilt_east")
 OF_THE_TUBE = ("collimation", "non_perpendicularity")
 
