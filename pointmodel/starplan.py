@@ -38,6 +38,8 @@ from pointmodel.planning.results import (
     sky_picture,
 )
 from pointmodel.sky.places import observer_of
+from pointmodel.sky.targets import look_up
+from pointmodel.terms import BoolArray
 
 if TYPE_CHECKING:
     from pointmodel.nightfit import Fit

@@ -410,7 +410,7 @@ def test_a_star_that_was_centred_is_not_named_again() -> None:
     names = set()
     log = made.log
     for _ in range(4):
-        star = next_star_after(pm.fit(log), mount, float(log.time_s[-1]) + 120.0)
+        star = starplan.next_star_after(pm.fit(log), mount, float(log.time_s[-1]) + 120.0)
         assert star is not None
         assert star.target not in log.target
         names.add(star.target)
