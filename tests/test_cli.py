@@ -426,3 +426,14 @@ def test_a_file_name_that_is_no_utf8_is_read_and_told() -> None:
     result = in_a_shell("fit", os.fsdecode(b"n\xe9.csv"), "--json")
     assert (result.returncode, result.stderr) == (0, b"")
     assert json.loads(result.stdout)["report"] == "reports/n?.html"
+
+
+def test_a_profile_is_kept_by_compare_and_taken_up_by_fit() -> None:
+    season = str(Path(LEANING).parent / "season")
+    kept = run("compare", season, "--no-report", "--profile-out", "mount-profile.json")
+    assert kept.exit_code == 0
+    night = f"{season}/2032-02-24.csv"
+    found = run("fit", night, "--no-report", "--prior", "mount-profile.json")
+    assert found.exit_code == 0
+    assert "starts from a profile of 5 nights" in " ".join(found.stdout.split())
+    assert_refused(run("fit", night, "--no-report", "--prior", night), "a file that is not JSON")

@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 
 import pointmodel as pm
+from pointmodel.entries.probable import probable_star_words
 from pointmodel.nightlog import NightLog
 from pointmodel.sky.places import Observer, azimuth_altitude
 from pointmodel.sky.targets import find_target, target_places
@@ -142,6 +143,25 @@ def test_the_star_that_was_centred_instead_is_named() -> None:
     assert [pair.target for pair in fit.set_aside] == ["Rigil Kentaurus"]
     assert "probably Hadar, 4.4°" in fit.set_aside[0].hint
     assert "similar brightness" in fit.set_aside[0].hint
+
+
+def test_where_the_neighbour_of_a_star_stands_is_told_as_the_chart_has_it() -> None:
+    """Hadar lies 4.4° west of Rigil Kentaurus, half a magnitude fainter (common star charts)."""
+    mount = pm.read_mount({"site": SITE})
+    time_s = 1936951200.0
+    named = find_target("Rigil Kentaurus")
+    az, alt = azimuth_altitude(*target_places([find_target("Hadar")], time_s, HERE), time_s, HERE)
+    told = probable_star_words(float(az[0]), float(alt[0]), named, time_s, mount)
+    assert told == "Hadar, 4.4° west, similar brightness"
+    nowhere = probable_star_words(float(az[0]), -80.0, named, time_s, pm.read_mount({}))
+    assert nowhere is None
+
+
+def test_who_verified_is_not_believed_against_the_stars() -> None:
+    log = log_of(12, sidereal_error_min=-60.164, mount={"entered": {"verified": True}})
+    level = pm.level(pm.fit(log))
+    assert level.clock_cleared_by is None
+    assert level.verdict == "leave"
 
 
 @pytest.mark.parametrize("size_arcmin", [1.0, 600.0])

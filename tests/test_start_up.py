@@ -51,6 +51,17 @@ def test_corrected_positions_import_nothing_heavy() -> None:
     assert imported_after(command("aim", LEANING, "10,45"), HEAVY) == []
 
 
+def test_what_is_asked_at_the_telescope_imports_nothing_heavy() -> None:
+    mount = str(Path(LEANING).parent / "mount.toml")
+    at = ("--at", "2031-05-17T20:00+10:00", "--json")
+    assert imported_after(command("plan", "--mount", mount, *at), SLOW_TOO) == []
+    assert imported_after(command("check", LEANING, "--json"), SLOW_TOO) == []
+
+
+def test_the_sky_is_not_loaded_by_the_package_alone() -> None:
+    assert imported_after("import pointmodel", ("erfa", "pointmodel.entrycheck")) == []
+
+
 @pytest.mark.parametrize("name", pm.__all__)
 def test_every_public_name_is_there_and_says_what_it_is(name: str) -> None:
     assert getattr(pm, name).__doc__
