@@ -104,12 +104,17 @@ def confirm_steps(result: LevelResult) -> list[str]:
 
 def doubt_words(result: LevelResult) -> str | None:
     """What to do once the entries were compared; None where that is not the question."""
-    if result.verdict != "cannot_tell" or not result.lean.is_real:
+    if result.verdict != "cannot_tell" or not result.lean.is_real or is_feigned(result):
         return None
     return (
         "All entries right? Then put verified = true under [entered] in the mount file and ask "
         "again: the feet and how far to turn them are shown then."
     )
+
+
+def is_feigned(result: LevelResult) -> bool:
+    """Whether wrong entries make the lean, or part of it: levelling is no cure."""
+    return all(gain.remedy != "level" for gain in result.gain)
 
 
 def cleared_words(result: LevelResult) -> str:
@@ -147,6 +152,8 @@ def direction_words(result: LevelResult) -> str:
     """The limits of the lean's direction, and what limits are."""
     lean = result.lean
     if lean.toward_low is None or lean.toward_high is None or result.verdict == "realign":
+        return ""
+    if is_feigned(result):
         return ""
     ends = f"{lean.toward_low:.0f}° to {lean.toward_high:.0f}°"
     return f"Direction of the lean: azimuth {ends}. Such ranges hold the truth 19 times in 20."
