@@ -106,14 +106,14 @@ def segment_notices(log: NightLog, segments: tuple[Segment, ...]) -> list[Notice
         return []
     first = int(segments[-1].log.line[0])
     lines = [event.line for event in log.events if event.before_pair > 0]
-    renewed = "azimuth zero and altitude zero of their own"
+    renewed = "zeros of their own"
     if any(segment.lean_is_new for segment in segments[1:]):
-        renewed += ", after a knock or re-levelling a lean of their own"
+        renewed += " and, across a knock or re-levelling, a lean of their own"
     earlier = sum(len(segment.log) for segment in segments[:-1])
     kinds = join(list(dict.fromkeys(kind for s in segments[1:] for kind in s.events)))
     text = (
-        f"{kinds.replace('_', ' ')} ({line_list(lines)}) part the log: the {earlier} pairs before "
-        f"line {first} have {renewed}, what they say of the tube counts; results are for the pairs "
-        f"from line {first} on"
+        f"the log is parted by {kinds.replace('_', ' ')} ({line_list(lines)}): the {earlier} pairs "
+        f"before line {first} have {renewed}; what they say of the tube counts. Results are for "
+        f"the pairs from line {first} on"
     )
     return [Notice("segments", text)]
