@@ -143,7 +143,7 @@ def check(log: LogSource | NightLog, mount: MountSource = None) -> CheckResult:
     explanations = tuple(
         _explanation(finding, observed, weighed, right, entered) for finding in findings
     )
-    judged = judge(night, observed, best, findings, stale)
+    judged = judge(night, observed, best, findings, stale, answers[0])
     tied = tied_with_first(findings)
     looks_stale = stale is not None or could_be_stale(night, observed, answers[0], judged.verdict)
     words = worded(findings[0], right, entered)

@@ -90,6 +90,12 @@ def test_times_from_the_controller_prove_nothing_and_leave_the_lean_open() -> No
     assert pm.level(pm.fit(log)).verdict == "cannot_tell"
 
 
+def test_refraction_applied_twice_is_not_taken_for_a_wrong_entry() -> None:
+    for seed in (1, 3, 6):
+        log = log_of(seed, pairs=24, terms={"refraction": -1.0})
+        assert pm.check(log).verdict != "disagrees"
+
+
 def test_free_names_say_nothing_of_the_sky() -> None:
     log = log_of(6, terms={"tilt_north": 40.0, "tilt_east": 25.0})
     nameless = replace(log, target=tuple(f"star {k}" for k in range(len(log))))

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Literal, NamedTuple
 
 from pointmodel.entries.answers import BelievedSolution
 from pointmodel.entries.believed import Solution
-from pointmodel.entries.catalogue import Entry
+from pointmodel.entries.catalogue import LEAST_ARCMIN, LEAST_MIN, Entry
 from pointmodel.entries.findings import Finding, same_shift
 from pointmodel.entries.observed import Observed
 from pointmodel.entries.stale import StaleCommands, may_be_stale
@@ -41,8 +41,12 @@ def judge(
     best: Solution,
     findings: tuple[Finding, ...],
     stale: StaleCommands | None,
+    answer: BelievedSolution,
 ) -> Judged:
-    """The verdict: what makes the log prove nothing comes first."""
+    """The verdict: what makes the log prove nothing comes first.
+
+    `answer` is the likeliest one as it is told: a wrong entry that it does not show is not called.
+    """
     agrees = next(finding.probability for finding in findings if finding.entry == "agrees")
     if night.mount.time_source == "controller":
         return Judged(
@@ -68,7 +72,7 @@ def judge(
         return Judged("cannot_tell", stale_words(stale))
     if agrees >= AGREES_ABOVE:
         return Judged("agrees", "Every commanded place is where the true time and site put it.")
-    if agrees > DISAGREES_BELOW:
+    if agrees > DISAGREES_BELOW or _shows_nothing(answer):
         reason = "The difference is too small, or these stars too few, to be sure."
         return Judged("cannot_tell", reason)
     if night.mount.is_aligned and findings[0].entry in FREE:
@@ -78,6 +82,12 @@ def judge(
             "difference that fits no single slip proves no wrong entry.",
         )
     return Judged("disagrees", "The commanded places are those of another time or place.")
+
+
+def _shows_nothing(answer: BelievedSolution) -> bool:
+    """Whether time and latitude come out right, to less than a slip that can be told from none."""
+    off_min, off_arcmin = answer.sidereal_offset_min.value, 60.0 * answer.latitude_offset_deg.value
+    return abs(off_min) < LEAST_MIN and abs(off_arcmin) < LEAST_ARCMIN
 
 
 def stale_words(stale: StaleCommands) -> str:
