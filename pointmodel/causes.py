@@ -231,7 +231,7 @@ def _of_line(pair: SetAside) -> _Ranked:
         "log_typo": "correct the figure if it is certain, or strike the line out",
     }
     verdict = "likely" if pair.probability_bad > LIKELY_ABOVE else "possible"
-    evidence = f"line {pair.line}: {pair.hint}; {certainty_words(pair.probability_bad)}"
+    evidence = f"line {pair.line}: {pair.hint} ({certainty_words(pair.probability_bad)})"
     rank = (_ORDER[verdict], 0.0 if verdict == "likely" else -pair.probability_bad)
     return _Ranked(Cause(pair.cause, verdict, evidence, remedies[pair.cause]), rank)
 
