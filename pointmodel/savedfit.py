@@ -6,9 +6,7 @@ that must be kept; nothing is trusted in the file that the log does not bear out
 
 from __future__ import annotations
 
-import contextlib
 import os
-import secrets
 from dataclasses import replace
 from pathlib import Path
 from typing import Annotated, Any, Literal
@@ -22,6 +20,7 @@ from pointmodel.errors import InputError, Notice, Problem
 from pointmodel.mountfile import MountFile, read_mount
 from pointmodel.nightfit import Fit, fit
 from pointmodel.nightlog import Event, NightLog
+from pointmodel.ownfiles import refusal, write_whole
 from pointmodel.reading.files import read_bytes
 from pointmodel.terms import FloatArray
 
@@ -99,17 +98,7 @@ def save_fit(fit: Fit, path: str | Path) -> Path:
     _refuse_what_is_not_ours(path)
     started_from = {} if fit.profile is None else {"profile": fit.profile.to_dict()}
     text = json_text({**fit_document(fit), FITTED_LOG: _log_tables(fit), **started_from})
-    beside = path.with_name(f".pointmodel-{secrets.token_hex(4)}")
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        beside.write_text(text, encoding="utf-8", newline="\n")
-        os.replace(beside, path)
-    except (OSError, ValueError) as error:
-        raise _refusal(path, _why(error), "a place to write to") from None
-    finally:
-        with contextlib.suppress(OSError, ValueError):
-            beside.unlink(missing_ok=True)
-    return path
+    return write_whole(path, text.encode())
 
 
 def load_fit(path: str | Path) -> Fit:
@@ -123,7 +112,7 @@ def load_fit(path: str | Path) -> Fit:
     try:
         saved = msgspec.json.decode(data, type=_SavedFit)
     except (msgspec.MsgspecError, UnicodeDecodeError, RecursionError) as error:
-        raise _refusal(Path(path), _what_it_is(data, error), WANTED) from None
+        raise refusal(Path(path), _what_it_is(data, error), WANTED) from None
     log = _night_log(saved.fitted_log, Path(path))
     return replace(fit(log, prior=saved.profile), warnings=_notices(saved.warnings))
 
@@ -166,11 +155,11 @@ def _night_log(saved: _FittedLog, path: Path) -> NightLog:
     uneven = [name for name, column in columns.items() if len(column) != pairs]
     if uneven:
         found = f"{len(columns[uneven[0]])} entries in {uneven[0]} where line has {pairs}"
-        raise _refusal(path, found, WANTED)
+        raise refusal(path, found, WANTED)
     if saved.noted is not None and [len(row) for row in saved.noted] != [3] * pairs:
-        raise _refusal(path, "noted places that are not three figures a pair", WANTED)
+        raise refusal(path, "noted places that are not three figures a pair", WANTED)
     if any(event.before_pair > pairs for event in saved.events):
-        raise _refusal(path, f"an event after pair {pairs}, the last", WANTED)
+        raise refusal(path, f"an event after pair {pairs}, the last", WANTED)
     arrays: dict[str, Any] = {
         name: _floats(column)
         for name, column in columns.items()
@@ -218,9 +207,9 @@ def _refuse_what_is_not_ours(path: Path) -> None:
     if not os.path.lexists(path):
         return
     if not path.is_file():
-        raise _refusal(path, "something that is not a file", wanted)
+        raise refusal(path, "something that is not a file", wanted)
     if not _is_saved_fit(read_bytes(path, wanted)):
-        raise _refusal(path, "a file that is no saved fit", wanted)
+        raise refusal(path, "a file that is no saved fit", wanted)
 
 
 def _is_saved_fit(data: bytes) -> bool:
@@ -243,11 +232,3 @@ def _what_it_is(data: bytes, error: Exception) -> str:
     if FITTED_LOG not in found:
         return "the document of a fit without its log, as --json prints it"
     return f"a saved fit that was changed or cut short ({error})"
-
-
-def _why(error: Exception) -> str:
-    return getattr(error, "strerror", None) or str(error)
-
-
-def _refusal(path: Path, found: str, wanted: str) -> InputError:
-    return InputError([Problem(str(path), None, None, found, wanted)])

@@ -17,12 +17,11 @@ from pointmodel.estimate.observations import readout_step_arcsec
 from pointmodel.sky.clock import sidereal_time_deg
 from pointmodel.sky.places import Observer, catalogue_places
 from pointmodel.sky.targets import Target, look_up, target_places
-from pointmodel.terms import FloatArray, refraction_lift_arcmin
+from pointmodel.terms import BoolArray, FloatArray, refraction_lift_arcmin
 
 if TYPE_CHECKING:
     from pointmodel.nightlog import NightLog
 
-BoolArray = NDArray[np.bool_]
 MOST_PAIRS = 300  # more of them cannot make the answer better in any way that matters
 OF_DATE, J2000 = 0, 1
 PLAIN, LIFTED = 0, 1

@@ -12,6 +12,7 @@ import erfa
 import numpy as np
 
 from pointmodel.angles import direction_vectors
+from pointmodel.findings import COMPASS
 from pointmodel.sky.places import Observer, catalogue_places, observer_of, places_of_date
 from pointmodel.sky.stars import star_table
 from pointmodel.sky.targets import Target, look_up, star_target, target_places
@@ -24,7 +25,6 @@ USUAL_RADIUS_ARCMIN = 45.0
 FAINTEST = 4.5
 CATALOGUE_ARCMIN = 10.0  # proper motion since 2000, and to spare
 PLANET_MAGNITUDE = {"Mercury": 0.0, "Venus": -4.0, "Mars": 0.7, "Jupiter": -2.2, "Saturn": 0.7}
-_TOWARD = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
 _SIMILAR = 0.75  # magnitudes
 
 
@@ -46,7 +46,7 @@ class ProbableStar:
         from_ra, from_dec, ra, dec = to
         apart_deg = float(np.degrees(erfa.seps(from_ra, from_dec, ra, dec)))
         angle_deg = float(np.degrees(erfa.pas(from_ra, from_dec, ra, dec))) % 360.0
-        where = f"{apart_deg:.1f}° {_TOWARD[round(angle_deg / 45.0) % 8]}"
+        where = f"{apart_deg:.1f}° {COMPASS[round(angle_deg / 45.0) % 8]}"
         brightness = _brightness(self.target, named)
         return f"{where}, {brightness}" if brightness else where
 

@@ -11,8 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from pointmodel.angles import direction_vectors
-from pointmodel.entries.observed import BoolArray
-from pointmodel.terms import FloatArray
+from pointmodel.terms import BoolArray, FloatArray
 
 ARCMIN = np.pi / 10800.0
 SUSPECT_ABOVE_ARCMIN, PAIR_SUSPECT_ABOVE_ARCMIN = 60.0, 120.0

@@ -24,8 +24,8 @@ from pointmodel.entries.believed import (
     noise_arcmin,
 )
 from pointmodel.entries.catalogue import Candidate
-from pointmodel.entries.observed import BoolArray, Observed
-from pointmodel.terms import FloatArray
+from pointmodel.entries.observed import Observed
+from pointmodel.terms import BoolArray, FloatArray
 
 if TYPE_CHECKING:
     from pointmodel.nightlog import NightLog

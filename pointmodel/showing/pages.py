@@ -8,12 +8,11 @@ from __future__ import annotations
 import base64
 import hashlib
 import os
-import secrets
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from pointmodel.errors import InputError, Problem
 from pointmodel.figures import clean
+from pointmodel.ownfiles import refusal, write_whole
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -70,17 +69,7 @@ def write_page(path: Path, html: str, kind: str) -> Path:
     that this program did not write, or where the system refuses.
     """
     _refuse_what_is_not_ours(path, kind)
-    beside = path.with_name(f".pointmodel-{secrets.token_hex(4)}")
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        beside.write_bytes(html.encode("utf-8", "replace"))
-        os.replace(beside, path)
-    except (OSError, ValueError) as error:
-        raise _refusal(path, _why(error), "a place to write to") from error
-    finally:
-        if os.path.exists(beside):
-            os.unlink(beside)
-    return path
+    return write_whole(path, html.encode("utf-8", "replace"))
 
 
 def _refuse_what_is_not_ours(path: Path, kind: str) -> None:
@@ -88,19 +77,11 @@ def _refuse_what_is_not_ours(path: Path, kind: str) -> None:
     if not os.path.exists(path):
         return
     if not os.path.isfile(path):
-        raise _refusal(path, "something that is not a file", wanted)
+        raise refusal(path, "something that is not a file", wanted)
     try:
         with path.open("rb") as page:
             ours = MARKER in page.read(MARKER_WITHIN_BYTES)
     except OSError as error:
-        raise _refusal(path, _why(error), wanted) from error
+        raise refusal(path, error.strerror or str(error), wanted) from error
     if not ours:
-        raise _refusal(path, "a file that this program did not write", wanted)
-
-
-def _why(error: Exception) -> str:
-    return getattr(error, "strerror", None) or str(error)
-
-
-def _refusal(path: Path, found: str, wanted: str) -> InputError:
-    return InputError([Problem(str(path), None, None, found, wanted)])
+        raise refusal(path, "a file that this program did not write", wanted)
