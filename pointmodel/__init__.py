@@ -8,28 +8,28 @@ eyepiece waits for the start.
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
-from pointmodel.aiming import AimResult, aim
-from pointmodel.documents import schema
-from pointmodel.errors import InputError, Notice, Problem
-from pointmodel.levelling import LevelResult, level
-from pointmodel.mountfile import MountFile, read_mount
-from pointmodel.nightfit import Fit, fit
-from pointmodel.nightlog import NightLog, read_log
-from pointmodel.savedfit import load_fit
-from pointmodel.simulate import simulate
+from pointmodel.aiming.aim import AimResult, aim
+from pointmodel.base.documents import schema
+from pointmodel.base.errors import InputError, Notice, Problem
+from pointmodel.fitting.fit import Fit, fit
+from pointmodel.fitting.saved import load_fit
+from pointmodel.levelling.level import LevelResult, level
+from pointmodel.reading.mountfile import MountFile, read_mount
+from pointmodel.reading.nightlog import NightLog, read_log
+from pointmodel.simulation.simulate import simulate
 
 if TYPE_CHECKING:
-    from pointmodel.entrycheck import CheckResult, check
-    from pointmodel.nightcompare import CompareResult, compare
-    from pointmodel.starplan import PlanResult, plan
+    from pointmodel.comparing.compare import CompareResult, compare
+    from pointmodel.entries.check import CheckResult, check
+    from pointmodel.planning.plan import PlanResult, plan
 
 _ON_DEMAND = {
-    "CheckResult": "entrycheck",
-    "check": "entrycheck",
-    "CompareResult": "nightcompare",
-    "compare": "nightcompare",
-    "PlanResult": "starplan",
-    "plan": "starplan",
+    "CheckResult": "entries.check",
+    "check": "entries.check",
+    "CompareResult": "comparing.compare",
+    "compare": "comparing.compare",
+    "PlanResult": "planning.plan",
+    "plan": "planning.plan",
 }
 
 __all__ = [

@@ -16,7 +16,7 @@ from typing import Any, NoReturn
 
 import click
 
-from pointmodel.errors import InputError
+from pointmodel.base.errors import InputError
 
 COMMANDS = {
     "fit": "pointmodel.commands.fit:fit_command",
@@ -26,7 +26,7 @@ COMMANDS = {
     "plan": "pointmodel.commands.plan:plan_command",
     "aim": "pointmodel.commands.aim:aim_command",
     "record": "pointmodel.commands.record:record_command",
-    "simulate": "pointmodel.simulate_command:simulate_command",
+    "simulate": "pointmodel.commands.simulate:simulate_command",
     "new": "pointmodel.commands.new:new_command",
 }
 BAD_INPUT, FAILED, INTERRUPTED = 2, 1, 130
@@ -110,7 +110,7 @@ def _what_failed(error: Exception) -> str:
 
 def _tell(message: str) -> None:
     """One line on standard error, with nothing in it that a terminal would obey."""
-    from pointmodel.figures import clean
+    from pointmodel.base.figures import clean
 
     click.echo(clean(message), err=True)
 

@@ -7,6 +7,8 @@ from typing import Any
 
 import numpy as np
 
+from pointmodel.base.errors import Notice
+from pointmodel.comparing.compare import CompareResult
 from pointmodel.comparing.results import (
     CarryOver,
     Change,
@@ -16,10 +18,8 @@ from pointmodel.comparing.results import (
     NightValue,
     TermChance,
 )
-from pointmodel.errors import Notice
-from pointmodel.nightcompare import CompareResult
-from pointmodel.profile import Profile
-from pointmodel.terms import STANDARD_NAMES
+from pointmodel.estimate.profile import Profile
+from pointmodel.mount.terms import STANDARD_NAMES
 
 KINDS = {
     "azimuth_index": "setup",

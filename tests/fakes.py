@@ -8,15 +8,12 @@ from typing import Any
 
 import numpy as np
 
-from pointmodel.angles import direction_vectors
-from pointmodel.errors import Notice
-from pointmodel.feet import foot_orders
-from pointmodel.lean import Lean
-from pointmodel.levelling import CAUTIONS, Gain, LevelResult
-from pointmodel.mountfile import Feet
-from pointmodel.results import (
+from pointmodel.base.angles import direction_vectors
+from pointmodel.base.arrays import FloatArray
+from pointmodel.base.errors import Notice
+from pointmodel.diagnosis.lean import Lean
+from pointmodel.estimate.results import (
     Cause,
-    FloatArray,
     Inseparable,
     Noise,
     PairResults,
@@ -25,6 +22,9 @@ from pointmodel.results import (
     SkyForecast,
     TermEstimate,
 )
+from pointmodel.levelling.feet import foot_orders
+from pointmodel.levelling.level import CAUTIONS, Gain, LevelResult
+from pointmodel.reading.mountfile import Feet
 
 HOSTILE = """<script>alert(1)</script> "&' $\\frac{ [bold] \x1b[31m"""
 NAMES = (

@@ -8,8 +8,8 @@ from typing import Any
 import numpy as np
 import pytest
 
-from pointmodel.errors import InputError
-from pointmodel.nightlog import NightLog, read_log
+from pointmodel.base.errors import InputError
+from pointmodel.reading.nightlog import NightLog, read_log
 
 HEADER = "target,time,commanded_az,commanded_alt,centred_az,centred_alt,az_motion,alt_motion,event"
 FIGURES = "commanded_az,commanded_alt,centred_az,centred_alt"

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 from bench.nights import night
 
+from pointmodel.base.arrays import FloatArray
 from pointmodel.estimate.evaluation import (
     Evaluation,
     Hypothesis,
@@ -23,8 +24,8 @@ from pointmodel.estimate.observations import (
 from pointmodel.estimate.posterior import Posterior, posterior_of
 from pointmodel.estimate.search import Candidate
 from pointmodel.estimate.starts import best_candidates
+from pointmodel.mount.terms import STANDARD_NAMES, Circumstances
 from pointmodel.simulation.night import SimulatedNight
-from pointmodel.terms import STANDARD_NAMES, Circumstances, FloatArray
 
 
 def circumstances_of(made: SimulatedNight) -> Circumstances:

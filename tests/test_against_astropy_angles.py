@@ -7,7 +7,7 @@ import pytest
 from astropy import units
 from astropy.coordinates import Angle, angular_separation
 
-from pointmodel.angles import parse_angle_deg, separation_arcmin
+from pointmodel.base.angles import parse_angle_deg, separation_arcmin
 
 ROUNDING_DEG = 1e-12
 ROUNDING_ARCMIN = 1e-9

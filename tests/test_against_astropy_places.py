@@ -16,7 +16,7 @@ from astropy.coordinates import AltAz, EarthLocation, SkyCoord, get_constellatio
 from astropy.time import Time
 from astropy.utils import iers
 
-from pointmodel.angles import separation_arcmin
+from pointmodel.base.angles import separation_arcmin
 from pointmodel.sky.places import Observer, apparent_places, azimuth_altitude
 from pointmodel.sky.stars import star_table
 

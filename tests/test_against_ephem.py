@@ -12,7 +12,7 @@ import ephem.stars
 import numpy as np
 import pytest
 
-from pointmodel.angles import separation_arcmin
+from pointmodel.base.angles import separation_arcmin
 from pointmodel.sky.bodies import PLANETS, body_place
 from pointmodel.sky.places import Observer, azimuth_altitude
 from pointmodel.sky.targets import find_target, look_up, target_places

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from authorities import sky
 
-from pointmodel.angles import separation_arcmin
+from pointmodel.base.angles import separation_arcmin
 from pointmodel.sky.clock import mean_sidereal_time_deg, sidereal_time_deg
 from pointmodel.sky.places import (
     Observer,

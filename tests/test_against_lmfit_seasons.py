@@ -13,9 +13,9 @@ import pytest
 from bench.compare_figures import Plan, season
 
 import pointmodel as pm
+from pointmodel.base.angles import wrap_deg
 from pointmodel.simulation.mount import pointed_deg
 from pointmodel.simulation.night import SimulatedNight
-from pointmodel.terms import wrap_deg
 
 OWN = ("azimuth_index", "altitude_index", "tilt_north", "tilt_east")
 SHARED = ("collimation", "non_perpendicularity")

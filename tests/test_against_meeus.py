@@ -11,12 +11,12 @@ import numpy as np
 import pytest
 from authorities import sky
 
-from pointmodel.angles import separation_arcmin
+from pointmodel.base.angles import separation_arcmin, wrap_deg
+from pointmodel.base.times import parse_moment
+from pointmodel.mount.terms import refraction_lift_arcmin
 from pointmodel.sky.bodies import body_place, moon_lit_fraction, moon_place, planet_place, sun_place
 from pointmodel.sky.clock import mean_sidereal_time_deg, sidereal_time_deg
 from pointmodel.sky.places import Observer, azimuth_altitude, horizontal_places, hour_angle_deg
-from pointmodel.terms import refraction_lift_arcmin, wrap_deg
-from pointmodel.times import parse_moment
 
 SECOND_OF_TIME_DEG = 15.0 / 3600.0
 ARCSEC = 1.0 / 3600.0

@@ -10,13 +10,13 @@ import mujoco
 import numpy as np
 import pytest
 
-from pointmodel.kinematics import (
+from pointmodel.base.arrays import FloatArray
+from pointmodel.mount.kinematics import (
     axes_from_sky,
     directions,
     geometry_from_arcmin,
     sky_from_axes,
 )
-from pointmodel.terms import FloatArray
 
 ARCSEC_PER_RADIAN = 3600.0 * 180.0 / np.pi
 CLOSE_ARCSEC = 1e-9  # the engine counts in double precision

@@ -5,10 +5,10 @@ from __future__ import annotations
 import pytest
 from authorities import sky
 
+from pointmodel.base.times import parse_moment
+from pointmodel.mount.terms import refraction_lift_arcmin
 from pointmodel.sky.bodies import sun_place
 from pointmodel.sky.places import Observer, azimuth_altitude
-from pointmodel.terms import refraction_lift_arcmin
-from pointmodel.times import parse_moment
 
 REPORTS_UNCERTAINTY_DEG = 3e-4
 

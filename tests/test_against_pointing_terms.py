@@ -13,7 +13,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from pointmodel.kinematics import (
+from pointmodel.base.arrays import FloatArray
+from pointmodel.mount.kinematics import (
     ARCMIN_PER_RADIAN,
     Geometry,
     axes_from_sky,
@@ -23,7 +24,7 @@ from pointmodel.kinematics import (
     linearise,
     sky_from_axes,
 )
-from pointmodel.terms import STANDARD_NAMES, FloatArray
+from pointmodel.mount.terms import STANDARD_NAMES
 
 DIFFERENCE_ARCMIN = 0.5
 EXACT = 2e-8  # what differences of half an arcminute leave of a derivative

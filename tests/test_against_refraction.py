@@ -10,7 +10,8 @@ import numpy as np
 import pytest
 from authorities import refraction
 
-from pointmodel.terms import FloatArray, refraction_lift_arcmin
+from pointmodel.base.arrays import FloatArray
+from pointmodel.mount.terms import refraction_lift_arcmin
 
 BENNETT_ARCMIN = 0.1  # his .07′, and 4″ between the two formulas as Meeus has it
 AT_THE_HORIZON_ARCMIN = 0.7  # 34′ is a round figure

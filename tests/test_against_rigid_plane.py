@@ -12,9 +12,9 @@ import numpy as np
 import pytest
 from bench.levelling_figures import WAYS, lean_left_arcmin, plane_normal
 
-from pointmodel.feet import foot_orders, rises_mm
-from pointmodel.mountfile import Feet
-from pointmodel.terms import FloatArray
+from pointmodel.base.arrays import FloatArray
+from pointmodel.levelling.feet import foot_orders, rises_mm
+from pointmodel.reading.mountfile import Feet
 
 ARCMIN = np.pi / 10800.0
 EXACT_ARCMIN = 1e-7

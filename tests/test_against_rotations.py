@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 from scipy.spatial.transform import Rotation
 
-from pointmodel.kinematics import (
+from pointmodel.base.arrays import FloatArray
+from pointmodel.mount.kinematics import (
     Geometry,
     axes_from_sky,
     directions,
@@ -14,7 +15,6 @@ from pointmodel.kinematics import (
     lean_matrix,
     sky_from_axes,
 )
-from pointmodel.terms import FloatArray
 
 ARCSEC_PER_RADIAN = 3600.0 * 180.0 / np.pi
 CLOSE_ARCSEC = 1e-9  # some twenty roundings of an angle in double precision

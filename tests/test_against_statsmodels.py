@@ -22,7 +22,7 @@ from pointmodel.estimate.evaluation import (
     moments_of,
 )
 from pointmodel.estimate.gaussian import NoiseGrid, spectrum
-from pointmodel.terms import N_STANDARD
+from pointmodel.mount.terms import N_STANDARD
 
 SIX = np.arange(N_STANDARD)
 HARDLY_A_PRIOR = 1e6

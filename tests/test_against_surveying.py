@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from authorities import surveying
 
-from pointmodel.kinematics import (
+from pointmodel.mount.kinematics import (
     ARCMIN_PER_RADIAN,
     axes_from_sky,
     azimuth_altitude,

@@ -8,8 +8,8 @@ from bench.nights import even_targets, night
 from scipy.spatial.transform import Rotation
 
 import pointmodel as pm
-from pointmodel.alignment import aligned_misses, realignment, two_star_rotation
-from pointmodel.outlook import at_targets
+from pointmodel.forecasting.alignment import aligned_misses, realignment, two_star_rotation
+from pointmodel.forecasting.outlook import at_targets
 
 RADIANS = 1e-9
 

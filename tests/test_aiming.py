@@ -12,10 +12,10 @@ import numpy as np
 import pytest
 
 import pointmodel as pm
-from pointmodel.aiming import FARTHEST_STAR_DEG
-from pointmodel.forecast import misses_at_targets, sky_forecast
-from pointmodel.mountmodel import MountModel, linearised_at
-from pointmodel.terms import STANDARD_NAMES
+from pointmodel.aiming.aim import FARTHEST_STAR_DEG
+from pointmodel.forecasting.forecast import misses_at_targets, sky_forecast
+from pointmodel.forecasting.machine import MountModel, linearised_at
+from pointmodel.mount.terms import STANDARD_NAMES
 
 DATA = Path(__file__).parent.parent / "data"
 

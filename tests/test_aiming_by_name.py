@@ -14,9 +14,11 @@ import pytest
 from bench.aim_figures import landed
 
 import pointmodel as pm
-from pointmodel.aimtargets import asked_moment, asked_targets
-from pointmodel.angles import separation_arcmin
-from pointmodel.mountmodel import MountModel, readings_for
+from pointmodel.aiming.targets import asked_moment, asked_targets
+from pointmodel.base.angles import separation_arcmin
+from pointmodel.base.arrays import FloatArray
+from pointmodel.forecasting.machine import MountModel, readings_for
+from pointmodel.mount.terms import STANDARD_NAMES, refraction_lift_arcmin
 from pointmodel.reading.places import carried_forward
 from pointmodel.simulation.mount import readings_deg
 from pointmodel.simulation.night import SimulatedNight
@@ -31,7 +33,6 @@ from pointmodel.sky.places import (
     places_of_date,
 )
 from pointmodel.sky.targets import find_target, target_places
-from pointmodel.terms import STANDARD_NAMES, FloatArray, refraction_lift_arcmin
 
 DATA = Path(__file__).parent.parent / "data"
 MOUNT: dict[str, Any] = {

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from pointmodel.alignmentstars import alignment_star_words
+from pointmodel.diagnosis.alignmentstars import alignment_star_words
 
 
 def test_a_well_spaced_pair_is_told_with_its_angle() -> None:

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pointmodel.angles import (
+from pointmodel.base.angles import (
     AngleError,
     direction_vectors,
     directions_deg,

@@ -16,7 +16,7 @@ from pointmodel.estimate.badpairs import (
     undo_slips,
 )
 from pointmodel.estimate.search import Candidate
-from pointmodel.kinematics import ARCMIN_PER_RADIAN
+from pointmodel.mount.kinematics import ARCMIN_PER_RADIAN
 from pointmodel.simulation.faults import PEN_SLIPS, possible_slips
 from pointmodel.simulation.night import SimulatedNight
 

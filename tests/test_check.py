@@ -18,11 +18,11 @@ from bench.controllers import ENTRIES, Site, Wrong, horizon_deg, night, places_d
 from click.testing import CliRunner
 
 import pointmodel as pm
+from pointmodel.base.times import named_zone
 from pointmodel.cli import command_line
 from pointmodel.entries.circumstances import zone_rule
-from pointmodel.nightlog import NightLog
-from pointmodel.showing.checktext import check_text
-from pointmodel.times import named_zone
+from pointmodel.entries.text import check_text
+from pointmodel.reading.nightlog import NightLog
 
 HOUR_S, DAY_S = 3600.0, 86400.0
 HOBART = Site("Australia/Hobart", -41.3, 146.2)

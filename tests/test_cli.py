@@ -288,7 +288,7 @@ def _fail_with(monkeypatch: pytest.MonkeyPatch, error: BaseException) -> None:
     def fail(*_: Any, **__: Any) -> None:
         raise error
 
-    monkeypatch.setattr("pointmodel.nightfit.fit", fail)
+    monkeypatch.setattr("pointmodel.fitting.fit.fit", fail)
 
 
 @pytest.mark.parametrize(
@@ -341,7 +341,7 @@ def test_warnings_of_libraries_are_not_shown(
         warnings.warn("some library's", RuntimeWarning, stacklevel=1)
         return real(*args)
 
-    monkeypatch.setattr("pointmodel.nightfit.fit", noisy)
+    monkeypatch.setattr("pointmodel.fitting.fit.fit", noisy)
     result = run("fit", LEANING, "--no-report")
     assert (result.exit_code, result.stderr, len(recwarn)) == (0, "", 0)
 

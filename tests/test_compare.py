@@ -17,7 +17,7 @@ from bench.nights import night
 import pointmodel as pm
 from pointmodel.comparing.carry_over import ALL_PAIRS_UP_TO
 from pointmodel.comparing.words import change_words, summary_words
-from pointmodel.terms import STANDARD_NAMES
+from pointmodel.mount.terms import STANDARD_NAMES
 
 STEP = Plan(nights=4, pairs=24, steps={"collimation": 30.0})
 

@@ -14,7 +14,7 @@ from click.testing import CliRunner, Result
 
 import pointmodel as pm
 from pointmodel.cli import command_line
-from pointmodel.profile import read_profile
+from pointmodel.estimate.profile import read_profile
 
 
 @pytest.fixture(scope="module")

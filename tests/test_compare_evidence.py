@@ -23,7 +23,8 @@ from pointmodel.comparing.evidence import (
 )
 from pointmodel.comparing.kinds import weigh
 from pointmodel.comparing.pooling import information_gains
-from pointmodel.terms import N_STANDARD, STANDARD_NAMES
+from pointmodel.estimate.profile import Profile
+from pointmodel.mount.terms import N_STANDARD, STANDARD_NAMES
 
 
 def made_nights(count: int = 4, blind: bool = False) -> Nights:
@@ -227,7 +228,7 @@ def test_what_the_pairs_say_does_not_depend_on_what_the_fit_started_from() -> No
     log = night(np.random.default_rng(4), "usual", 8).log
     plain = pm.fit(log)
     told = plain.solution.posterior.mean[:N_STANDARD] + np.array([9.0, 0.0, -12.0, 6.0, 0.0, 0.0])
-    sure = pm.profile.Profile(STANDARD_NAMES, told, np.eye(N_STANDARD), 0.0, 0.3, 3)
+    sure = Profile(STANDARD_NAMES, told, np.eye(N_STANDARD), 0.0, 0.3, 3)
     one, other = brief_of(plain), brief_of(pm.fit(log, prior=sure))
     fits_apart, pairs_apart = one.fitted - other.fitted, one.mean - other.mean
     assert np.abs(fits_apart).max() > 4.0

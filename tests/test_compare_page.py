@@ -18,9 +18,9 @@ import pytest
 from comparefakes import make_change, make_comparison
 from fakes import HOSTILE
 
-from pointmodel.errors import InputError, Notice
-from pointmodel.nightcompare import CompareResult
-from pointmodel.showing.comparepage import compare_html, write_compare_page
+from pointmodel.base.errors import InputError, Notice
+from pointmodel.comparing.compare import CompareResult
+from pointmodel.comparing.page import compare_html, write_compare_page
 
 SVG = "{http://www.w3.org/2000/svg}"
 SMALL_PAGE_BYTES = 400_000
@@ -269,7 +269,7 @@ def test_a_page_of_its_own_making_is_replaced_and_any_other_left_alone(tmp_path:
 
 def test_asking_for_the_text_loads_no_drawing_library() -> None:
     code = (
-        "import sys, pointmodel.showing.comparetext, pointmodel.showing.comparepage; "
+        "import sys, pointmodel.comparing.text, pointmodel.comparing.page; "
         "print([m for m in ('matplotlib', 'jinja2', 'pandas', 'scipy') if m in sys.modules])"
     )
     run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)

@@ -12,7 +12,7 @@ import pytest
 from bench import compare_figures as figures
 from bench.figures import over_nights
 
-from pointmodel.terms import STANDARD_NAMES
+from pointmodel.mount.terms import STANDARD_NAMES
 
 SEASONS = 40
 

@@ -11,10 +11,10 @@ from comparefakes import make_change, make_comparison
 from fakes import HOSTILE
 from rich.cells import cell_len
 
+from pointmodel.comparing.compare import CompareResult
 from pointmodel.comparing.results import NightValue, TermChance
-from pointmodel.nightcompare import CompareResult
-from pointmodel.showing.comparetext import compare_text
-from pointmodel.showing.comparewords import day_words, value_cell
+from pointmodel.comparing.tables import day_words, value_cell
+from pointmodel.comparing.text import compare_text
 
 
 def told(result: CompareResult, **how: Any) -> str:

@@ -12,7 +12,7 @@ from bench import figures
 from bench.nights import night
 
 import pointmodel as pm
-from pointmodel.terms import TERMS
+from pointmodel.mount.terms import TERMS
 
 GOOD_MOUNT = dict.fromkeys(figures.STANDARD_NAMES, 0.3)
 

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 import pointmodel as pm
-from pointmodel.documents import ONLY_WHERE_ALIGNED, SCHEMAS, json_text, plain
+from pointmodel.base.documents import ONLY_WHERE_ALIGNED, SCHEMAS, json_text, plain
 
 DATA = Path(__file__).parent.parent / "data"
 NIGHTS = sorted(path.name for path in DATA.glob("*.csv"))

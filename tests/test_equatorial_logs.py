@@ -21,7 +21,9 @@ from logtexts import FIGURES, codes, log_of
 from test_against_astropy_places import _RoundEarth
 
 import pointmodel as pm
-from pointmodel.angles import separation_arcmin
+from pointmodel.base.angles import separation_arcmin
+from pointmodel.base.arrays import FloatArray
+from pointmodel.mount.terms import refraction_lift_arcmin
 from pointmodel.reading.places import carried_forward
 from pointmodel.sky.places import (
     Observer,
@@ -31,7 +33,6 @@ from pointmodel.sky.places import (
     horizontal_places,
     places_of_date,
 )
-from pointmodel.terms import FloatArray, refraction_lift_arcmin
 
 ARCSEC_ARCMIN = 1 / 60
 SITE = {"latitude": -41.3, "longitude": 146.2, "elevation": 640, "utc_offset": "+10:00"}
@@ -372,7 +373,7 @@ def test_an_equatorial_place_does_not_age() -> None:
 
 def test_the_sky_is_not_loaded_for_a_log_that_needs_none() -> None:
     code = (
-        "import io, sys; from pointmodel.nightlog import read_log; "
+        "import io, sys; from pointmodel.reading.nightlog import read_log; "
         f"read_log(io.StringIO('{FIGURES},time\\n1,2,3,4,{AT}\\n')); "
         "print('erfa' in sys.modules)"
     )

@@ -10,7 +10,7 @@ import pytest
 from bench.nights import actual_miss_arcmin, even_targets, night
 
 import pointmodel as pm
-from pointmodel.nightlog import NightLog
+from pointmodel.reading.nightlog import NightLog
 from pointmodel.simulation.night import SimulatedNight
 
 FINE = {"sigma_arcmin": 1e-6, "readout_step_arcsec": 0.0}

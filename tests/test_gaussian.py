@@ -7,6 +7,7 @@ import pytest
 from scipy.special import logsumexp
 from scipy.stats import multivariate_normal, norm
 
+from pointmodel.base.arrays import FloatArray
 from pointmodel.estimate import priors
 from pointmodel.estimate.gaussian import (
     COARSE_SIGMA_ARCMIN,
@@ -18,7 +19,7 @@ from pointmodel.estimate.gaussian import (
     normalised,
     spectrum,
 )
-from pointmodel.terms import N_STANDARD, FloatArray
+from pointmodel.mount.terms import N_STANDARD
 
 USUAL_NOISE = priors.NOISE_OF_PORTABLE_MOUNTS
 

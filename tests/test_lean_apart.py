@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 import pointmodel as pm
-from pointmodel.leanapart import EntryOffsets, believed_turn, lean_apart
+from pointmodel.diagnosis.leanapart import EntryOffsets, believed_turn, lean_apart
 from pointmodel.sky.places import horizontal_places, hour_angles_and_declinations
 
 SITE = {"latitude": -41.3, "longitude": 146.2, "time_zone": "Australia/Hobart"}

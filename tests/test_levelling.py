@@ -21,15 +21,15 @@ from fakes import TRIPOD, make_fit, make_levelling
 
 import pointmodel as pm
 from pointmodel.cli import command_line
-from pointmodel.feet import HAND_MM, FootOrder, foot_orders, hand_errors_arcmin, rises_mm
-from pointmodel.lean import entries_like
-from pointmodel.levelling import CAUTIONS
-from pointmodel.mountfile import Feet
-from pointmodel.report import report_html
-from pointmodel.showing import levelwords
-from pointmodel.showing.feetpicture import COLUMNS, feet_lines, feet_picture, turns_words
-from pointmodel.showing.leveltext import level_text
-from pointmodel.text import fit_text
+from pointmodel.diagnosis.lean import entries_like
+from pointmodel.fitting.page import report_html
+from pointmodel.fitting.text import fit_text
+from pointmodel.levelling import words as levelwords
+from pointmodel.levelling.feet import HAND_MM, FootOrder, foot_orders, hand_errors_arcmin, rises_mm
+from pointmodel.levelling.level import CAUTIONS
+from pointmodel.levelling.picture import COLUMNS, feet_lines, feet_picture, turns_words
+from pointmodel.levelling.text import level_text
+from pointmodel.reading.mountfile import Feet
 
 DATA = Path(__file__).parent.parent / "data"
 LEAN_ARCMIN = 78.0 * np.array([np.cos(np.radians(70.0)), np.sin(np.radians(70.0))])

@@ -24,8 +24,8 @@ from logtexts import (
     problems_of,
 )
 
-from pointmodel.errors import InputError
-from pointmodel.nightlog import read_log
+from pointmodel.base.errors import InputError
+from pointmodel.reading.nightlog import read_log
 
 
 def test_all_bad_cells_come_in_one_error_with_line_and_column() -> None:
@@ -197,7 +197,7 @@ def test_any_bytes_are_a_log_or_an_input_error(content: bytes) -> None:
 
 def test_reading_a_file_needs_no_pandas() -> None:
     code = (
-        "import io, sys; from pointmodel.nightlog import read_log; "
+        "import io, sys; from pointmodel.reading.nightlog import read_log; "
         f"read_log(io.StringIO({NIGHT!r})); sys.exit('pandas' in sys.modules)"
     )
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0

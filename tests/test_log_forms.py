@@ -28,9 +28,9 @@ from odf.opendocument import OpenDocumentSpreadsheet
 from odf.table import Table, TableCell, TableRow
 from odf.text import P
 
-from pointmodel.errors import InputError
-from pointmodel.nightlog import read_log
+from pointmodel.base.errors import InputError
 from pointmodel.reading.cells import cell_text
+from pointmodel.reading.nightlog import read_log
 
 # Forms of the file ----------------------------------------------------------------------------
 

@@ -14,10 +14,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pointmodel.errors import InputError
-from pointmodel.mountfile import MountFile, read_mount
+from pointmodel.base.errors import InputError
+from pointmodel.base.times import parse_clock_s, parse_date, parse_moment
+from pointmodel.reading.mountfile import MountFile, read_mount
 from pointmodel.reading.mountkeys import TABLES
-from pointmodel.times import parse_clock_s, parse_date, parse_moment
 
 EVERYTHING = """\
 [mount]

@@ -8,11 +8,11 @@ from typing import Any
 
 import pytest
 
-from pointmodel.errors import InputError
-from pointmodel.mountfile import MountFile, read_mount
-from pointmodel.newfiles import new_files
-from pointmodel.nightlog import read_log
+from pointmodel.base.errors import InputError
+from pointmodel.reading.mountfile import MountFile, read_mount
 from pointmodel.reading.mountkeys import TABLES
+from pointmodel.reading.newfiles import new_files
+from pointmodel.reading.nightlog import read_log
 
 
 def test_the_new_files_are_read_as_they_are_and_say_nothing_yet(tmp_path: Path) -> None:

@@ -17,8 +17,8 @@ from logtexts import (
     log_of,
 )
 
-from pointmodel.errors import InputError
-from pointmodel.nightlog import Event, read_log
+from pointmodel.base.errors import InputError
+from pointmodel.reading.nightlog import Event, read_log
 
 # What a log holds -----------------------------------------------------------------------------
 

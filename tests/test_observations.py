@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from observed import circumstances_of, observed, seeded_night, truth
 
+from pointmodel.base.arrays import FloatArray
 from pointmodel.estimate.observations import (
     STEPS_ARCSEC,
     Column,
@@ -19,7 +20,7 @@ from pointmodel.estimate.observations import (
     readout_variance,
     with_slip,
 )
-from pointmodel.terms import FURTHER, N_STANDARD, TERMS, Circumstances, FloatArray
+from pointmodel.mount.terms import FURTHER, N_STANDARD, TERMS, Circumstances
 
 DIFFERENCE = 1e-2
 

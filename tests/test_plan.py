@@ -17,9 +17,11 @@ from bench.plan_figures import COUNTS, one_choice, one_fit, rms_of, some_sky, ya
 from click.testing import CliRunner
 
 import pointmodel as pm
-from pointmodel import starplan
+from pointmodel.base.arrays import FloatArray
 from pointmodel.cli import command_line
+from pointmodel.mount.terms import STANDARD_NAMES
 from pointmodel.planning import choice
+from pointmodel.planning import plan as starplan
 from pointmodel.planning.knowledge import (
     TYPICAL_SD_ARCMIN,
     after_fit,
@@ -29,7 +31,6 @@ from pointmodel.planning.knowledge import (
     typical,
     updated,
 )
-from pointmodel.terms import STANDARD_NAMES, FloatArray
 
 DATA = Path(__file__).parent.parent / "data"
 MOUNT = DATA / "mount.toml"

@@ -15,7 +15,7 @@ from fakes import HOSTILE
 
 import pointmodel as pm
 from pointmodel.cli import command_line
-from pointmodel.showing.plansheet import FEWEST_LINES, sheet_html, sky_svg
+from pointmodel.planning.sheet import FEWEST_LINES, sheet_html, sky_svg
 
 MOUNT = Path(__file__).parent.parent / "data" / "mount.toml"
 EVENING = "2031-05-17T20:00+10:00"

@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 
 import pointmodel as pm
+from pointmodel.base.times import fixed_zone
 from pointmodel.planning import asked, remarks
 from pointmodel.planning.candidates import (
     Confusable,
@@ -30,8 +31,7 @@ from pointmodel.planning.finding import (
     ordinal,
 )
 from pointmodel.sky.places import Observer, observer_of
-from pointmodel.sunguard import sun_at, sun_separation_deg
-from pointmodel.times import fixed_zone
+from pointmodel.sky.sunguard import sun_at, sun_separation_deg
 
 SITES = [(52.0, 13.0), (-41.3, 146.2), (0.0, -78.0), (35.0, 179.5)]
 MINUTE_S = 60.0

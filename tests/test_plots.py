@@ -14,15 +14,15 @@ import numpy as np
 import pytest
 from fakes import HOSTILE, FakeFit, arc_and_bearing, make_fit
 
-from pointmodel.plots import (
+from pointmodel.estimate.results import PairResults, SkyForecast, TermEstimate
+from pointmodel.fitting.pictures import (
     forecast_picture,
     residual_picture,
     sky_forecast_picture,
     sky_picture,
     terms_picture,
 )
-from pointmodel.results import PairResults, SkyForecast, TermEstimate
-from pointmodel.showing.turn import logged_misses
+from pointmodel.fitting.turn import logged_misses
 
 SVG = "{http://www.w3.org/2000/svg}"
 PICTURES: dict[str, Callable[[FakeFit], str]] = {
@@ -229,7 +229,8 @@ def test_places_where_the_eyepiece_is_too_small_are_told_apart_by_shape() -> Non
 
 def test_the_drawing_library_is_imported_only_when_a_picture_is_asked_for() -> None:
     heavy = {"matplotlib", "jinja2", "rich", "scipy", "pandas"}
-    check = "import sys, pointmodel.plots, pointmodel.report, pointmodel.text; " + (
+    check = (
+        "import sys\nfrom pointmodel.fitting import page, pictures, text\n"
         f"sys.exit(str({heavy} & set(sys.modules)) if {heavy} & set(sys.modules) else 0)"
     )
     done = subprocess.run(

@@ -10,6 +10,7 @@ from observed import observed, posterior, seeded_night, settled, truth, winner
 from scipy.optimize import brentq
 from scipy.stats import norm
 
+from pointmodel.base.arrays import FloatArray
 from pointmodel.estimate import priors
 from pointmodel.estimate.evaluation import settings_for
 from pointmodel.estimate.posterior import (
@@ -21,7 +22,7 @@ from pointmodel.estimate.posterior import (
     table_of,
 )
 from pointmodel.estimate.search import log_pair_prior
-from pointmodel.terms import N_STANDARD, FloatArray
+from pointmodel.mount.terms import N_STANDARD
 
 OF_THE_SPREAD = 2e-3  # by which a limit may be off, in standard deviations of the mixture
 PROBABILITY = 2e-4  # or the share beyond it, where the density is next to nothing

@@ -14,10 +14,10 @@ from bench.segment_figures import model_miss_arcmin
 
 import pointmodel as pm
 from pointmodel.estimate.observations import linear_problem
-from pointmodel.mountmodel import readings_for
-from pointmodel.nightfit import observations_of
-from pointmodel.profile import Profile, profile_text, read_profile
-from pointmodel.terms import STANDARD_NAMES
+from pointmodel.estimate.profile import Profile, profile_text, read_profile
+from pointmodel.fitting.fit import observations_of
+from pointmodel.forecasting.machine import readings_for
+from pointmodel.mount.terms import STANDARD_NAMES
 
 ANYHOW_SD = np.array([3000.0, 15.0, 1.0, 1.0, 12.0, 12.0])
 TUBE = {"collimation": 14.0, "non_perpendicularity": -7.0}

@@ -16,9 +16,9 @@ import pexpect
 import pytest
 from bench.record_kills import kill_many
 
-from pointmodel.errors import InputError
-from pointmodel.mountfile import read_mount
-from pointmodel.nightlog import read_log
+from pointmodel.base.errors import InputError
+from pointmodel.reading.mountfile import read_mount
+from pointmodel.reading.nightlog import read_log
 from pointmodel.recording import logfile, names
 from pointmodel.recording.dialogue import Dialogue
 from pointmodel.recording.logfile import open_log

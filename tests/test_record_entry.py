@@ -6,7 +6,8 @@ from datetime import datetime
 
 import pytest
 
-from pointmodel.mountfile import read_mount
+from pointmodel.base.times import TimeTextError
+from pointmodel.reading.mountfile import read_mount
 from pointmodel.recording import names
 from pointmodel.recording.entry import (
     EntryError,
@@ -16,7 +17,6 @@ from pointmodel.recording.entry import (
     take_motions,
 )
 from pointmodel.recording.words import event_meant, moment_meant
-from pointmodel.times import TimeTextError
 
 SITE = {"latitude": -41.3, "longitude": 146.2, "time_zone": "Australia/Hobart"}
 MOUNT = read_mount({"site": SITE})

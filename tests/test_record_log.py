@@ -14,9 +14,9 @@ from pathlib import Path
 
 import pytest
 
-from pointmodel.errors import InputError
-from pointmodel.newfiles import new_files
-from pointmodel.nightlog import read_log
+from pointmodel.base.errors import InputError
+from pointmodel.reading.newfiles import new_files
+from pointmodel.reading.nightlog import read_log
 from pointmodel.recording import logfile
 from pointmodel.recording.logfile import LogFile, NotSavedError, open_log
 

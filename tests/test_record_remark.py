@@ -9,13 +9,13 @@ import pytest
 from bench.nights import night
 from bench.record_figures import verdicts, with_last_off
 
-from pointmodel.mountfile import read_mount
-from pointmodel.nightfit import Fit, fit
-from pointmodel.nightlog import Event, NightLog
-from pointmodel.profile import Profile
+from pointmodel.estimate.profile import Profile
+from pointmodel.fitting.fit import Fit, fit
+from pointmodel.mount.terms import STANDARD_NAMES
+from pointmodel.reading.mountfile import read_mount
+from pointmodel.reading.nightlog import Event, NightLog
 from pointmodel.recording import remark
 from pointmodel.recording.remark import judge
-from pointmodel.terms import STANDARD_NAMES
 
 SITE = {"latitude": -41.3, "longitude": 146.2, "time_zone": "Australia/Hobart"}
 NOW_S = 1936782270.0

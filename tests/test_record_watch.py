@@ -12,7 +12,7 @@ import pytest
 from click.testing import CliRunner
 
 from pointmodel.cli import command_line
-from pointmodel.mountfile import MountFile
+from pointmodel.reading.mountfile import MountFile
 from pointmodel.recording.watch import Watch
 
 DATA = Path(__file__).parent.parent / "data"

@@ -17,8 +17,8 @@ import numpy as np
 import pytest
 from fakes import HOSTILE, make_fit
 
-from pointmodel.errors import InputError
-from pointmodel.report import report_html, write_report
+from pointmodel.base.errors import InputError
+from pointmodel.fitting.page import report_html, write_report
 
 
 class Collected(HTMLParser):

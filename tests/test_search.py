@@ -33,8 +33,8 @@ from pointmodel.estimate.observations import Observations, observations
 from pointmodel.estimate.posterior import mix_of, posterior_of, table_of
 from pointmodel.estimate.search import addition_scores, slip_at_columns, slip_scores
 from pointmodel.estimate.starts import best_candidates
+from pointmodel.mount.terms import N_STANDARD, STANDARD_NAMES
 from pointmodel.simulation.night import SimulatedNight
-from pointmodel.terms import N_STANDARD, STANDARD_NAMES
 
 # The smallest noise that the grid knows is a fifth of an arcsecond; with that the priors pull a
 # perfect night by what follows from it.

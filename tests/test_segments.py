@@ -11,9 +11,9 @@ from scipy.optimize import least_squares
 
 import pointmodel as pm
 from pointmodel.estimate.observations import linear_problem
-from pointmodel.nightfit import observations_of
-from pointmodel.nightlog import Event
-from pointmodel.segments import segments_of
+from pointmodel.estimate.segments import segments_of
+from pointmodel.fitting.fit import observations_of
+from pointmodel.reading.nightlog import Event
 
 
 def test_every_event_starts_a_segment_and_a_segment_without_pairs_gives_its_events_on() -> None:

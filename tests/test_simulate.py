@@ -12,10 +12,10 @@ import pytest
 from bench.nights import actual_miss_arcmin, even_targets, night, right_commands_deg
 from click.testing import CliRunner
 
-from pointmodel.errors import InputError
-from pointmodel.nightlog import read_log
-from pointmodel.simulate import simulate
-from pointmodel.simulate_command import simulate_command
+from pointmodel.base.errors import InputError
+from pointmodel.commands.simulate import simulate_command
+from pointmodel.mount.terms import OF_THE_MOUNT, STANDARD_NAMES, refraction_lift_arcmin
+from pointmodel.reading.nightlog import read_log
 from pointmodel.simulation.draw import draw_terms
 from pointmodel.simulation.faults import PEN_SLIPS, possible_slips
 from pointmodel.simulation.files import figure_text
@@ -26,8 +26,8 @@ from pointmodel.simulation.mount import (
     place_deg,
     readings_deg,
 )
+from pointmodel.simulation.simulate import simulate
 from pointmodel.simulation.sky import bright_stars, horizontal_deg, of_date_deg, sidereal_time_deg
-from pointmodel.terms import OF_THE_MOUNT, STANDARD_NAMES, refraction_lift_arcmin
 
 DATA = Path(__file__).parent.parent / "data"
 SITE = {"site": {"latitude": -41.3, "longitude": 146.2, "elevation": 640}}

@@ -12,11 +12,11 @@ import numpy as np
 import pytest
 
 import pointmodel as pm
+from pointmodel.diagnosis.skyevidence import moved
 from pointmodel.entries.probable import probable_star_words
-from pointmodel.nightlog import NightLog
+from pointmodel.reading.nightlog import NightLog
 from pointmodel.sky.places import Observer, azimuth_altitude
 from pointmodel.sky.targets import find_target, target_places
-from pointmodel.skyevidence import moved
 
 SITE = {"latitude": -41.3, "longitude": 146.2, "elevation": 640, "time_zone": "Australia/Hobart"}
 HERE = Observer(-41.3, 146.2, 640.0)

@@ -5,8 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from pointmodel.angles import separation_arcmin
-from pointmodel.mountfile import read_mount
+from pointmodel.base.angles import separation_arcmin, wrap_deg
+from pointmodel.base.times import parse_moment
+from pointmodel.mount.terms import refraction_lift_arcmin
+from pointmodel.reading.mountfile import read_mount
 from pointmodel.sky.bodies import PLANETS, body_place, moon_lit_fraction, moon_place, sun_place
 from pointmodel.sky.clock import julian_dates, mean_sidereal_time_deg, sidereal_time_deg
 from pointmodel.sky.places import (
@@ -20,8 +22,6 @@ from pointmodel.sky.places import (
     observer_of,
     places_of_date,
 )
-from pointmodel.terms import refraction_lift_arcmin, wrap_deg
-from pointmodel.times import parse_moment
 
 MAY_2031_S = parse_moment("2031-05-17T21:04:30+10:00").posix_s
 SITES = [

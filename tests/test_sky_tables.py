@@ -9,7 +9,7 @@ from importlib.resources.abc import Traversable
 import numpy as np
 import pytest
 
-from pointmodel.angles import separation_arcmin
+from pointmodel.base.angles import separation_arcmin
 from pointmodel.simulation.sky import bright_stars
 from pointmodel.sky.names import parse_designation, squeezed
 from pointmodel.sky.stars import colour_word, constellations, messier_objects, star_table

@@ -8,8 +8,9 @@ import sys
 import numpy as np
 import pytest
 
-from pointmodel.angles import AngleError, separation_arcmin
-from pointmodel.errors import InputError
+from pointmodel.base.angles import AngleError, separation_arcmin
+from pointmodel.base.errors import InputError
+from pointmodel.base.times import parse_moment
 from pointmodel.sky.places import Observer, apparent_places
 from pointmodel.sky.radec import parse_radec, parse_right_ascension_deg
 from pointmodel.sky.targets import (
@@ -19,7 +20,6 @@ from pointmodel.sky.targets import (
     star_target,
     target_places,
 )
-from pointmodel.times import parse_moment
 
 MAY_2031_S = parse_moment("2031-05-17T21:04:30+10:00").posix_s
 

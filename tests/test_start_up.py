@@ -12,7 +12,7 @@ import pointmodel as pm
 
 LEANING = str(Path(__file__).parent.parent / "data" / "leaning.csv")
 HEAVY = ("pandas", "scipy", "lmfit", "matplotlib", "jinja2")
-SLOW_TOO = (*HEAVY, "rich", "pointmodel.report", "pointmodel.plots")
+SLOW_TOO = (*HEAVY, "rich", "pointmodel.fitting.page", "pointmodel.fitting.pictures")
 
 
 def imported_after(code: str, names: tuple[str, ...]) -> list[str]:
@@ -59,7 +59,7 @@ def test_what_is_asked_at_the_telescope_imports_nothing_heavy() -> None:
 
 
 def test_the_sky_is_not_loaded_by_the_package_alone() -> None:
-    assert imported_after("import pointmodel", ("erfa", "pointmodel.entrycheck")) == []
+    assert imported_after("import pointmodel", ("erfa", "pointmodel.entries.check")) == []
 
 
 @pytest.mark.parametrize("name", pm.__all__)
@@ -68,5 +68,5 @@ def test_every_public_name_is_there_and_says_what_it_is(name: str) -> None:
 
 
 def test_the_functions_are_not_hidden_by_modules_of_their_name() -> None:
-    code = "import pointmodel.simulate, pointmodel as pm; assert callable(pm.simulate)"
+    code = "import pointmodel.simulation.simulate, pointmodel as pm; assert callable(pm.simulate)"
     assert imported_after(code, ("pandas",)) == []

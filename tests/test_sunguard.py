@@ -6,8 +6,10 @@ import numpy as np
 import pytest
 from authorities import sky
 
-from pointmodel.mountfile import MountFile, read_mount
-from pointmodel.sunguard import (
+from pointmodel.base.times import parse_moment
+from pointmodel.mount.terms import refraction_lift_arcmin
+from pointmodel.reading.mountfile import MountFile, read_mount
+from pointmodel.sky.sunguard import (
     KEEP_OUT_DEG,
     TWILIGHT_SUN_ALT_DEG,
     Sun,
@@ -17,8 +19,6 @@ from pointmodel.sunguard import (
     sun_separation_deg,
     too_near_sun,
 )
-from pointmodel.terms import refraction_lift_arcmin
-from pointmodel.times import parse_moment
 
 REPORTS_UNCERTAINTY_DEG = 3e-4
 HIGH_SUN = Sun(180.0, 60.0)

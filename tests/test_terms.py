@@ -9,7 +9,8 @@ from typing import get_args
 import numpy as np
 import pytest
 
-from pointmodel.terms import (
+from pointmodel.base.angles import wrap_deg
+from pointmodel.mount.terms import (
     FURTHER,
     N_STANDARD,
     READOUT,
@@ -20,7 +21,6 @@ from pointmodel.terms import (
     Term,
     Where,
     refraction_lift_arcmin,
-    wrap_deg,
 )
 
 EVERY = pytest.mark.parametrize("term", TERMS.values(), ids=TERMS)

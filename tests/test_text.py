@@ -10,12 +10,12 @@ import pytest
 from fakes import HOSTILE, make_fit
 from rich.cells import cell_len
 
-from pointmodel import figures
-from pointmodel.results import Cause, Noise, TermEstimate
-from pointmodel.showing import words
-from pointmodel.showing.aimtext import aim_text
-from pointmodel.terms import TERMS
-from pointmodel.text import fit_text
+from pointmodel.aiming.text import aim_text
+from pointmodel.base import figures
+from pointmodel.estimate.results import Cause, Noise, TermEstimate
+from pointmodel.fitting import words
+from pointmodel.fitting.text import fit_text
+from pointmodel.mount.terms import TERMS
 
 NOT_A_NUMBER = re.compile(r"\b(nan|inf|none)\b", re.IGNORECASE)
 

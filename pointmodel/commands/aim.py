@@ -54,8 +54,8 @@ def aim_command(
       pointmodel aim night.csv Achernar "M 42" Saturn "05:34:31 +22:00:52"
       pointmodel aim night.csv 123.5,45 "210°30',60°" --at 2031-05-17T21:04:30+10:00
     """
-    from pointmodel.aiming import aim
-    from pointmodel.nightfit import fit
+    from pointmodel.aiming.aim import aim
+    from pointmodel.fitting.fit import fit
 
     result = aim(fit(log, mount), targets, at)
     if as_json:

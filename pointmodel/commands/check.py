@@ -33,8 +33,8 @@ def check_command(log: str, mount: str | None, as_json: bool) -> None:
     Example:
       pointmodel check night.csv --mount mount.toml
     """
-    from pointmodel.entrycheck import check
-    from pointmodel.showing.checktext import check_text
+    from pointmodel.entries.check import check
+    from pointmodel.entries.text import check_text
 
     result = check(log, mount)
     if as_json:

@@ -27,7 +27,7 @@ def print_text(text: str) -> None:
 
 def print_document(document: dict[str, Any]) -> None:
     """Print a JSON document, UTF-8 whatever the terminal's encoding."""
-    from pointmodel.documents import json_text
+    from pointmodel.base.documents import json_text
 
     click.echo(json_text(document).encode(), nl=False)
 

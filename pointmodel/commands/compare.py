@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from pointmodel.base.errors import InputError, Problem
 from pointmodel.commands.common import (
     json_option,
     mount_option,
@@ -16,10 +17,9 @@ from pointmodel.commands.common import (
     use_color,
     width_columns,
 )
-from pointmodel.errors import InputError, Problem
 
 if TYPE_CHECKING:
-    from pointmodel.nightcompare import CompareResult
+    from pointmodel.comparing.compare import CompareResult
 
 REPORT = "reports/compare.html"
 SAID = {"report": "The page of these nights", "profile_file": "The profile, kept"}
@@ -51,7 +51,7 @@ def compare_command(
     Example:
       pointmodel compare season/ --profile-out mount-profile.json
     """
-    from pointmodel.showing.comparetext import compare_text
+    from pointmodel.comparing.text import compare_text
 
     if report is not None and no_report:
         raise click.UsageError("--report and --no-report contradict each other: one of the two.")
@@ -67,8 +67,8 @@ def compare_command(
 
 def _compared(logs: tuple[str, ...], mount: str | None) -> CompareResult:
     """Compare on all cores, with a bar on standard error where that is a terminal."""
+    from pointmodel.comparing.compare import compare
     from pointmodel.comparing.season import cores, sources_of
-    from pointmodel.nightcompare import compare
 
     sources = list(sources_of(logs))
     hidden = not sys.stderr.isatty()

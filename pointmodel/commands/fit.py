@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from pointmodel.base.errors import InputError, Problem
 from pointmodel.commands.common import (
     json_option,
     log_argument,
@@ -17,10 +18,9 @@ from pointmodel.commands.common import (
     use_color,
     width_columns,
 )
-from pointmodel.errors import InputError, Problem
 
 if TYPE_CHECKING:
-    from pointmodel.nightfit import Fit
+    from pointmodel.fitting.fit import Fit
 
 REPORTS = "reports"
 
@@ -55,7 +55,7 @@ def fit_command(
     Example:
       pointmodel fit night.csv --mount mount.toml
     """
-    from pointmodel.nightfit import fit
+    from pointmodel.fitting.fit import fit
 
     if report is not None and no_report:
         raise click.UsageError("--report and --no-report contradict each other: one of the two.")
@@ -66,7 +66,7 @@ def fit_command(
         return
     found = fit(log, mount, prior)
     if not as_json:
-        from pointmodel.text import fit_text
+        from pointmodel.fitting.text import fit_text
 
         print_text(fit_text(found, width=width_columns(), color=use_color()))
     written = _write(found, None if no_report else _report_path(found, report), save)
@@ -80,7 +80,7 @@ def _watch(log: str, mount: str | None, prior: str | None) -> None:
     """Say one line after each new pair, until Ctrl-C."""
     import sys
 
-    from pointmodel.profile import read_profile
+    from pointmodel.estimate.profile import read_profile
     from pointmodel.recording.session import mount_for
     from pointmodel.recording.terminal import Terminal
     from pointmodel.recording.watch import watch

@@ -32,9 +32,9 @@ def level_command(log: str, mount: str | None, as_json: bool) -> None:
     Example:
       pointmodel level night.csv --mount mount.toml
     """
-    from pointmodel.levelling import level
-    from pointmodel.nightfit import fit
-    from pointmodel.showing.leveltext import level_text
+    from pointmodel.fitting.fit import fit
+    from pointmodel.levelling.level import level
+    from pointmodel.levelling.text import level_text
 
     result = level(fit(log, mount))
     if as_json:

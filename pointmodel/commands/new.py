@@ -19,11 +19,11 @@ def new_command(folder: str, as_json: bool) -> None:
     Example:
       pointmodel new first-night
     """
-    from pointmodel.newfiles import new_files
+    from pointmodel.reading.newfiles import new_files
 
     paths = new_files(folder)
     if as_json:
-        from pointmodel.documents import new_document
+        from pointmodel.base.documents import new_document
 
         print_document(new_document(paths))
     else:

@@ -50,12 +50,12 @@ def plan_command(
     Example:
       pointmodel plan --mount mount.toml --at 2031-05-17T20:00 --sheet tonight.html
     """
-    from pointmodel.showing.plantext import plan_text
-    from pointmodel.starplan import plan
+    from pointmodel.planning.plan import plan
+    from pointmodel.planning.text import plan_text
 
     fitted = None
     if after is not None:
-        from pointmodel.nightfit import fit
+        from pointmodel.fitting.fit import fit
 
         fitted = fit(after, mount)
     if mount is None and fitted is None and Path(MOUNT_FILE).is_file():

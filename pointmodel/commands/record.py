@@ -48,7 +48,7 @@ def record_command(
     if pipe:
         _pipe(log, mount, prior)
         return
-    from pointmodel.profile import read_profile
+    from pointmodel.estimate.profile import read_profile
     from pointmodel.recording.dialogue import Dialogue
     from pointmodel.recording.logfile import open_log
     from pointmodel.recording.session import Session, mount_for
@@ -74,11 +74,11 @@ def record_command(
 
 def _pipe(log: str, mount: str | None, prior: str | None) -> None:
     """Answer a program's lines."""
-    from pointmodel.profile import read_profile
+    from pointmodel.estimate.profile import read_profile
     from pointmodel.recording.logfile import open_log
     from pointmodel.recording.pipe import PipedLines, answer_lines
     from pointmodel.recording.session import Session, mount_for
-    from pointmodel.sunguard import sun_notices
+    from pointmodel.sky.sunguard import sun_notices
 
     mount_file, profile = mount_for(log, mount), read_profile(prior)
     lines = PipedLines(sys.stdin.buffer)

@@ -13,7 +13,7 @@ from typing import Literal
 
 import numpy as np
 
-from pointmodel.terms import FloatArray
+from pointmodel.base.arrays import FloatArray
 
 BlockKind = Literal["mount", "setup", "changed"]
 KINDS: tuple[BlockKind, ...] = ("mount", "setup", "changed")

@@ -13,19 +13,20 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from pointmodel.errors import Notice
+from pointmodel.base.arrays import FloatArray
+from pointmodel.base.errors import Notice
+from pointmodel.base.times import fixed_zone
 from pointmodel.estimate import gaussian
 from pointmodel.estimate.observations import Addition
 from pointmodel.estimate.posterior import mix_of
 from pointmodel.estimate.priors import Prior
+from pointmodel.estimate.segments import INDICES, LEAN, segments_of
 from pointmodel.estimate.solve import Solution
-from pointmodel.segments import INDICES, LEAN, segments_of
-from pointmodel.terms import N_STANDARD, FloatArray
-from pointmodel.times import fixed_zone
+from pointmodel.mount.terms import N_STANDARD
 
 if TYPE_CHECKING:
-    from pointmodel.nightfit import Fit
-    from pointmodel.nightlog import NightLog
+    from pointmodel.fitting.fit import Fit
+    from pointmodel.reading.nightlog import NightLog
 
 NEXT_TO_FLAT_ARCMIN = 1000.0
 LEAST_SHARE = 1e-7
@@ -83,7 +84,7 @@ class NightBrief:
 
 def brief_of(fit: Fit) -> NightBrief:
     """Return a fitted night in brief."""
-    from pointmodel.documents import inputs_of
+    from pointmodel.base.documents import inputs_of
 
     information, pull = _over_segments(fit)
     sigma = fit.solution.posterior.draws_sigma

@@ -10,9 +10,10 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from pointmodel.base.arrays import FloatArray
 from pointmodel.comparing.brief import NightBrief, Quadratic
 from pointmodel.comparing.results import CarryOver
-from pointmodel.terms import STANDARD_NAMES, FloatArray
+from pointmodel.mount.terms import STANDARD_NAMES
 
 ALL_PAIRS_UP_TO = 12
 FEWEST_PAIRS = 3  # two pairs fit the four refitted terms whatever the tube's are

@@ -12,13 +12,14 @@ from dataclasses import replace
 
 import numpy as np
 
+from pointmodel.base.arrays import FloatArray
 from pointmodel.comparing.blocks import BLOCKS, RIDGE
 from pointmodel.comparing.evidence import Nights, assumptions_of, conclusions
 from pointmodel.comparing.kinds import ALONE, Weighed
 from pointmodel.comparing.results import Change, TermChance
 from pointmodel.estimate.gaussian import normalised
 from pointmodel.estimate.posterior import mixture_limits
-from pointmodel.terms import N_STANDARD, STANDARD_NAMES, FloatArray
+from pointmodel.mount.terms import N_STANDARD, STANDARD_NAMES
 
 TOLD_ABOVE = 0.5
 MOST_OF_A_STEP = 40

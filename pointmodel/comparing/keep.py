@@ -7,8 +7,8 @@ from pathlib import Path
 
 import msgspec
 
-from pointmodel.ownfiles import refusal, write_whole
-from pointmodel.profile import PROFILE_SCHEMA, Profile, profile_text
+from pointmodel.base.ownfiles import refusal, write_whole
+from pointmodel.estimate.profile import PROFILE_SCHEMA, Profile, profile_text
 from pointmodel.reading.files import read_bytes
 
 

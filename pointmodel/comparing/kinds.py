@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from pointmodel.base.arrays import FloatArray
 from pointmodel.comparing.blocks import (
     AZIMUTH,
     BLOCKS,
@@ -27,7 +28,6 @@ from pointmodel.comparing.blocks import (
 )
 from pointmodel.comparing.evidence import Nights, assumptions_of, log_evidence
 from pointmodel.estimate.gaussian import normalised
-from pointmodel.terms import FloatArray
 
 MOST_SWEEPS = 3
 MOST_MIXED = 60

@@ -10,8 +10,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from pointmodel.base.arrays import FloatArray
 from pointmodel.comparing.brief import NightBrief
-from pointmodel.terms import FloatArray
 
 MOST_STEPS = 100
 WITHIN = 1e-9

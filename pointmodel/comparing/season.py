@@ -19,12 +19,12 @@ from multiprocessing import get_context
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeAlias
 
+from pointmodel.base.errors import InputError, Notice, Problem
+from pointmodel.base.wording import join, printable, quoted
 from pointmodel.comparing.brief import NightBrief, brief_of
-from pointmodel.errors import InputError, Notice, Problem
-from pointmodel.wording import join, printable, quoted
 
 if TYPE_CHECKING:
-    from pointmodel.mountfile import MountSource
+    from pointmodel.reading.mountfile import MountSource
 
 LOG_ENDINGS = (".csv", ".tsv", ".xlsx", ".ods")
 FEWEST_FOR_WORKERS = 8
@@ -57,7 +57,7 @@ def briefs_of(
 
 def brief_of_source(source: Any, mount: MountSource = None) -> Outcome:
     """Fit one night, unless it is a fit already, and return it in brief, or why it cannot be."""
-    from pointmodel.nightfit import Fit, fit
+    from pointmodel.fitting.fit import Fit, fit
 
     try:
         return brief_of(source if isinstance(source, Fit) else fit(source, mount))

@@ -9,12 +9,12 @@ from __future__ import annotations
 
 import numpy as np
 
+from pointmodel.base.arrays import FloatArray
 from pointmodel.comparing.blocks import BLOCKS, Block
 from pointmodel.comparing.evidence import Assumptions, Nights, assumptions_of, log_evidence
 from pointmodel.comparing.kinds import Weighed
 from pointmodel.comparing.results import Interval
 from pointmodel.estimate.gaussian import normalised
-from pointmodel.terms import FloatArray
 
 NODES = 28
 

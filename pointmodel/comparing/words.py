@@ -9,11 +9,11 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from pointmodel.base.figures import chance_words, decimals_for, figure, miss_words
+from pointmodel.base.wording import join
 from pointmodel.comparing.brief import NightBrief
 from pointmodel.comparing.pooling import pooled_noise, trend
 from pointmodel.comparing.results import Change, ComparedNight, ComparedTerm
-from pointmodel.figures import chance_words, decimals_for, figure, miss_words
-from pointmodel.wording import join
 
 SURE_ABOVE = 0.8
 ORDINALS_UP_TO = 20

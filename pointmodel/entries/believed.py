@@ -13,8 +13,8 @@ from typing import NamedTuple
 
 import numpy as np
 
+from pointmodel.base.arrays import BoolArray, FloatArray
 from pointmodel.entries.observed import J2000, LIFTED, OF_DATE, PLAIN, Observed
-from pointmodel.terms import BoolArray, FloatArray
 
 ARCMIN = np.pi / 10800.0
 TURN_MIN = 1440.0

@@ -6,10 +6,10 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, tzinfo
 from typing import TYPE_CHECKING, Literal
 
-from pointmodel.times import fixed_zone, named_zone, parse_moment
+from pointmodel.base.times import fixed_zone, named_zone, parse_moment
 
 if TYPE_CHECKING:
-    from pointmodel.mountfile import MountFile
+    from pointmodel.reading.mountfile import MountFile
 
 _MONTHS_AROUND = range(-6, 7)
 

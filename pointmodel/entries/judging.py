@@ -7,6 +7,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
+from pointmodel.base.figures import figure
+from pointmodel.base.wording import join
 from pointmodel.entries.answers import BelievedSolution
 from pointmodel.entries.believed import Solution
 from pointmodel.entries.catalogue import LEAST_ARCMIN, LEAST_MIN, Entry
@@ -15,11 +17,9 @@ from pointmodel.entries.observed import Observed
 from pointmodel.entries.stale import StaleCommands, may_be_stale
 from pointmodel.entries.weighing import POSSIBLE_ABOVE
 from pointmodel.entries.words import MENU, Worded
-from pointmodel.figures import figure
-from pointmodel.wording import join
 
 if TYPE_CHECKING:
-    from pointmodel.nightlog import NightLog
+    from pointmodel.reading.nightlog import NightLog
 
 Verdict = Literal["agrees", "disagrees", "cannot_tell"]
 AGREES_ABOVE, DISAGREES_BELOW = 0.5, 0.05

@@ -9,7 +9,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from pointmodel.angles import separation_arcmin
+from pointmodel.base.angles import separation_arcmin
+from pointmodel.base.arrays import FloatArray
 from pointmodel.entries.believed import (
     BAD_SHARE,
     EVEN_DENSITY,
@@ -20,7 +21,6 @@ from pointmodel.entries.catalogue import SIDEREAL_RATE, Candidate
 from pointmodel.entries.observed import OF_DATE, Observed
 from pointmodel.sky.places import catalogue_places
 from pointmodel.sky.targets import target_places
-from pointmodel.terms import FloatArray
 
 
 def log_seen_of_moving(

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from datetime import date, timedelta
 
-from pointmodel.angles import format_dm
+from pointmodel.base.angles import format_dm
 
 _FIGURE = re.compile(r"\d+(?:[.,]\d+)?")
 _HALF_DAY = re.compile(r"([AaPp])\.?\s*[Mm]\.?")

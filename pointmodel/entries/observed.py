@@ -12,15 +12,16 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from pointmodel.angles import direction_vectors
+from pointmodel.base.angles import direction_vectors
+from pointmodel.base.arrays import BoolArray, FloatArray
 from pointmodel.estimate.observations import readout_step_arcsec
+from pointmodel.mount.terms import refraction_lift_arcmin
 from pointmodel.sky.clock import sidereal_time_deg
 from pointmodel.sky.places import Observer, catalogue_places
 from pointmodel.sky.targets import Target, look_up, target_places
-from pointmodel.terms import BoolArray, FloatArray, refraction_lift_arcmin
 
 if TYPE_CHECKING:
-    from pointmodel.nightlog import NightLog
+    from pointmodel.reading.nightlog import NightLog
 
 MOST_PAIRS = 300  # more of them cannot make the answer better in any way that matters
 OF_DATE, J2000 = 0, 1

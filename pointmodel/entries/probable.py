@@ -11,15 +11,15 @@ from typing import TYPE_CHECKING
 import erfa
 import numpy as np
 
-from pointmodel.angles import direction_vectors
-from pointmodel.findings import COMPASS
+from pointmodel.base.angles import direction_vectors
+from pointmodel.base.arrays import FloatArray
+from pointmodel.estimate.reported import COMPASS
 from pointmodel.sky.places import Observer, catalogue_places, observer_of, places_of_date
 from pointmodel.sky.stars import star_table
 from pointmodel.sky.targets import Target, look_up, star_target, target_places
-from pointmodel.terms import FloatArray
 
 if TYPE_CHECKING:
-    from pointmodel.mountfile import MountFile
+    from pointmodel.reading.mountfile import MountFile
 
 USUAL_RADIUS_ARCMIN = 45.0
 FAINTEST = 4.5

@@ -10,8 +10,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pointmodel.angles import direction_vectors
-from pointmodel.terms import BoolArray, FloatArray
+from pointmodel.base.angles import direction_vectors
+from pointmodel.base.arrays import BoolArray, FloatArray
 
 ARCMIN = np.pi / 10800.0
 SUSPECT_ABOVE_ARCMIN, PAIR_SUSPECT_ABOVE_ARCMIN = 60.0, 120.0

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from pointmodel.angles import direction_vectors
+from pointmodel.base.angles import direction_vectors
+from pointmodel.base.arrays import FloatArray
 from pointmodel.entries.answers import different_answers
 from pointmodel.entries.believed import predicted
 from pointmodel.entries.observed import Observed
@@ -15,12 +16,11 @@ from pointmodel.entries.weighing import Weighed
 from pointmodel.sky.clock import sidereal_time_deg
 from pointmodel.sky.places import Observer, azimuth_altitude
 from pointmodel.sky.stars import star_table
+from pointmodel.sky.sunguard import sun_at, too_near_sun
 from pointmodel.sky.targets import star_target, target_places
-from pointmodel.sunguard import sun_at, too_near_sun
-from pointmodel.terms import FloatArray
 
 if TYPE_CHECKING:
-    from pointmodel.mountfile import MountFile
+    from pointmodel.reading.mountfile import MountFile
 
 BRIGHT = 2.1
 LOW_ALT_DEG, HIGH_ALT_DEG = 20.0, 75.0

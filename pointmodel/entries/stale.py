@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import erfa
 import numpy as np
 
+from pointmodel.base.arrays import BoolArray, FloatArray
 from pointmodel.entries.believed import (
     BAD_SHARE,
     EVEN_DENSITY,
@@ -25,10 +26,9 @@ from pointmodel.entries.believed import (
 )
 from pointmodel.entries.catalogue import Candidate
 from pointmodel.entries.observed import Observed
-from pointmodel.terms import BoolArray, FloatArray
 
 if TYPE_CHECKING:
-    from pointmodel.nightlog import NightLog
+    from pointmodel.reading.nightlog import NightLog
 
 STALE_SHARE = 0.2
 USUAL_AGE_MIN, OLDEST_MIN = 2.0, 20.0

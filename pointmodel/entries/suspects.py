@@ -7,16 +7,16 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from pointmodel.angles import direction_vectors
+from pointmodel.base.angles import direction_vectors
+from pointmodel.base.arrays import FloatArray
 from pointmodel.entries.believed import Solution
 from pointmodel.entries.observed import Observed
 from pointmodel.entries.probable import place_held, probable_star
 from pointmodel.entries.separations import Centred, compare_separations
 from pointmodel.sky.places import Observer, apparent_places
-from pointmodel.terms import FloatArray
 
 if TYPE_CHECKING:
-    from pointmodel.nightlog import NightLog
+    from pointmodel.reading.nightlog import NightLog
 
 WRONG_NAME_ARCMIN = 30.0
 NAME_RADIUS_ARCMIN, CENTRED_RADIUS_ARCMIN = 10.0, 90.0

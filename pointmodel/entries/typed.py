@@ -12,7 +12,14 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Literal
 
-from pointmodel.angles import parse_angle_deg
+from pointmodel.base.angles import parse_angle_deg
+from pointmodel.base.times import (
+    DATE_ORDERS,
+    TimeTextError,
+    parse_clock_s,
+    parse_date,
+    parse_utc_offset_s,
+)
 from pointmodel.entries.believed import wrap_half_turn_deg
 from pointmodel.entries.catalogue import (
     DAY_S,
@@ -24,14 +31,7 @@ from pointmodel.entries.catalogue import (
     minutes_mistaken,
 )
 from pointmodel.entries.circumstances import Circumstances
-from pointmodel.mountfile import Entered
-from pointmodel.times import (
-    DATE_ORDERS,
-    TimeTextError,
-    parse_clock_s,
-    parse_date,
-    parse_utc_offset_s,
-)
+from pointmodel.reading.mountfile import Entered
 
 RIGHT_FACTOR, WRONG_ODDS, STILL_AGREES_FACTOR = 0.02, 20.0, 0.1
 SAME_ANGLE_DEG, SAME_CLOCK_S = 0.05, 15.0

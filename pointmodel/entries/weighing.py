@@ -13,9 +13,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from pointmodel.base.arrays import FloatArray
 from pointmodel.entries.believed import TURN_MIN, Solution
 from pointmodel.entries.catalogue import AGREES_ODDS, Candidate
-from pointmodel.terms import FloatArray
 
 # how exactly people type, one sigma, and the share that does: minutes, arcminutes
 TIME_SMEARS = ((0.02, 0.63), (0.05, 0.25), (0.2, 0.09), (0.6, 0.03))

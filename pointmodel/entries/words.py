@@ -8,15 +8,15 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from pointmodel.base.figures import figure
+from pointmodel.base.times import format_utc_offset
 from pointmodel.entries.believed import wrap_half_turn_deg
 from pointmodel.entries.catalogue import SIDEREAL_RATE, Candidate, Entry
 from pointmodel.entries.circumstances import Circumstances
 from pointmodel.entries.findings import Finding
 from pointmodel.entries.notation import angle_like, angle_words, clock_like, date_like
 from pointmodel.entries.typed import date_held
-from pointmodel.figures import figure
-from pointmodel.mountfile import Entered
-from pointmodel.times import format_utc_offset
+from pointmodel.reading.mountfile import Entered
 
 MENU: Mapping[Entry, str] = {
     "summer_time": "summer time",

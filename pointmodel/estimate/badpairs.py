@@ -11,8 +11,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from pointmodel.base.arrays import FloatArray
 from pointmodel.estimate.observations import Observations
-from pointmodel.kinematics import (
+from pointmodel.mount.kinematics import (
     ARCMIN_PER_RADIAN,
     axes_from_sky,
     azimuth_altitude,
@@ -21,7 +22,7 @@ from pointmodel.kinematics import (
     linearise,
     sky_from_axes,
 )
-from pointmodel.terms import N_STANDARD, FloatArray
+from pointmodel.mount.terms import N_STANDARD
 
 LOG_BAD = float(np.log(0.04))
 LOG_GOOD = float(np.log(0.96))

@@ -11,8 +11,9 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from pointmodel.base.arrays import FloatArray
 from pointmodel.estimate.priors import FREE_AZIMUTH_SD, Prior, azimuth_sd
-from pointmodel.terms import STANDARD_NAMES, FloatArray
+from pointmodel.mount.terms import STANDARD_NAMES
 
 FULL_TURN_ARCMIN = 21600.0
 SHARE_OF_NOISE = 0.9

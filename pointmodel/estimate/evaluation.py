@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from pointmodel.base.arrays import FloatArray
 from pointmodel.estimate import gaussian, priors
 from pointmodel.estimate.badpairs import (
     Predictor,
@@ -25,7 +26,7 @@ from pointmodel.estimate.observations import (
     linear_problem,
 )
 from pointmodel.estimate.priors import Prior
-from pointmodel.terms import N_STANDARD, FloatArray
+from pointmodel.mount.terms import N_STANDARD
 
 SEARCH_NODES = 20
 MANY_PAIRS = 300

@@ -17,7 +17,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pointmodel.terms import FloatArray
+from pointmodel.base.arrays import FloatArray
 
 LOG_TWO_PI = float(np.log(2.0 * np.pi))
 

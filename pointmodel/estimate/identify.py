@@ -10,9 +10,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from pointmodel.base.arrays import FloatArray
 from pointmodel.estimate import gaussian, priors
 from pointmodel.estimate.evaluation import Evaluation
-from pointmodel.terms import N_STANDARD, FloatArray
+from pointmodel.mount.terms import N_STANDARD
 
 WIDENED = 3.0
 DETERMINED_BELOW, WEAK_BELOW = 1.15, 1.8

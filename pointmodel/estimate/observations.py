@@ -10,22 +10,15 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from pointmodel.kinematics import (
+from pointmodel.base.arrays import FloatArray
+from pointmodel.mount.kinematics import (
     ARCMIN_PER_RADIAN,
     Linearised,
     geometry_from_arcmin,
     linearise,
     turned_readings,
 )
-from pointmodel.terms import (
-    FURTHER,
-    N_STANDARD,
-    READOUT,
-    TERMS,
-    Circumstances,
-    FloatArray,
-    Term,
-)
+from pointmodel.mount.terms import FURTHER, N_STANDARD, READOUT, TERMS, Circumstances, Term
 
 STEPS_ARCSEC = (
     3600.0, 1800.0, 900.0, 600.0, 360.0, 300.0, 180.0, 60.0,

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from pointmodel.base.arrays import FloatArray
 from pointmodel.estimate import gaussian
 from pointmodel.estimate.evaluation import Evaluation, Settings, settle
 from pointmodel.estimate.gaussian import Moments, NoiseGrid
@@ -24,7 +25,7 @@ from pointmodel.estimate.search import (
     log_pair_prior,
     slip_at_columns,
 )
-from pointmodel.terms import N_STANDARD, STANDARD_NAMES, FloatArray
+from pointmodel.mount.terms import N_STANDARD, STANDARD_NAMES
 
 MOST_MODELS = 10
 LEAST_MODEL_WEIGHT = 0.003

@@ -11,8 +11,9 @@ from itertools import product
 
 import numpy as np
 
+from pointmodel.base.arrays import BoolArray, FloatArray
 from pointmodel.estimate.gaussian import NoisePrior
-from pointmodel.terms import STANDARD, BoolArray, FloatArray
+from pointmodel.mount.terms import STANDARD
 
 
 @dataclass(frozen=True)

@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from pointmodel.base.arrays import FloatArray
 from pointmodel.estimate.badpairs import (
     LOG_BAD,
     LOG_GOOD,
@@ -31,7 +32,7 @@ from pointmodel.estimate.observations import (
     Observations,
     with_slip,
 )
-from pointmodel.terms import N_STANDARD, TERMS, FloatArray
+from pointmodel.mount.terms import N_STANDARD, TERMS
 
 MOST_FURTHER = 5
 SLIP_TERMS = ("azimuth_slip", "altitude_slip")

@@ -13,13 +13,14 @@ from itertools import product
 
 import numpy as np
 
+from pointmodel.base.arrays import FloatArray
 from pointmodel.estimate import gaussian
 from pointmodel.estimate.evaluation import Evaluation
 from pointmodel.estimate.gaussian import Moments, Spectrum
 from pointmodel.estimate.observations import Addition
 from pointmodel.estimate.posterior import Posterior, submoments
 from pointmodel.estimate.search import log_bayes_factors
-from pointmodel.terms import N_STANDARD, STANDARD_NAMES, TERMS, FloatArray
+from pointmodel.mount.terms import N_STANDARD, STANDARD_NAMES, TERMS
 
 SPIKE_SD_ARCMIN = 1.2
 NODES_AT = (1.0 / 6.0, 0.5, 5.0 / 6.0)

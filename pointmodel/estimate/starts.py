@@ -11,6 +11,7 @@ from itertools import combinations
 
 import numpy as np
 
+from pointmodel.base.arrays import FloatArray
 from pointmodel.estimate import priors
 from pointmodel.estimate.badpairs import LOG_BAD, LOG_GOOD, LOG_HALF, log_wrong_star
 from pointmodel.estimate.evaluation import (
@@ -28,8 +29,8 @@ from pointmodel.estimate.search import (
     flip_gains,
     refine,
 )
-from pointmodel.kinematics import ARCMIN_PER_RADIAN, geometry_from_arcmin, linearise
-from pointmodel.terms import N_STANDARD, FloatArray
+from pointmodel.mount.kinematics import ARCMIN_PER_RADIAN, geometry_from_arcmin, linearise
+from pointmodel.mount.terms import N_STANDARD
 
 SUBSETS = 60
 SUBSET_STEPS = 3

@@ -12,16 +12,16 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from pointmodel.errors import InputError, Notice, Problem
-from pointmodel.mountfile import MountFile, MountSource, read_mount
+from pointmodel.base.errors import InputError, Notice, Problem
+from pointmodel.base.times import TimeTextError, fixed_zone, parse_moment
+from pointmodel.base.wording import quoted
 from pointmodel.planning import remarks
 from pointmodel.planning.darkness import next_dark_s
+from pointmodel.reading.mountfile import MountFile, MountSource, read_mount
 from pointmodel.sky.places import Observer, observer_of
-from pointmodel.times import TimeTextError, fixed_zone, parse_moment
-from pointmodel.wording import quoted
 
 if TYPE_CHECKING:
-    from pointmodel.nightfit import Fit
+    from pointmodel.fitting.fit import Fit
 
 MOST_STARS = 30
 LONGEST_MOVE_S = 24 * 3600.0  # where the night is farther off, there is none
@@ -67,7 +67,7 @@ def moment_of(
 
 def night_of(mount: MountSource, after: Fit | None) -> MountFile:
     """Return the mount file that is meant: the fit's where none is named. Raises InputError."""
-    from pointmodel.nightfit import Fit
+    from pointmodel.fitting.fit import Fit
 
     if after is not None and not isinstance(after, Fit):
         wanted = "a fit, as pm.fit gives it, or None"

@@ -12,13 +12,14 @@ from functools import cache
 import numpy as np
 from numpy.typing import NDArray
 
-from pointmodel.angles import direction_vectors
-from pointmodel.mountfile import MountFile
+from pointmodel.base.angles import direction_vectors
+from pointmodel.base.arrays import BoolArray, FloatArray
+from pointmodel.mount.terms import refraction_lift_arcmin
+from pointmodel.reading.mountfile import MountFile
 from pointmodel.sky.bodies import Body, Planet, body_place
 from pointmodel.sky.places import Observer, apparent_places, azimuth_altitude
 from pointmodel.sky.stars import StarTable, star_table
-from pointmodel.sunguard import Sun, sun_at, sun_separation_deg, too_near_sun
-from pointmodel.terms import BoolArray, FloatArray, refraction_lift_arcmin
+from pointmodel.sky.sunguard import Sun, sun_at, sun_separation_deg, too_near_sun
 
 FAINTEST, FAINT, BRIGHT = 3.5, 3.0, 2.5  # magnitudes
 LOWEST_DEG, LOWER_DEG, LOW_DEG, HIGH_DEG, HIGHEST_DEG = 10.0, 15.0, 20.0, 75.0, 80.0

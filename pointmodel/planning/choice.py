@@ -10,8 +10,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from pointmodel.base.arrays import BoolArray, FloatArray
 from pointmodel.planning.knowledge import Knowledge, updated
-from pointmodel.terms import BoolArray, FloatArray
 
 RANDOM_STARTS = 2
 MOST_SWEEPS = 8

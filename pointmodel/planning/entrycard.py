@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, timezone, tzinfo
 
-from pointmodel.mountfile import MountFile
+from pointmodel.reading.mountfile import MountFile
 
 CHANGE_WITHIN_H = 12
 

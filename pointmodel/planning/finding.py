@@ -9,11 +9,11 @@ from functools import cache
 
 import numpy as np
 
-from pointmodel.angles import direction_vectors
-from pointmodel.findings import COMPASS
+from pointmodel.base.angles import direction_vectors
+from pointmodel.base.wording import join
+from pointmodel.estimate.reported import COMPASS
 from pointmodel.planning.candidates import Confusable, Scene
 from pointmodel.sky.stars import colour_word, constellations
-from pointmodel.wording import join
 
 FIST_DEG = 10.0
 BEST_RANKED = 6

@@ -12,19 +12,20 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from pointmodel.base.arrays import FloatArray
 from pointmodel.estimate.identify import WEAK_BELOW, WIDENED
 from pointmodel.estimate.priors import (
     BASE_SD,
     NOISE_OF_PORTABLE_MOUNTS,
     SCATTER_OF_PORTABLE_MOUNTS,
 )
-from pointmodel.mountfile import MountFile
-from pointmodel.mountmodel import MountModel, linearised_at, readings_for
-from pointmodel.outlook import Outlook, open_sky
-from pointmodel.terms import STANDARD_NAMES, FloatArray
+from pointmodel.forecasting.machine import MountModel, linearised_at, readings_for
+from pointmodel.forecasting.outlook import Outlook, open_sky
+from pointmodel.mount.terms import STANDARD_NAMES
+from pointmodel.reading.mountfile import MountFile
 
 if TYPE_CHECKING:
-    from pointmodel.nightfit import Fit
+    from pointmodel.fitting.fit import Fit
 
 # One sd of the six terms of a portable mount as it is set down, arcminutes: somewhat wider than the
 # estimator's own, whose scales it finds from the night.
@@ -134,7 +135,7 @@ def after_fit(fit: Fit, *, set_up_anew: bool = False) -> Knowledge:
 
 def _prior_sd(names: tuple[str, ...], judged: np.ndarray) -> FloatArray:
     """Return prior sds (m,) of the judged columns: typical ones, then the further terms' own."""
-    from pointmodel.terms import TERMS
+    from pointmodel.mount.terms import TERMS
 
     sd = dict(zip(STANDARD_NAMES, TYPICAL_SD_ARCMIN, strict=True))
     further = {name: prior.sd for name, term in TERMS.items() for prior in term.priors[:1]}

@@ -11,12 +11,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from pointmodel.alignment import aligned_misses
-from pointmodel.angles import direction_vectors
-from pointmodel.outlook import Outlook, expected_squares
+from pointmodel.base.angles import direction_vectors
+from pointmodel.base.arrays import FloatArray
+from pointmodel.forecasting.alignment import aligned_misses
+from pointmodel.forecasting.outlook import Outlook, expected_squares
 from pointmodel.planning.candidates import Candidates
 from pointmodel.planning.knowledge import Knowledge
-from pointmodel.terms import FloatArray
 
 MOST_STARS = 16
 LEAST_APART_DEG, MOST_APART_DEG = 45.0, 150.0  # nearer ones are easily confused, too

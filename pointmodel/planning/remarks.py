@@ -11,7 +11,9 @@ from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
 
-from pointmodel.errors import Notice
+from pointmodel.base.errors import Notice
+from pointmodel.base.times import format_utc_offset
+from pointmodel.base.wording import join
 from pointmodel.planning.candidates import (
     HIGHEST_DEG,
     LOWEST_DEG,
@@ -20,13 +22,11 @@ from pointmodel.planning.candidates import (
 )
 from pointmodel.planning.darkness import DARK_SUN_ALT_DEG, moon_now
 from pointmodel.planning.entrycard import EntryCard
-from pointmodel.sunguard import KEEP_OUT_DEG, slew_passes_sun, sun_notices, too_near_sun
-from pointmodel.times import format_utc_offset
-from pointmodel.wording import join
+from pointmodel.sky.sunguard import KEEP_OUT_DEG, slew_passes_sun, sun_notices, too_near_sun
 
 if TYPE_CHECKING:
-    from pointmodel.mountfile import MountFile
-    from pointmodel.nightfit import Fit
+    from pointmodel.fitting.fit import Fit
+    from pointmodel.reading.mountfile import MountFile
 
 REFUSED_TO_MAGNITUDE = 1.6
 GLARING_ALT_DEG, GLARING_LIT = 5.0, 0.3

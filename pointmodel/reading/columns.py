@@ -13,12 +13,12 @@ from datetime import tzinfo
 import numpy as np
 from numpy.typing import NDArray
 
-from pointmodel.angles import AngleError, parse_angles_deg
-from pointmodel.errors import InputError, Notice, Problem
+from pointmodel.base.angles import AngleError, parse_angles_deg
+from pointmodel.base.arrays import FloatArray
+from pointmodel.base.errors import InputError, Notice, Problem
+from pointmodel.base.times import TimeTextError, parse_moment
+from pointmodel.base.wording import join, nearest, one_of, quoted
 from pointmodel.reading.table import EXAMPLE_HEADER, Table
-from pointmodel.terms import FloatArray
-from pointmodel.times import TimeTextError, parse_moment
-from pointmodel.wording import join, nearest, one_of, quoted
 
 PLACES = ("commanded", "centred", "seen")
 COMMANDED = ("commanded_az", "commanded_alt")

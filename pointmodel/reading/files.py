@@ -5,8 +5,8 @@ from __future__ import annotations
 import codecs
 from pathlib import Path
 
-from pointmodel.errors import InputError, Notice, Problem
-from pointmodel.wording import printable
+from pointmodel.base.errors import InputError, Notice, Problem
+from pointmodel.base.wording import printable
 
 _UTF16_MARKS = (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
 _CONTROL = bytes(set(range(32)) - set(b"\t\n\r\f\x1a"))

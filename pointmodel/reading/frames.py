@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from pointmodel.base.arrays import FloatArray
 from pointmodel.reading.cells import cell_text
 from pointmodel.reading.table import Table, fit_to_header
-from pointmodel.terms import FloatArray
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from pointmodel.errors import Notice, Problem
+from pointmodel.base.arrays import BoolArray, FloatArray
+from pointmodel.base.errors import Notice, Problem
 from pointmodel.reading.columns import (
     ALT_MOTIONS,
     AZ_MOTIONS,
@@ -29,10 +30,9 @@ from pointmodel.reading.places import (
     read_place,
 )
 from pointmodel.reading.table import LogSource, read_table
-from pointmodel.terms import BoolArray, FloatArray
 
 if TYPE_CHECKING:
-    from pointmodel.mountfile import MountFile
+    from pointmodel.reading.mountfile import MountFile
 
 
 @dataclass(frozen=True, eq=False)

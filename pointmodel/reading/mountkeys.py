@@ -11,8 +11,8 @@ from typing import Annotated, Any, Literal, NamedTuple
 
 from msgspec import Meta
 
-from pointmodel.angles import parse_angle_deg
-from pointmodel.times import (
+from pointmodel.base.angles import parse_angle_deg
+from pointmodel.base.times import (
     DATE_ORDERS,
     MOMENT_WANTED,
     OFFSET_WANTED,
@@ -24,7 +24,7 @@ from pointmodel.times import (
     parse_utc_offset_s,
     parse_zone_name,
 )
-from pointmodel.wording import join
+from pointmodel.base.wording import join
 
 
 class Key(NamedTuple):

@@ -18,8 +18,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from pointmodel.angles import wrap_360_deg
-from pointmodel.errors import Notice
+from pointmodel.base.angles import wrap_360_deg
+from pointmodel.base.arrays import BoolArray, FloatArray
+from pointmodel.base.errors import Notice
+from pointmodel.base.wording import join, line_list, quoted
+from pointmodel.mount.terms import refraction_lift_arcmin
 from pointmodel.reading.columns import (
     ALT_RANGE_DEG,
     AZ_RANGE_DEG,
@@ -28,11 +31,9 @@ from pointmodel.reading.columns import (
     Reader,
     columns_of,
 )
-from pointmodel.terms import BoolArray, FloatArray, refraction_lift_arcmin
-from pointmodel.wording import join, line_list, quoted
 
 if TYPE_CHECKING:
-    from pointmodel.mountfile import MountFile
+    from pointmodel.reading.mountfile import MountFile
 
 SIDEREAL_DEG_PER_S = 360.98564736629 / 86400.0  # Meeus, Astronomical Algorithms, eq. 12.4
 STALE_S = 20.0  # by then the sky has turned five minutes of arc

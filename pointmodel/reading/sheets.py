@@ -5,10 +5,10 @@ from __future__ import annotations
 from io import BytesIO
 from typing import Any
 
-from pointmodel.errors import InputError, Notice, Problem
+from pointmodel.base.errors import InputError, Notice, Problem
+from pointmodel.base.wording import join, quoted
 from pointmodel.reading.cells import cell_text
 from pointmodel.reading.table import Table, drop_remarks, fit_to_header, no_header
-from pointmodel.wording import join, quoted
 
 
 def table_of_sheet(data: bytes, file: str) -> Table:

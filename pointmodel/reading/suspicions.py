@@ -8,10 +8,10 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from pointmodel.errors import Notice
+from pointmodel.base.arrays import FloatArray
+from pointmodel.base.errors import Notice
+from pointmodel.base.wording import line_list
 from pointmodel.reading.columns import Moments
-from pointmodel.terms import FloatArray
-from pointmodel.wording import line_list
 
 _ENOUGH_FIGURES = 8  # a fraction is below .60 by chance 6 times in 10: 8 times running 1 in 60
 _ENOUGH_FRACTIONS = 4  # half and quarter degrees are no sign of minutes

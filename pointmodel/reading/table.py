@@ -15,9 +15,9 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import IO, TYPE_CHECKING, Any, TypeAlias
 
-from pointmodel.errors import InputError, Notice, Problem
+from pointmodel.base.errors import InputError, Notice, Problem
+from pointmodel.base.wording import quoted
 from pointmodel.reading.files import decode_text, read_bytes
-from pointmodel.wording import quoted
 
 if TYPE_CHECKING:
     import pandas as pd

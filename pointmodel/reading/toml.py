@@ -7,8 +7,8 @@ import tomllib
 from dataclasses import dataclass, field
 from typing import Any
 
-from pointmodel.errors import InputError, Problem
-from pointmodel.wording import quoted
+from pointmodel.base.errors import InputError, Problem
+from pointmodel.base.wording import quoted
 
 _HEADER = re.compile(r"\s*\[+\s*([^\]]+?)\s*\]")
 _KEY = re.compile(

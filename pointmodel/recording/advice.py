@@ -10,15 +10,15 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from pointmodel.figures import miss_words
-from pointmodel.findings import place_in_words
+from pointmodel.base.figures import miss_words
+from pointmodel.estimate.reported import place_in_words
 from pointmodel.planning.choice import Problem, choose
 from pointmodel.planning.knowledge import after_fit
-from pointmodel.starplan import FEWEST_TO_TRUST, gain_of_more, next_star_after
+from pointmodel.planning.plan import FEWEST_TO_TRUST, gain_of_more, next_star_after
 
 if TYPE_CHECKING:
-    from pointmodel.mountfile import MountFile
-    from pointmodel.nightfit import Fit
+    from pointmodel.fitting.fit import Fit
+    from pointmodel.reading.mountfile import MountFile
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,10 @@ from __future__ import annotations
 import time
 from collections.abc import Callable
 
-from pointmodel.errors import InputError, Problem
+from pointmodel.base.errors import InputError, Problem
+from pointmodel.base.times import TimeTextError
+from pointmodel.base.wording import join
+from pointmodel.fitting.words import sentence
 from pointmodel.reading.columns import EVENTS
 from pointmodel.recording import names
 from pointmodel.recording.advice import Advice
@@ -36,10 +39,7 @@ from pointmodel.recording.words import (
     moment_meant,
     opening_words,
 )
-from pointmodel.showing.words import sentence
-from pointmodel.sunguard import sun_notices
-from pointmodel.times import TimeTextError
-from pointmodel.wording import join
+from pointmodel.sky.sunguard import sun_notices
 
 FAR_DEG = 10.0
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from pointmodel.mountfile import MountFile
+from pointmodel.reading.mountfile import MountFile
 from pointmodel.recording.entry import Place
 from pointmodel.recording.session import stamp
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from pointmodel.angles import AngleError, format_dm, parse_angle_deg
+from pointmodel.base.angles import AngleError, format_dm, parse_angle_deg
 from pointmodel.reading.columns import ALT_MOTIONS, ALT_RANGE_DEG, AZ_MOTIONS, AZ_RANGE_DEG
 
 _PARTED = re.compile(r"\s*[;/]\s*|,\s+|\s+,")

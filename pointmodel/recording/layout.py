@@ -11,8 +11,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from importlib.resources import files
 
-from pointmodel.errors import InputError, Problem
-from pointmodel.figures import clean
+from pointmodel.base.errors import InputError, Problem
+from pointmodel.base.figures import clean
 from pointmodel.reading.columns import find_columns
 from pointmodel.reading.table import SHEET_MAGIC, Table, is_comment, read_table
 

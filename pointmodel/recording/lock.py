@@ -14,8 +14,8 @@ import time
 from dataclasses import dataclass
 from pathlib import Path
 
-from pointmodel.errors import InputError, Problem
-from pointmodel.wording import printable
+from pointmodel.base.errors import InputError, Problem
+from pointmodel.base.wording import printable
 
 _BINARY = getattr(os, "O_BINARY", 0)
 _LOCKED_BYTE = 1 << 20  # beyond the text: a locked byte cannot be read on every system

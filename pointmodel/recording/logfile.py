@@ -14,7 +14,8 @@ import os
 from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 
-from pointmodel.errors import InputError, Problem
+from pointmodel.base.errors import InputError, Problem
+from pointmodel.base.wording import printable
 from pointmodel.reading.columns import KNOWN
 from pointmodel.reading.files import read_bytes
 from pointmodel.recording.layout import (
@@ -26,7 +27,6 @@ from pointmodel.recording.layout import (
     widened,
 )
 from pointmodel.recording.lock import Lock, sync_folder, take_lock
-from pointmodel.wording import printable
 
 _BINARY = getattr(os, "O_BINARY", 0)
 _WANTED = "the path of a log (.csv, .tsv) to go on with or to begin"

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pointmodel.mountfile import MountFile
+from pointmodel.reading.mountfile import MountFile
 from pointmodel.sky.bodies import PLANETS
 from pointmodel.sky.names import squeezed
 from pointmodel.sky.places import azimuth_altitude, observer_of

@@ -11,8 +11,8 @@ from typing import Any, BinaryIO
 
 import msgspec
 
-from pointmodel.documents import or_why, plain
-from pointmodel.errors import InputError, Problem
+from pointmodel.base.documents import or_why, plain
+from pointmodel.base.errors import InputError, Problem
 from pointmodel.reading.columns import CENTRED, COMMANDED, KNOWN, find_columns
 from pointmodel.reading.table import EXAMPLE_HEADER, is_comment, read_table
 from pointmodel.recording.layout import NamedText, cells_by_name, has_header, usual_header

@@ -11,13 +11,13 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from pointmodel.figures import miss_words
-from pointmodel.mountmodel import linearised_at
-from pointmodel.nightfit import Fit, fit
-from pointmodel.nightlog import NightLog
-from pointmodel.profile import Profile
+from pointmodel.base.arrays import FloatArray
+from pointmodel.base.figures import miss_words
+from pointmodel.estimate.profile import Profile
+from pointmodel.fitting.fit import Fit, fit
+from pointmodel.forecasting.machine import linearised_at
+from pointmodel.reading.nightlog import NightLog
 from pointmodel.recording.advice import NO_ADVICE, Advice, advice
-from pointmodel.terms import FloatArray
 
 CHANCE_OF_FITTING = 0.003  # below it a pair does not fit: so would one good pair in 300
 CHANCE_IN_DOUBT, TIMES_THE_USUAL = 0.01, 3.0

@@ -14,20 +14,20 @@ from typing import Any
 
 import numpy as np
 
-from pointmodel.errors import InputError, Notice
-from pointmodel.figures import clean
-from pointmodel.mountfile import MountFile, MountSource, read_mount
-from pointmodel.nightfit import Fit, fit
-from pointmodel.nightlog import NightLog, read_log
-from pointmodel.profile import Profile
+from pointmodel.base.errors import InputError, Notice
+from pointmodel.base.figures import clean
+from pointmodel.base.wording import join
+from pointmodel.estimate.profile import Profile
+from pointmodel.fitting.fit import Fit, fit
 from pointmodel.reading.columns import find_columns
+from pointmodel.reading.mountfile import MountFile, MountSource, read_mount
+from pointmodel.reading.nightlog import NightLog, read_log
 from pointmodel.reading.table import read_table
 from pointmodel.recording.advice import NO_ADVICE, Advice, advice
 from pointmodel.recording.layout import NamedText, cells_by_name
 from pointmodel.recording.logfile import LogFile
 from pointmodel.recording.remark import Remark, complete_pairs, judge
-from pointmodel.sunguard import KEEP_OUT_DEG, Sun, sun_at, sun_separation_deg, too_near_sun
-from pointmodel.wording import join
+from pointmodel.sky.sunguard import KEEP_OUT_DEG, Sun, sun_at, sun_separation_deg, too_near_sun
 
 NEW_LEAN = ("bump", "relevelled")
 WORTH_A_WORD = (  # remarks on log and fit that call for something to be done at the telescope
@@ -88,13 +88,13 @@ class RecordResult:
 
     def to_dict(self) -> dict[str, Any]:
         """Return the record document: plain types only, equal to the command's JSON."""
-        from pointmodel.documents.record import record_document
+        from pointmodel.recording.document import record_document
 
         return record_document(self)
 
     def __str__(self) -> str:
         """Return the command's closing words."""
-        from pointmodel.showing.recordtext import record_text
+        from pointmodel.recording.text import record_text
 
         return record_text(self)
 

@@ -15,7 +15,7 @@ from importlib import import_module
 from types import ModuleType
 from typing import TextIO
 
-from pointmodel.figures import clean
+from pointmodel.base.figures import clean
 
 _DIM, _BRIGHT, _RESET = "\x1b[2;31m", "\x1b[0;31m", "\x1b[0m"
 

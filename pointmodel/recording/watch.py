@@ -11,11 +11,11 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
-from pointmodel.errors import InputError, Problem
-from pointmodel.mountfile import MountFile
-from pointmodel.nightfit import Fit, fit
-from pointmodel.nightlog import NightLog
-from pointmodel.profile import Profile
+from pointmodel.base.errors import InputError, Problem
+from pointmodel.estimate.profile import Profile
+from pointmodel.fitting.fit import Fit, fit
+from pointmodel.reading.mountfile import MountFile
+from pointmodel.reading.nightlog import NightLog
 from pointmodel.recording.layout import refuse_sheets
 from pointmodel.recording.remark import complete_pairs, judge, pairs_words
 from pointmodel.recording.session import log_of_bytes

@@ -6,12 +6,12 @@ import re
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 
-from pointmodel.mountfile import MountFile
+from pointmodel.base.times import TimeTextError, parse_clock_s, parse_moment
+from pointmodel.base.wording import nearest
 from pointmodel.reading.columns import EVENTS
+from pointmodel.reading.mountfile import MountFile
 from pointmodel.recording.remark import complete_pairs, pairs_words
 from pointmodel.recording.session import Session, stamp
-from pointmodel.times import TimeTextError, parse_clock_s, parse_moment
-from pointmodel.wording import nearest
 
 LEAVE = ("quit", "exit", "q")
 WORDS = ("undo", "event", "note", "time", "pause", *LEAVE, "help", "?")

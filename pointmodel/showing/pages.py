@@ -11,8 +11,8 @@ import os
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from pointmodel.figures import clean
-from pointmodel.ownfiles import refusal, write_whole
+from pointmodel.base.figures import clean
+from pointmodel.base.ownfiles import refusal, write_whole
 
 if TYPE_CHECKING:
     from jinja2 import Environment

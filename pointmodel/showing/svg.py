@@ -17,7 +17,7 @@ from html import escape
 from io import StringIO
 from typing import TYPE_CHECKING, Any
 
-from pointmodel.figures import clean
+from pointmodel.base.figures import clean
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

@@ -11,7 +11,7 @@ from collections.abc import Iterable, Sequence
 from io import StringIO
 from typing import TYPE_CHECKING, Any
 
-from pointmodel.figures import clean
+from pointmodel.base.figures import clean
 
 if TYPE_CHECKING:
     from rich.console import RenderableType

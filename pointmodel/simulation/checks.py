@@ -9,9 +9,9 @@ from typing import Any
 
 import numpy as np
 
-from pointmodel.errors import InputError, Problem
+from pointmodel.base.errors import InputError, Problem
+from pointmodel.mount.terms import OF_THE_MOUNT
 from pointmodel.simulation.night import NightOptions
-from pointmodel.terms import OF_THE_MOUNT
 
 # Largest size of a term that still describes a telescope, by unit; azimuth_index goes all around.
 LARGEST = {"arcmin": 1800.0, "1": 5.0, "arcmin/deg": 10.0, "arcmin/h": 1800.0}

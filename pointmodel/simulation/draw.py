@@ -13,11 +13,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from pointmodel.base.arrays import FloatArray
+from pointmodel.mount.terms import FURTHER, OF_THE_MOUNT, STANDARD_NAMES
 from pointmodel.simulation.faults import Fault, astray_arcmin, draw_slip, draw_wrong_star, rounded
-from pointmodel.simulation.mount import Circumstances, FloatArray, readings_deg
+from pointmodel.simulation.mount import Circumstances, readings_deg
 from pointmodel.simulation.night import FIRST_LINE, MountClass, NightOptions, SimulatedNight
 from pointmodel.simulation.sky import Sky, draw_sky
-from pointmodel.terms import FURTHER, OF_THE_MOUNT, STANDARD_NAMES
 
 # One standard deviation of each term on a usual portable mount, arcminutes.
 USUAL_SPREAD_ARCMIN = {

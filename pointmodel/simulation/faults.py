@@ -12,7 +12,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pointmodel.simulation.mount import FloatArray, beside, direction, place_deg, separation_arcmin
+from pointmodel.base.arrays import FloatArray
+from pointmodel.simulation.mount import beside, direction, place_deg, separation_arcmin
 
 LEAST_SLIP_ARCMIN = 30.0
 WRONG_STAR_DEG = (0.7, 8.0)

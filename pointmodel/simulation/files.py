@@ -14,11 +14,11 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from pointmodel.errors import InputError, Problem
-from pointmodel.terms import OF_THE_MOUNT, STANDARD_NAMES
+from pointmodel.base.errors import InputError, Problem
+from pointmodel.mount.terms import OF_THE_MOUNT, STANDARD_NAMES
 
 if TYPE_CHECKING:
-    from pointmodel.nightlog import NightLog
+    from pointmodel.reading.nightlog import NightLog
     from pointmodel.simulation.night import SimulatedNight
 
 COLUMNS = (
@@ -88,8 +88,8 @@ def csv_text(night: SimulatedNight) -> str:
 
 def night_log(night: SimulatedNight) -> NightLog:
     """The night as a log in memory, without the way over a file."""
-    from pointmodel.mountfile import read_mount
-    from pointmodel.nightlog import NightLog
+    from pointmodel.reading.mountfile import read_mount
+    from pointmodel.reading.nightlog import NightLog
 
     n = night.time_s.size
     logged = 0.0 if night.options.motions == "unlogged" else 1.0

@@ -13,9 +13,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from pointmodel.terms import refraction_lift_arcmin, wrap_deg
+from pointmodel.base.angles import wrap_deg
+from pointmodel.base.arrays import FloatArray
+from pointmodel.mount.terms import refraction_lift_arcmin
 
-FloatArray = NDArray[np.float64]
 Direction = tuple[FloatArray, FloatArray, FloatArray]
 ARCMIN = np.pi / 10800.0
 

@@ -14,12 +14,13 @@ from typing import TYPE_CHECKING, Any, Literal, get_args
 import numpy as np
 from numpy.typing import NDArray
 
+from pointmodel.base.arrays import FloatArray
 from pointmodel.simulation.faults import Fault
-from pointmodel.simulation.mount import Circumstances, FloatArray
+from pointmodel.simulation.mount import Circumstances
 
 if TYPE_CHECKING:
-    from pointmodel.mountfile import MountFile
-    from pointmodel.nightlog import NightLog
+    from pointmodel.reading.mountfile import MountFile
+    from pointmodel.reading.nightlog import NightLog
 
 MountClass = Literal["usual", "varied", "worse", "perfect"]
 PenSlipPlace = Literal["centred", "commanded"]

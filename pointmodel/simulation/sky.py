@@ -15,13 +15,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from pointmodel.errors import InputError, Problem
-from pointmodel.simulation.mount import FloatArray
+from pointmodel.base.arrays import FloatArray
+from pointmodel.base.errors import InputError, Problem
+from pointmodel.mount.terms import refraction_lift_arcmin
 from pointmodel.simulation.night import NightOptions
-from pointmodel.terms import refraction_lift_arcmin
 
 if TYPE_CHECKING:
-    from pointmodel.mountfile import MountFile
+    from pointmodel.reading.mountfile import MountFile
 
 J2000_S = 946728000.0
 CENTURY_S = 36525.0 * 86400.0

@@ -14,8 +14,8 @@ import erfa
 import numpy as np
 from numpy.typing import ArrayLike
 
-from pointmodel.angles import wrap_360_deg
-from pointmodel.terms import FloatArray
+from pointmodel.base.angles import wrap_360_deg
+from pointmodel.base.arrays import FloatArray
 
 DAY_S = 86400.0
 _POSIX_ZERO_JD = 2440587.5

@@ -14,12 +14,12 @@ import erfa
 import numpy as np
 from numpy.typing import ArrayLike
 
-from pointmodel.angles import wrap_360_deg
+from pointmodel.base.angles import wrap_360_deg, wrap_deg
+from pointmodel.base.arrays import FloatArray
 from pointmodel.sky.clock import julian_dates, sidereal_time_deg
-from pointmodel.terms import FloatArray, wrap_deg
 
 if TYPE_CHECKING:
-    from pointmodel.mountfile import MountFile
+    from pointmodel.reading.mountfile import MountFile
 
 _MAS = np.radians(1.0 / 3.6e6)
 _HUMIDITY = 0.5  # hardly matters to light: 0.2″ from dry to damp at 15° altitude

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from typing import NamedTuple
 
-from pointmodel.angles import AngleError, parse_angle_deg
+from pointmodel.base.angles import AngleError, parse_angle_deg
 
 _HOUR_MARKS = str.maketrans({"ʰ": "h", "ᵐ": "m", "ˢ": "s", "H": "h", "M": "m", "S": "s"})
 _HOURS = re.compile(r"(\d+(?:\.\d+)?)\s*h\s*(.*)", re.ASCII)

@@ -15,7 +15,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from pointmodel.terms import FloatArray
+from pointmodel.base.arrays import FloatArray
 
 _SUPERSCRIPTS = str.maketrans("123456789", "¹²³⁴⁵⁶⁷⁸⁹")
 _COLOURS = (  # B−V below which a star looks so; common usage, after Ballesteros 2012 and charts

@@ -16,15 +16,15 @@ from typing import Literal, cast
 import numpy as np
 from numpy.typing import ArrayLike
 
-from pointmodel.angles import AngleError
-from pointmodel.errors import InputError, Problem
+from pointmodel.base.angles import AngleError
+from pointmodel.base.arrays import FloatArray
+from pointmodel.base.errors import InputError, Problem
+from pointmodel.base.wording import join, quoted
 from pointmodel.sky.bodies import PLANETS, Body, body_place
 from pointmodel.sky.names import bayer_in_words, near_names, parse_designation, squeezed
 from pointmodel.sky.places import Observer, apparent_places
 from pointmodel.sky.radec import RaDec, parse_radec
 from pointmodel.sky.stars import MessierObject, messier_objects, star_table
-from pointmodel.terms import FloatArray
-from pointmodel.wording import join, quoted
 
 Kind = Literal["star", "planet", "moon", "sun", "deep_sky", "radec"]
 _OTHER_WORDS = {"sol": "Sun", "thesun": "Sun", "luna": "Moon", "themoon": "Moon"}

@@ -17,12 +17,12 @@ from typing import Any
 import numpy as np
 
 import pointmodel as pm
-from pointmodel.angles import separation_arcmin
+from pointmodel.base.angles import separation_arcmin
+from pointmodel.mount.terms import refraction_lift_arcmin
 from pointmodel.simulation.mount import readings_deg
 from pointmodel.simulation.sky import bright_stars
 from pointmodel.sky.places import azimuth_altitude, observer_of
 from pointmodel.sky.targets import find_target, target_places
-from pointmodel.terms import refraction_lift_arcmin
 
 SITES = ((-41.3, 146.2), (52.1, -1.3), (33.4, -111.9), (-30.2, -70.7), (1.3, 103.8))
 CONTROLLERS: dict[str, dict[str, Any]] = {

@@ -25,7 +25,7 @@ from bench.controllers import ENTRIES, ControllerNight, night
 from bench.figures import over_nights
 
 import pointmodel as pm
-from pointmodel.entrycheck import CheckResult, Explanation
+from pointmodel.entries.check import CheckResult, Explanation
 
 FREE = {"clock", "longitude", "latitude"}
 SAME_MIN, SAME_ARCMIN = 0.06, 0.7

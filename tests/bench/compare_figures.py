@@ -33,8 +33,8 @@ from bench.nights import actual_miss_arcmin, even_targets, night
 import pointmodel as pm
 from pointmodel.comparing.blocks import CHANGED, COLLIMATION, MOUNT, NON_PERPENDICULARITY
 from pointmodel.comparing.season import cores
+from pointmodel.mount.terms import STANDARD_NAMES
 from pointmodel.simulation.night import SimulatedNight
-from pointmodel.terms import STANDARD_NAMES
 
 TUBE = ("collimation", "non_perpendicularity")
 SETUP = tuple(name for name in STANDARD_NAMES if name not in TUBE)

@@ -18,10 +18,12 @@ import erfa
 import numpy as np
 
 import pointmodel as pm
-from pointmodel.nightlog import NightLog
+from pointmodel.base.angles import wrap_deg
+from pointmodel.base.arrays import FloatArray
+from pointmodel.mount.terms import OF_THE_MOUNT
+from pointmodel.reading.nightlog import NightLog
 from pointmodel.simulation.mount import Circumstances, readings_deg
 from pointmodel.sky.stars import star_table
-from pointmodel.terms import OF_THE_MOUNT, FloatArray, wrap_deg
 
 # zone, latitude and longitude of the city, from memory, to a degree
 ZONES: tuple[tuple[str, float, float], ...] = (

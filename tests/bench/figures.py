@@ -26,15 +26,16 @@ if __name__ == "__main__":
 from bench.nights import actual_miss_arcmin, even_targets, night, right_commands_deg
 
 import pointmodel as pm
-from pointmodel.alignment import two_star_rotation
+from pointmodel.base.arrays import FloatArray
 from pointmodel.estimate.evaluation import starting_point
 from pointmodel.estimate.observations import Observations, linear_problem
-from pointmodel.forecast import forecasts, zeroing_stars
-from pointmodel.kinematics import azimuth_altitude, directions
-from pointmodel.mountmodel import readings_for
-from pointmodel.nightfit import observations_of
+from pointmodel.fitting.fit import observations_of
+from pointmodel.forecasting.alignment import two_star_rotation
+from pointmodel.forecasting.forecast import forecasts, zeroing_stars
+from pointmodel.forecasting.machine import readings_for
+from pointmodel.mount.kinematics import azimuth_altitude, directions
+from pointmodel.mount.terms import N_STANDARD, STANDARD_NAMES
 from pointmodel.simulation.night import SimulatedNight
-from pointmodel.terms import N_STANDARD, STANDARD_NAMES, FloatArray
 
 SIZES = (4, 5, 6, 8, 12, 20, 40)
 USUAL_SD = np.array([60.0, 30.0, 12.0, 8.0, 25.0, 25.0])

@@ -27,9 +27,9 @@ if __name__ == "__main__":
 from bench.figures import made, over_nights
 
 import pointmodel as pm
-from pointmodel.feet import FootOrder
+from pointmodel.base.arrays import FloatArray
+from pointmodel.levelling.feet import FootOrder
 from pointmodel.simulation.night import SimulatedNight
-from pointmodel.terms import FloatArray
 
 ARCMIN = np.pi / 10800.0
 WAYS = ("raise_only", "lower_only", "least_travel")

@@ -11,7 +11,7 @@ How to use it:
 
 Populations: "usual", "varied", "worse" (three times as bad), "perfect". A night takes some .2 ms,
 with slips of the pen more. `actual_miss_arcmin` says where go-tos would truly land: the measure of
-a forecast. Nothing is drawn here that `pointmodel.simulate` would not draw.
+a forecast. Nothing is drawn here that `pointmodel.simulation.simulate` would not draw.
 """
 
 from __future__ import annotations
@@ -20,10 +20,10 @@ from typing import Any
 
 import numpy as np
 
+from pointmodel.base.arrays import FloatArray
 from pointmodel.simulation.draw import draw_night
 from pointmodel.simulation.mount import (
     Circumstances,
-    FloatArray,
     direction,
     pointed_deg,
     readings_deg,

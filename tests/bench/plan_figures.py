@@ -29,6 +29,7 @@ from bench.figures import over_nights
 from bench.nights import even_targets
 
 import pointmodel as pm
+from pointmodel.base.arrays import FloatArray
 from pointmodel.planning.candidates import scene
 from pointmodel.planning.knowledge import TYPICAL_SD_ARCMIN, Knowledge, design_at, typical
 from pointmodel.simulation.draw import draw_terms
@@ -40,8 +41,7 @@ from pointmodel.simulation.mount import (
     separation_arcmin,
 )
 from pointmodel.sky.places import observer_of
-from pointmodel.sunguard import too_near_sun
-from pointmodel.terms import FloatArray
+from pointmodel.sky.sunguard import too_near_sun
 
 COUNTS = (2, 3, 5, 8)
 RANDOM_SETS = 40

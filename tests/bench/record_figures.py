@@ -19,8 +19,8 @@ if __name__ == "__main__":
 
 from bench.nights import night
 
-from pointmodel.mountfile import read_mount
-from pointmodel.nightlog import NightLog
+from pointmodel.reading.mountfile import read_mount
+from pointmodel.reading.nightlog import NightLog
 from pointmodel.recording.logfile import open_log
 from pointmodel.recording.remark import judge
 from pointmodel.recording.session import Session

@@ -22,8 +22,8 @@ if __name__ == "__main__":
 from bench.nights import actual_miss_arcmin, even_targets, night
 
 import pointmodel as pm
-from pointmodel.nightlog import Event, NightLog
-from pointmodel.segments import RENEW_THE_LEAN
+from pointmodel.estimate.segments import RENEW_THE_LEAN
+from pointmodel.reading.nightlog import Event, NightLog
 from pointmodel.simulation.night import SimulatedNight
 
 TUBE = ("collimation", "non_perpendicularity", "tube_flexure")

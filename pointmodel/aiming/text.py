@@ -1,0 +1,101 @@
+"""The terminal's text of corrected positions.
+
+Read `textpage.py` first. Everything comes from the document of the command; no number is born here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from pointmodel.base import figures
+from pointmodel.base.wording import join
+from pointmodel.fitting import words
+from pointmodel.showing.textpage import Row, TextPage
+
+Document = Mapping[str, Any]
+
+READY = ("ok", "extrapolated")
+REFUSALS = {
+    "sun": "too near the Sun",
+    "below_horizon": "below the open horizon",
+    "unreachable": "the axes cannot point there",
+}
+HEAD = ("Target", "Azimuth", "Altitude", "Or by name, then nudge", "Usual miss", "In eyepiece")
+
+
+def aim_text(document: Document) -> str:
+    """Corrected positions as text, from the document of the aim command."""
+    page = TextPage(100, False)
+    targets = document["targets"]
+    ready = [target for target in targets if target["status"] in READY]
+    refused = [target for target in targets if target["status"] not in READY]
+    page.table(
+        "Where to send the mount" if ready else None, HEAD, [_row(target) for target in ready]
+    )
+    page.table(
+        _equatorial_title(ready),
+        ("Target", "Right ascension", "Declination"),
+        [_equatorial_row(target) for target in ready if target.get("command_ra") is not None],
+    )
+    page.paragraph(_when(targets))
+    page.bullets("How", (line for target in ready for line in _how(target)))
+    page.bullets("Not sent", (f"{_name(target)}: {_refusal(target)}" for target in refused))
+    remarks = document.get("warnings", ())
+    page.bullets("Remarks", (words.sentence(notice["text"]) for notice in remarks))
+    page.paragraph(f"Care: {words.CAUTIONS[0]}")
+    return page.text()
+
+
+def _name(target: Document) -> str:
+    """The target as it was asked for, with what it was taken for where that is another word."""
+    name, what = str(target.get("target") or "(unnamed)"), target.get("what")
+    return name if what is None or what.casefold() == name.casefold() else f"{name} ({what})"
+
+
+def _row(target: Document) -> Row:
+    return (
+        _name(target),
+        figures.degrees_minutes(target["command_az_deg"], 1, full_turn=True),
+        figures.degrees_minutes(target["command_alt_deg"], 1),
+        figures.nudge_words(target.get("nudge")),
+        figures.miss_words(target["miss_rms_arcmin"]),
+        figures.chance_words(target["chance_in_field"]),
+    )
+
+
+def _equatorial_title(ready: list[Document]) -> str:
+    old = any(target.get("equinox") == "J2000" for target in ready)
+    return f"Or as right ascension and declination, {'J2000' if old else 'of date'}"
+
+
+def _equatorial_row(target: Document) -> Row:
+    hours, minutes, seconds = str(target["command_ra"]).split(":")
+    degrees, arcmin, arcsec = str(target["command_dec"]).replace("-", "−").split(":")
+    return (_name(target), f"{hours}h{minutes}m{seconds}s", f"{degrees}°{arcmin}′{arcsec}″")
+
+
+def _when(targets: list[Document]) -> str | None:
+    """The moment for which places of the sky hold."""
+    moments = [target["at"] for target in targets if target.get("what") and target.get("at")]
+    if not moments:
+        return None
+    return (
+        f"Places by name are those of {moments[0].replace('T', ' ')}. The sky turns a quarter of a "
+        "degree a minute: ask again for another time, or go by name or right ascension and nudge."
+    )
+
+
+def _how(target: Document) -> Iterable[str]:
+    approach = [str(way) for way in (target.get("approach") or {}).values() if way]
+    if approach:
+        yield f"{_name(target)}: end the approach going {join(approach)}."
+    if target["status"] == "extrapolated":
+        reason = target.get("reason") or "no star was centred near there"
+        yield f"{_name(target)}: less sure than the rest. {words.sentence(reason)}"
+
+
+def _refusal(target: Document) -> str:
+    short = REFUSALS.get(target["status"], target["status"])
+    reason = target.get("reason")
+    return f"{short}. {words.sentence(reason)}" if reason else f"{short}."

@@ -1,0 +1,10 @@
+"""The types of arrays that the whole program speaks of: numbers, truth values, whole numbers."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+FloatArray = NDArray[np.float64]
+BoolArray = NDArray[np.bool_]
+IntArray = NDArray[np.int64]

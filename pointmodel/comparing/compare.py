@@ -1,0 +1,223 @@
+"""`compare`: nights side by side: what is the mount's own, what is new each night, what changed.
+
+Read `comparing/__init__.py` for the way from nights to verdicts. Each night is fitted as the single
+fit does it; the comparison weighs what the nights' pairs say, not what the fits assumed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeAlias
+
+import numpy as np
+
+from pointmodel.base.arrays import FloatArray
+from pointmodel.base.errors import InputError, Notice, Problem
+from pointmodel.comparing.blocks import BLOCK_OF_TERM, BLOCKS
+from pointmodel.comparing.brief import NightBrief
+from pointmodel.comparing.carry_over import carry_over
+from pointmodel.comparing.changes import changes_of
+from pointmodel.comparing.evidence import Conclusions, assumptions_of, conclusions, nights_of
+from pointmodel.comparing.kinds import Weighed, weigh
+from pointmodel.comparing.pooling import noise_of_one_more_night
+from pointmodel.comparing.results import (
+    CarryOver,
+    Change,
+    ComparedNight,
+    ComparedTerm,
+    Interval,
+    Kind,
+    NightValue,
+)
+from pointmodel.comparing.season import briefs_of, in_order, named, season_notices
+from pointmodel.comparing.spread import between_night_sd
+from pointmodel.comparing.words import habit_words, summary_words
+from pointmodel.estimate.posterior import mixture_limits
+from pointmodel.estimate.profile import Profile
+from pointmodel.estimate.reported import wrapped_index_arcmin
+from pointmodel.mount.terms import N_STANDARD, STANDARD, STANDARD_NAMES
+
+if TYPE_CHECKING:
+    from pointmodel.fitting.fit import Fit
+    from pointmodel.reading.mountfile import MountSource
+    from pointmodel.reading.nightlog import NightLog
+    from pointmodel.reading.table import LogSource
+
+NightSource: TypeAlias = "NightLog | Fit | LogSource"
+TOLD_ABOVE = 0.5
+_AZIMUTH = STANDARD_NAMES.index("azimuth_index")
+
+
+@dataclass(frozen=True)
+class CompareResult:
+    """Nights in order, the six terms over them, what changed, and what to expect of one more night.
+
+    `summary` is one sentence, what matters first; `habits` what the nights say of levelling,
+    zeroing and centring. `is_aligned`: some logs were made after an alignment, so that zeros and
+    tilts are those of alignments. The two tilts are one vector and share kind and spread.
+    """
+
+    inputs: tuple[str, ...]
+    warnings: tuple[Notice, ...]
+    nights: tuple[ComparedNight, ...]
+    terms: tuple[ComparedTerm, ...]
+    changes: tuple[Change, ...]
+    carry_over: tuple[CarryOver, ...]
+    profile: Profile
+    summary: str
+    habits: tuple[str, ...]
+    is_aligned: bool
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the compare document: plain types only, equal to the command's JSON."""
+        from pointmodel.comparing.document import compare_document
+
+        return compare_document(self)
+
+    def report(self, path: str | Path) -> Path:
+        """Write the page; returns its path. Replaces only a page of its own making."""
+        from pointmodel.comparing.page import write_compare_page
+
+        return write_compare_page(self, Path(path))
+
+    def __str__(self) -> str:
+        """Return the command's text."""
+        from pointmodel.comparing.text import compare_text
+
+        return compare_text(self)
+
+
+def compare(
+    logs: Iterable[NightSource] | str,
+    mount: MountSource = None,
+    *,
+    workers: int = 1,
+    progress: Callable[[], None] | None = None,
+) -> CompareResult:
+    """Compare two nights or more of one mount: logs, paths, frames or fits.
+
+    A text is a path, a folder (every log in it and below) or a pattern such as "2031-*.csv". Nights
+    stand in the order of their starts where all are known, else as given. `mount` goes with every
+    log; left out, each has the mount file beside it. `workers` processes fit the nights (a script
+    that asks for more than one needs the usual `if __name__ == "__main__":`); `progress` is called
+    after each. A log that cannot be used is told in the warnings and left out. Raises InputError
+    where fewer than two are left.
+    """
+    briefs, problems = briefs_of(logs, mount, workers, progress)
+    if len(briefs) < 2:
+        found = "one usable night" if briefs else "no usable night"
+        wanted = "two nights of one mount or more"
+        raise InputError([*problems, Problem("<compare>", None, None, found, wanted)])
+    return _compared(in_order(briefs), problems)
+
+
+def _compared(briefs: Sequence[NightBrief], problems: Sequence[Problem]) -> CompareResult:
+    ids = named(briefs)
+    nights = nights_of(briefs)
+    weighed = weigh(nights)
+    follows = conclusions(nights, assumptions_of(weighed.options, weighed.picks))
+    spreads = [between_night_sd(nights, weighed, block) for block in range(len(BLOCKS))]
+    shown = tuple(_night(brief, name) for brief, name in zip(briefs, ids, strict=True))
+    terms = _terms(weighed, follows, spreads, ids, nights.azimuth_arcmin)
+    changes = changes_of(nights, weighed, ids)
+    return CompareResult(
+        tuple(dict.fromkeys(path for brief in briefs for path in brief.inputs)),
+        season_notices(briefs, ids, problems),
+        shown,
+        terms,
+        changes,
+        carry_over(briefs, ids),
+        _profile(weighed, follows, briefs, nights.azimuth_arcmin),
+        summary_words(shown, terms, changes),
+        habit_words(briefs, terms),
+        any(brief.is_aligned for brief in briefs),
+    )
+
+
+def _night(brief: NightBrief, name: str) -> ComparedNight:
+    return ComparedNight(
+        name,
+        brief.start,
+        brief.start_s,
+        brief.pairs,
+        brief.pairs_read,
+        brief.sigma_arcmin,
+        brief.before_rms_arcmin,
+        brief.after_rms_arcmin,
+    )
+
+
+def _terms(
+    weighed: Weighed,
+    follows: Conclusions,
+    spreads: Sequence[Interval],
+    ids: Sequence[str],
+    azimuth_arcmin: float,
+) -> tuple[ComparedTerm, ...]:
+    """Return the six terms, each night's value mixed over the best assumptions."""
+    weight = weighed.weight
+    count, nights = weight.size, len(ids)
+    flat_mean, flat_sd = (
+        part.reshape(count, nights * N_STANDARD) for part in (follows.night_mean, follows.night_sd)
+    )
+    low, high = mixture_limits(weight, flat_mean, flat_sd)
+    by_night = np.stack([weight @ flat_mean, low, high], axis=-1).reshape(nights, N_STANDARD, 3)
+    common = _common(weighed, follows)
+    by_night[:, _AZIMUTH] += azimuth_arcmin
+    common[_AZIMUTH] += azimuth_arcmin
+    found = []
+    for place, term in enumerate(STANDARD):
+        block = int(BLOCK_OF_TERM[place])
+        kinds = weighed.kinds(block)
+        likeliest = max(kinds, key=lambda kind: kinds[kind])
+        kind: Kind = likeliest if kinds[likeliest] > TOLD_ABOVE else "cannot_tell"
+        values = [_turned(row, place) for row in by_night[:, place]]
+        found.append(
+            ComparedTerm(
+                term.name,
+                term.unit,
+                kind,
+                kinds[likeliest],
+                tuple(kinds.items()),
+                tuple(NightValue(name, *row) for name, row in zip(ids, values, strict=True)),
+                Interval(*_turned(common[place], place)),
+                spreads[block],
+            )
+        )
+    return tuple(found)
+
+
+def _common(weighed: Weighed, follows: Conclusions) -> FloatArray:
+    """Return value and limits (6, 3) of what the nights share, since the last step."""
+    shared = np.hstack([np.eye(N_STANDARD), np.eye(N_STANDARD)])
+    mean = follows.common_mean @ shared.T
+    variance = np.diagonal(shared @ follows.common_covariance @ shared.T, axis1=1, axis2=2)
+    low, high = mixture_limits(weighed.weight, mean, np.sqrt(variance))
+    return np.stack([weighed.weight @ mean, low, high], axis=-1)
+
+
+def _turned(interval: FloatArray, place: int) -> tuple[float, float, float]:
+    """Return value and limits, an azimuth index on the turn of (−10800, 10800]."""
+    value, low, high = interval.tolist()
+    turn = wrapped_index_arcmin(value) - value if place == _AZIMUTH else 0.0
+    return value + turn, low + turn, high + turn
+
+
+def _profile(
+    weighed: Weighed, follows: Conclusions, briefs: Sequence[NightBrief], azimuth_arcmin: float
+) -> Profile:
+    """Return what one more night will look like, mixed over the best assumptions."""
+    weight = weighed.weight
+    mean = weight @ follows.next_mean
+    about = follows.next_mean - mean
+    covariance = np.tensordot(weight, follows.next_covariance, 1) + (about.T * weight) @ about
+    mean[_AZIMUTH] = wrapped_index_arcmin(float(mean[_AZIMUTH]) + azimuth_arcmin)
+    return Profile(
+        STANDARD_NAMES,
+        mean,
+        0.5 * (covariance + covariance.T),
+        *noise_of_one_more_night(briefs),
+        len(briefs),
+    )

@@ -1,0 +1,264 @@
+"""What is wrong with the mount, with the evidence, and what to do about it.
+
+Read `estimate/sparse.py` first: it says how probable each fault is. Here probabilities become
+verdicts and sentences. A cause is likely above .8 and possible above .05; how large a term must be
+to matter stands with the term in `terms.py`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from pointmodel.base.figures import figure, miss_words
+from pointmodel.diagnosis.evidence import (
+    LIKELY_ABOVE,
+    POSSIBLE_ABOVE,
+    Case,
+    certainty_words,
+    clock_words,
+    evidence_words,
+    limit_words,
+    look_alike_words,
+    open_arcmin,
+    ruled_out_words,
+)
+from pointmodel.estimate.results import Cause, SetAside
+from pointmodel.estimate.sparse import Finding
+from pointmodel.mount.remedies import REMEDIES
+from pointmodel.mount.terms import TERMS
+
+HEALTHY_BELOW = 0.3
+FEWEST_TO_BE_HEALTHY = 5
+LOOSE_SIGMA_ARCMIN = 4.0
+CLOCK_FITS_WITHIN_SIGMAS = 3.0
+ENTRY_LIKELY_ABOVE = 0.5
+TILTS = ("tilt_north", "tilt_east")
+OF_ENTRIES = ("clock_or_longitude", "latitude")
+
+
+@dataclass(frozen=True)
+class _Ranked:
+    cause: Cause
+    rank: tuple[int, float]
+
+
+def causes(case: Case) -> tuple[Cause, ...]:
+    """Return what the night shows to be wrong, best supported first; `healthy` stands alone.
+
+    Likely causes come by size over the size that matters, then possible ones by probability, then
+    what is ruled out. Lines set aside follow the faults of the mount: they are out of the fit
+    already.
+    """
+    case = _with_own_lean(case)
+    ranked = [_of_finding(finding, case) for finding in _worth_telling(case)]
+    ranked += [_of_line(pair) for pair in case.set_aside]
+    ranked.append(_loose(case))
+    ranked += _of_entries(case)
+    if _healthy(case):
+        return (_healthy_cause(case),)
+    return tuple(one.cause for one in sorted(ranked, key=lambda one: one.rank))
+
+
+def _worth_telling(case: Case) -> Iterable[Finding]:
+    """Return one finding a cause: of two drifts the one that is more probable."""
+    best: dict[str, Finding] = {}
+    for finding in case.findings:
+        cause = _code(finding, case)
+        if cause not in best or finding.probability > best[cause].probability:
+            best[cause] = finding
+    return best.values()
+
+
+def _with_own_lean(case: Case) -> Case:
+    """Return the case with the base's own lean in place of the one that wrong entries feign."""
+    apart = None if case.sky is None else case.sky.apart
+    if apart is None:
+        return case
+    sd = np.sqrt(np.diag(apart.covariance))
+    reach = float(np.hypot(*apart.mean_arcmin) + 1.96 * sd.max())
+    own = tuple(
+        Finding(TILTS, apart.probability, apart.mean_arcmin, sd, reach)
+        if finding.terms == TILTS
+        else finding
+        for finding in case.findings
+    )
+    room = dict(zip(TILTS, np.abs(apart.mean_arcmin) + 1.96 * sd, strict=True))
+    return replace(case, findings=own, reach_arcmin={**case.reach_arcmin, **room})
+
+
+def _of_entries(case: Case) -> list[_Ranked]:
+    """Return what the commanded places say of the controller's clock and place."""
+    sky = case.sky
+    if sky is None:
+        return _what_a_lean_could_be(case)
+    ranked = []
+    size = 0.0 if sky.apart is None else sky.apart.seeming_arcmin / TERMS[TILTS[0]].matters
+    for suspect in sky.suspects:
+        verdict = "likely" if suspect.probability > ENTRY_LIKELY_ABOVE else "possible"
+        text = suspect.text
+        if sky.apart is not None and suspect.cause in OF_ENTRIES:
+            text += f" It feigns a lean of {miss_words(sky.apart.seeming_arcmin)}."
+        weight = max(size, 1.0) if verdict == "likely" else suspect.probability
+        cause = Cause(suspect.cause, verdict, text, suspect.remedy)
+        ranked.append(_Ranked(cause, (_ORDER[verdict], -weight)))
+    if sky.verdict == "agrees":
+        out = (_ORDER["ruled_out"], 0.0)
+        ranked += [_Ranked(Cause(c, "ruled_out", sky.agreement, ""), out) for c in OF_ENTRIES]
+    elif sky.verdict == "cannot_tell":
+        ranked += _what_a_lean_could_be(case)
+    return ranked
+
+
+def _healthy(case: Case) -> bool:
+    if case.sky is not None and case.sky.suspects:
+        return False
+    rivals = [finding.probability for finding in case.findings]
+    if case.pairs_used < FEWEST_TO_BE_HEALTHY or case.set_aside:
+        return False
+    if max([*rivals, case.loose_probability]) >= HEALTHY_BELOW:
+        return False
+    # collimation and non-perpendicularity may hide each other; the rest must have been seen to be
+    # right
+    telling = (
+        f for f in case.findings if f.terms[0] not in ("collimation", "non_perpendicularity")
+    )
+    return all(open_arcmin(finding, case) is None for finding in telling)
+
+
+def verdict_of(probability: float) -> str:
+    """Return likely, possible or ruled_out."""
+    if probability > LIKELY_ABOVE:
+        return "likely"
+    return "possible" if probability > POSSIBLE_ABOVE else "ruled_out"
+
+
+_ORDER = {"likely": 0, "possible": 1, "ruled_out": 2}
+
+
+def _code(finding: Finding, case: Case) -> str:
+    """Return the cause's code; after an alignment a rotation is an error of that alignment."""
+    code = TERMS[finding.terms[0]].cause
+    return "alignment" if case.mount.is_aligned and code in ROTATIONS else code
+
+
+def _of_finding(finding: Finding, case: Case) -> _Ranked:
+    code = _code(finding, case)
+    verdict = verdict_of(finding.probability)
+    unseen_arcmin = open_arcmin(finding, case)
+    if verdict == "ruled_out" and unseen_arcmin is not None:
+        text = (
+            f"not seen, but these stars cannot tell: up to {unseen_arcmin:.0f}′ could pass unseen"
+        )
+        return _Ranked(Cause(code, "possible", text, CENTRE_MORE), (_ORDER["possible"], 0.0))
+    size = float(np.hypot.reduce(finding.value)) / TERMS[finding.terms[0]].matters
+    if verdict == "ruled_out":
+        evidence = ruled_out_words(finding, case)
+    else:
+        evidence = f"{evidence_words(finding, case)}; {certainty_words(finding.probability)}"
+        if code == "alignment" and case.alignment is not None:
+            evidence += f"; {case.alignment}"
+        evidence += look_alike_words(finding, case)
+    weight = size if verdict == "likely" else finding.probability
+    remedy = "" if verdict == "ruled_out" else _remedy(code, finding, case)
+    return _Ranked(Cause(code, verdict, evidence, remedy), (_ORDER[verdict], -weight))
+
+
+CENTRE_MORE = "centre one or two more stars, low and high, well around the sky"
+ROTATIONS = ("azimuth_zero", "not_level")
+
+
+def _remedy(code: str, finding: Finding, case: Case) -> str:
+    if code == "alignment":
+        return _with_gain("realign", case)
+    if code in ("azimuth_zero", "altitude_zero"):
+        return _with_gain("zero_on_star", case)
+    if code == "not_level":
+        text = _with_gain("level", case)
+        return text if case.clock_cleared else f"first check the controller's clock; then {text}"
+    if code == "collimation":
+        return _with_gain("square_tube", case)
+    return f"{TERMS[finding.terms[0]].remedy}; meanwhile {_with_gain('apply_corrections', case)}"
+
+
+def _with_gain(code: str, case: Case) -> str:
+    remedy = REMEDIES[code]
+    by_code = {forecast.remedy: forecast.rms_arcmin for forecast in case.forecasts}
+    gain = f"{miss_words(by_code['none'])} → {miss_words(by_code[code])}"
+    if by_code[code] >= by_code["none"]:
+        gain += ", alone it gains nothing"
+    return f"{remedy.words} ({remedy.minutes} min): go-to misses {gain}"
+
+
+def _what_a_lean_could_be(case: Case) -> list[_Ranked]:
+    """Return the clock and the latitude as possible causes of a lean, while nothing clears them."""
+    lean = next(finding for finding in case.findings if finding.terms == TILTS)
+    if case.clock_cleared or lean.probability <= POSSIBLE_ABOVE:
+        return []
+    north, east = (float(part) for part in lean.value)
+    place = case.mount.place_deg
+    remedy = (
+        "compare the controller's date, time, zone, summer time and place with a phone, or put a "
+        "bubble level on the base"
+    )
+    ranked = []
+    if abs(north) < CLOCK_FITS_WITHIN_SIGMAS * float(lean.sd[0]) + 0.05 * abs(east):
+        ranked.append(("clock_or_longitude", clock_words(east, place)))
+    if abs(east) < CLOCK_FITS_WITHIN_SIGMAS * float(lean.sd[1]) + 0.05 * abs(north):
+        way = "too far south" if north > 0 else "too far north"
+        size = f"{figure(abs(north) / 60.0, 2)}°"
+        ranked.append(
+            ("latitude", f"a latitude entered {size} {way} would look the same as this lean")
+        )
+    if not ranked:
+        text = (
+            "clock or longitude and latitude, both wrong at once, would look the same as this lean"
+        )
+        ranked.append(("clock_or_longitude", text))
+    return [
+        _Ranked(
+            Cause(code, "possible", text, remedy), (_ORDER["possible"], -0.5 * lean.probability)
+        )
+        for code, text in ranked
+    ]
+
+
+def _of_line(pair: SetAside) -> _Ranked:
+    remedies = {
+        "wrong_star": "centre that star again, sure of its name, or strike the line out",
+        "log_typo": "correct the figure if it is certain, or strike the line out",
+    }
+    verdict = "likely" if pair.probability_bad > LIKELY_ABOVE else "possible"
+    evidence = f"line {pair.line}: {pair.hint} ({certainty_words(pair.probability_bad)})"
+    rank = (_ORDER[verdict], 0.0 if verdict == "likely" else -pair.probability_bad)
+    return _Ranked(Cause(pair.cause, verdict, evidence, remedies[pair.cause]), rank)
+
+
+def _loose(case: Case) -> _Ranked:
+    verdict = verdict_of(case.loose_probability)
+    sigma = figure(case.sigma_arcmin, 1)
+    if verdict == "ruled_out":
+        most = f"{LOOSE_SIGMA_ARCMIN:.0f}′"
+        evidence = f"centrings scatter by {sigma}′ an axis, not more than {most}"
+        remedy = ""
+    else:
+        evidence = (
+            f"centrings scatter by {sigma}′ an axis; {certainty_words(case.loose_probability)}"
+        )
+        remedy = "centre with a higher power and a cross-hair; look for play in mount and stand"
+    size = case.sigma_arcmin / LOOSE_SIGMA_ARCMIN
+    weight = size if verdict == "likely" else case.loose_probability
+    return _Ranked(Cause("loose_centring", verdict, evidence, remedy), (_ORDER[verdict], -weight))
+
+
+def _healthy_cause(case: Case) -> Cause:
+    now = next(forecast for forecast in case.forecasts if forecast.remedy == "none")
+    lean = next(finding for finding in case.findings if finding.terms[0] == "tilt_north")
+    evidence = (
+        f"go-tos miss by {miss_words(now.rms_arcmin)} (RMS), centrings scatter by "
+        f"{figure(case.sigma_arcmin, 1)}′ an axis, and no fault that matters is there (a lean "
+        f"beyond {limit_words(lean)} is ruled out)"
+    )
+    return Cause("healthy", "likely", evidence, "nothing need be done")

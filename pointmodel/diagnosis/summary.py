@@ -1,0 +1,142 @@
+"""The one sentence that comes first: the thing to do first and what it gains.
+
+Read `causes.py` and `forecast.py` first. The remedy that costs least is taken of those that bring
+nearly every target into the eyepiece; where none does, the one that comes nearest.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from pointmodel.base.figures import miss_words
+from pointmodel.base.wording import line_list
+from pointmodel.estimate.reported import COMPASS
+from pointmodel.estimate.results import Cause, RemedyForecast
+from pointmodel.mount.remedies import REMEDIES, chance_of, worth_it
+
+ENOUGH_CHANCE = 0.95
+VAGUE = 4.0
+BY_HAND = ("none", "zero_on_star", "realign", "level", "square_tube")
+CAUSE_OF_REMEDY = {"level": "not_level", "square_tube": "collimation"}
+
+
+@dataclass(frozen=True)
+class Advice:
+    """What the sentence is made from: forecasts, causes, lines set aside, and what is known.
+
+    `half_field_arcmin` is half the eyepiece's field, of a usual one where unstated. `correction`
+    says which entry of the controller to put right, None where none is known to be wrong.
+    """
+
+    forecasts: tuple[RemedyForecast, ...]
+    causes: tuple[Cause, ...]
+    lines_set_aside: tuple[int, ...]
+    half_field_arcmin: float
+    aligned: bool
+    clock_cleared: bool
+    correction: str | None
+
+
+def summary(advice: Advice) -> str:
+    """Return one sentence, full stop included."""
+    text = _first_thing(advice)
+    if advice.lines_set_aside:
+        text += f" Set aside: {line_list(advice.lines_set_aside)}."
+    return text
+
+
+def _first_thing(advice: Advice) -> str:
+    by_code = {forecast.remedy: forecast for forecast in advice.forecasts}
+    now, corrected = by_code["none"], by_code["apply_corrections"]
+    if advice.correction is not None:
+        return (
+            f"{advice.correction} Then zero on a star; until then go-to misses by "
+            f"{miss_words(now.rms_arcmin)}."
+        )
+    if _cannot_tell(advice, now):
+        ends = f"{miss_words(now.rms_low_arcmin)} to {miss_words(now.rms_high_arcmin)}"
+        return f"Too few stars to say: go-to misses by {ends}. Centre one or two more stars first."
+    chosen = first_remedy(advice)
+    if chosen == "none":
+        more = ""
+        if _worth(now, corrected, advice):
+            more = f"; corrections would make it {miss_words(corrected.rms_arcmin)}"
+        return (
+            f"Go-to is good, nothing need be done: it misses by {miss_words(now.rms_arcmin)}{more}."
+        )
+    gain = f"{miss_words(now.rms_arcmin)} → {miss_words(by_code[chosen].rms_arcmin)}"
+    minutes = REMEDIES[chosen].minutes
+    if chosen == "level" and not advice.clock_cleared:
+        return (
+            "First compare the controller's clock and place with a phone, since they would look "
+            f"like this lean; if they are right, level and zero on a star: {minutes} min, {gain}."
+        )
+    order, aside = _order(chosen, by_code[chosen]), _aside(chosen, advice, by_code)
+    return f"{order}: {minutes} min, {gain}{aside}."
+
+
+def _cannot_tell(advice: Advice, now: RemedyForecast) -> bool:
+    """Whether nothing is found, nothing is seen to be right, and the miss may be anything."""
+    found = any(cause.verdict == "likely" for cause in advice.causes)
+    return not found and now.rms_high_arcmin > VAGUE * max(now.rms_low_arcmin, 1.0)
+
+
+def _order(chosen: str, forecast: RemedyForecast) -> str:
+    if chosen == "realign":
+        first, second = (_star(az, alt) for az, alt in forecast.stars)
+        return f"Realign on two stars, one {first}, the other {second}"
+    return {
+        "zero_on_star": "Zero on a star",
+        "level": "Level the base, then zero on a star",
+        "square_tube": "Shim the tube square, then zero on a star",
+        "apply_corrections": "Send it to corrected positions (pointmodel aim)",
+    }[chosen]
+
+
+def _star(az_deg: float, alt_deg: float) -> str:
+    toward = COMPASS[int(az_deg / 45.0 + 0.5) % 8]
+    return f"{alt_deg:.0f}° up in the {toward}"
+
+
+def _aside(chosen: str, advice: Advice, by_code: dict[str, RemedyForecast]) -> str:
+    """Say whether the tripod is worth touching, where that is the question in the reader's mind."""
+    leans = any(c.cause == "not_level" and c.verdict == "likely" for c in advice.causes)
+    if chosen in ("zero_on_star", "realign") and leans:
+        if not _worth(by_code[chosen], by_code["level"], advice):
+            return "; levelling adds nothing"
+        return f"; levelled as well it would be {miss_words(by_code['level'].rms_arcmin)}"
+    if chosen == "apply_corrections":
+        return "; nothing done by hand comes near that"
+    return ""
+
+
+def first_remedy(advice: Advice) -> str:
+    """Return the code of the remedy to try first."""
+    by_code = {forecast.remedy: forecast for forecast in advice.forecasts}
+    offered = [code for code in BY_HAND if code in by_code and _makes_sense(code, advice)]
+    for code in offered:
+        if _chance(by_code[code], advice) >= ENOUGH_CHANCE:
+            return code
+    best = min(offered, key=lambda code: by_code[code].rms_arcmin)
+    if _worth(by_code[best], by_code["apply_corrections"], advice):
+        best = "apply_corrections"
+    if best != "none" and not _worth(by_code["none"], by_code[best], advice):
+        return "none"
+    return best
+
+
+def _makes_sense(code: str, advice: Advice) -> bool:
+    if advice.aligned and code in ("zero_on_star", "level"):
+        return False
+    needed = CAUSE_OF_REMEDY.get(code)
+    return needed is None or any(
+        cause.cause == needed and cause.verdict == "likely" for cause in advice.causes
+    )
+
+
+def _chance(forecast: RemedyForecast, advice: Advice) -> float:
+    return chance_of(forecast, advice.half_field_arcmin)
+
+
+def _worth(before: RemedyForecast, after: RemedyForecast, advice: Advice) -> bool:
+    return worth_it(before, after, advice.half_field_arcmin)

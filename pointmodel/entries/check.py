@@ -1,0 +1,296 @@
+"""`check`: do the controller's clock and site entries agree with the stars it was sent to?
+
+It needs commanded places, names and true times, and no centring: it can run on the first star.
+Read `entries/` first; here its parts are put together and the verdict falls.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Literal
+
+import numpy as np
+
+from pointmodel.base.errors import InputError, Notice, Problem
+from pointmodel.base.wording import join, quoted
+from pointmodel.entries.answers import (
+    BelievedSolution,
+    Places,
+    merged,
+    places_of,
+    residual_arcmin,
+)
+from pointmodel.entries.believed import misses_arcmin, predicted, solve
+from pointmodel.entries.catalogue import Entry, latitude_candidates, sidereal_candidates
+from pointmodel.entries.circumstances import Circumstances, circumstances_of, clocks_change
+from pointmodel.entries.findings import Finding, findings_of
+from pointmodel.entries.judging import (
+    Verdict,
+    could_be_stale,
+    judge,
+    remedy_words,
+    tied_with_first,
+)
+from pointmodel.entries.moving import log_seen_of_moving
+from pointmodel.entries.observed import Observed, known_targets, moments_s, observe
+from pointmodel.entries.settling import NextStar, star_that_settles
+from pointmodel.entries.stale import StaleCommands, ages, may_be_stale, stale_answer
+from pointmodel.entries.suspects import StarCheck, check_stars
+from pointmodel.entries.typed import typed_entries, with_typed
+from pointmodel.entries.weighing import LIKELY_ABOVE, POSSIBLE_ABOVE, Weighed, weigh
+from pointmodel.entries.words import worded
+from pointmodel.reading.mountfile import Entered, MountFile, MountSource, read_mount
+from pointmodel.reading.nightlog import NightLog, read_log
+from pointmodel.sky.places import observer_of
+
+if TYPE_CHECKING:
+    from pointmodel.reading.table import LogSource
+    from pointmodel.sky.targets import Target
+
+ExplanationVerdict = Literal["likely", "possible", "ruled_out"]
+
+STALE_ABOVE = 0.5
+
+
+@dataclass(frozen=True)
+class Explanation:
+    """One entry (`also`: and a second one) that would explain the controller's places, or not.
+
+    `typed` is what the controller then holds, `meant` what it should hold; `misfit_arcmin` how far
+    (RMS) its places are from where this would put them; `brief` a few words for lists and ties.
+    """
+
+    entry: Entry
+    verdict: ExplanationVerdict
+    probability: float
+    typed: str
+    meant: str
+    misfit_arcmin: float
+    also: Entry | None
+    text: str
+    brief: str
+    sidereal_offset_min: float
+    latitude_offset_deg: float
+
+
+@dataclass(frozen=True)
+class CheckResult:
+    """Whether the controller's clock and site agree with the stars, and which entry is at fault.
+
+    `explanations` stand likeliest first; `tied` names those that predict the same places as the
+    first: no star can tell them apart. `could_be_stale`: commanded places noted some minutes before
+    the centring would look the same. `next_star` would settle which of two answers is right; None
+    where that is not the question or no bright star is up. `unknown` are names that are no known
+    target, `residual_rms_arcmin` is None for a single star. `site_zone` says what the zone is known
+    from.
+    """
+
+    inputs: tuple[str, ...]
+    warnings: tuple[Notice, ...]
+    name: str
+    pairs_read: int
+    pairs_used: int
+    unknown: tuple[str, ...]
+    solutions: tuple[BelievedSolution, ...]
+    residual_rms_arcmin: float | None
+    places: Places
+    explanations: tuple[Explanation, ...]
+    tied: tuple[Entry, ...]
+    stars: tuple[StarCheck, ...]
+    verdict: Verdict
+    reason: str
+    remedy: str
+    could_be_stale: bool
+    stale: StaleCommands | None
+    next_star: NextStar | None
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the check document: plain types only, equal to the command's JSON."""
+        from pointmodel.entries.document import check_document
+
+        return check_document(self)
+
+    def __str__(self) -> str:
+        """Return the command's text."""
+        from pointmodel.entries.text import check_text
+
+        return check_text(self)
+
+
+def check(log: LogSource | NightLog, mount: MountSource = None) -> CheckResult:
+    """Return whether the controller's clock and site entries agree with the stars of a log.
+
+    `log` is whatever `read_log` takes, or a NightLog; `mount` whatever `read_mount` takes; left
+    out, the log's own mount file counts. Needs the site, the true times, and names of known stars
+    or planets. Raises InputError where one of these is missing altogether, or the log cannot be
+    read.
+    """
+    night = _night(log, mount)
+    targets = known_targets(night)
+    _require(night, targets)
+    observer = observer_of(night.mount)
+    assert observer is not None  # _require has seen to it
+    assert night.mount.place_deg is not None
+    observed = observe(night, targets, observer)
+    right = circumstances_of(
+        night.mount, night.mount.place_deg, float(observed.time_s.min()), night.time_offset_s
+    )
+    entered = night.mount.entered or Entered()
+    weighed, stale = _weighed(night, observed, right, entered)
+    findings = findings_of(weighed, 60.0 * right.latitude_deg)
+    best = weighed.solutions[int(weighed.of_solution.argmax())]
+    answers = merged(weighed, 60.0 * right.latitude_deg)
+    explanations = tuple(
+        _explanation(finding, observed, weighed, right, entered) for finding in findings
+    )
+    judged = judge(night, observed, best, findings, stale, answers[0])
+    tied = tied_with_first(findings)
+    looks_stale = stale is not None or could_be_stale(night, observed, answers[0], judged.verdict)
+    words = worded(findings[0], right, entered)
+    next_star = None
+    if len(answers) > 1 and judged.verdict != "agrees":
+        next_star = star_that_settles(observed, weighed, observer, night.mount)
+    return CheckResult(
+        inputs=_inputs(night),
+        warnings=(*night.warnings, *_notices(night, observed, right)),
+        name=night.mount.name or night.name,
+        pairs_read=len(night),
+        pairs_used=len(observed),
+        unknown=_unknown(night, targets),
+        solutions=answers,
+        residual_rms_arcmin=residual_arcmin(best),
+        places=places_of(weighed),
+        explanations=explanations,
+        tied=tied,
+        stars=check_stars(night, observed, best, observer),
+        verdict=judged.verdict,
+        reason=judged.reason,
+        remedy=remedy_words(judged, findings[0], words, tied, looks_stale),
+        could_be_stale=looks_stale,
+        stale=stale,
+        next_star=next_star,
+    )
+
+
+def _night(log: LogSource | NightLog, mount: MountSource) -> NightLog:
+    if not isinstance(log, NightLog):
+        return read_log(log, mount)
+    if mount is None:
+        return log
+    from dataclasses import replace
+
+    return replace(log, mount=read_mount(mount))
+
+
+def _require(night: NightLog, targets: tuple[Target | None, ...]) -> None:
+    """Raise InputError with everything that is missing altogether."""
+    problems = []
+    mount = night.mount.source or "<mount>"
+    if night.mount.place_deg is None:
+        wanted = "latitude and longitude under [site]: where the telescope truly stood"
+        problems.append(Problem(mount, None, "site", "no latitude and longitude", wanted))
+    timed = np.isfinite(moments_s(night))
+    if not timed.any():
+        wanted = "the true time of at least one go-to, from a phone or GPS"
+        problems.append(Problem(night.source, None, "time", "no time", wanted))
+    elif not any(target is not None and told for target, told in zip(targets, timed, strict=True)):
+        names = [name for name in dict.fromkeys(night.target) if name]
+        found = join([quoted(name) for name in names[:3]]) if names else "no names"
+        wanted = "names of stars or planets, such as Achernar, alpha Eri or Jupiter"
+        problems.append(Problem(night.source, None, "target", found, wanted))
+    if problems:
+        raise InputError(problems)
+
+
+def _weighed(
+    night: NightLog, observed: Observed, right: Circumstances, entered: Entered
+) -> tuple[Weighed, StaleCommands | None]:
+    """Weigh every combination of entries under every solution, commands noted too early too.
+
+    Returns the ages of the commands where that is the likeliest.
+    """
+    typed = typed_entries(entered, right)
+    sidereal = with_typed(sidereal_candidates(right), typed)
+    latitude = with_typed(latitude_candidates(right), typed)
+    solutions = solve(observed)
+    seen = log_seen_of_moving(observed, solutions, sidereal)
+    answer = None
+    if may_be_stale(night, observed):
+        answer = stale_answer(observed, sidereal, latitude, right.latitude_deg)
+    beside = None if answer is None else (answer.solution, answer.log_weight)
+    true_latitude = 60.0 * right.latitude_deg
+    weighed = weigh(solutions, sidereal, latitude, true_latitude, seen, beside)
+    if answer is None or weighed.of_solution[-1] < STALE_ABOVE:
+        return weighed, None
+    likeliest = int(weighed.probability[-1].sum(axis=1).argmax())
+    return weighed, ages(answer, sidereal[likeliest].shift or 0.0)
+
+
+def _explanation(
+    finding: Finding, observed: Observed, weighed: Weighed, right: Circumstances, entered: Entered
+) -> Explanation:
+    words = worded(finding, right, entered)
+    likely = finding.probability > LIKELY_ABOVE
+    verdict: ExplanationVerdict = "likely" if likely else "possible"
+    if finding.probability <= POSSIBLE_ABOVE:
+        verdict = "ruled_out"
+    return Explanation(
+        entry=finding.entry,
+        verdict=verdict,
+        probability=finding.probability,
+        typed=words.typed,
+        meant=words.meant,
+        misfit_arcmin=_misfit_arcmin(finding, observed, weighed, right),
+        also=finding.also,
+        text=words.text,
+        brief=words.brief,
+        sidereal_offset_min=finding.offset_min,
+        latitude_offset_deg=finding.latitude_off_arcmin / 60.0,
+    )
+
+
+def _misfit_arcmin(
+    finding: Finding, observed: Observed, weighed: Weighed, right: Circumstances
+) -> float:
+    """RMS distance of the commanded places from where these entries would put them."""
+    solution = weighed.solutions[finding.solution]
+    latitude = 60.0 * right.latitude_deg + finding.latitude_off_arcmin
+    here, *_ = predicted(
+        observed, solution.mode, np.array([finding.offset_min]), np.array([latitude])
+    )
+    miss = misses_arcmin(observed, solution.mode, here)[0]
+    good = solution.good if solution.good.any() else np.ones_like(solution.good)
+    return float(np.sqrt(np.mean(miss[good] ** 2)))
+
+
+def _unknown(night: NightLog, targets: tuple[Target | None, ...]) -> tuple[str, ...]:
+    pairs = zip(night.target, targets, strict=True)
+    return tuple(dict.fromkeys(name for name, target in pairs if name and target is None))
+
+
+def _inputs(night: NightLog) -> tuple[str, ...]:
+    sources = (night.source, night.mount.source)
+    return tuple(str(s) for s in sources if s is not None and not str(s).startswith("<"))
+
+
+def _notices(night: NightLog, observed: Observed, right: Circumstances) -> tuple[Notice, ...]:
+    """What to know beside the verdict."""
+    mount: MountFile = night.mount
+    found = []
+    if right.offset_from != "zone":
+        known = "the log's times" if right.offset_from == "log" else "the longitude"
+        text = (
+            f"the site's zone is not stated: its offset is taken from {known}, and whether summer "
+            "time is in force is unknown; state time_zone under [site]"
+        )
+        found.append(Notice("zone_unknown", text))
+    first, last = float(observed.time_s.min()), float(observed.time_s.max())
+    if clocks_change(mount, min(right.moment_s, first) - 43200.0, last):
+        text = (
+            "the clocks change on this night: the controller goes on with what was typed, so "
+            "summer time and time must be those of one moment"
+        )
+        found.append(Notice("clock_change", text))
+    if mount.time_source == "controller":
+        found.append(Notice("time_source", "times from the controller prove nothing of its clock"))
+    return tuple(found)

@@ -1,0 +1,71 @@
+"""What a profile of other nights brings to a fit, and what is to be said where the night differs.
+
+Read `profile.py` and `estimate/carried.py` first.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from pointmodel.base.errors import Notice
+from pointmodel.base.figures import figure
+from pointmodel.estimate.carried import Carried, carried_over
+from pointmodel.estimate.posterior import FORGOTTEN
+from pointmodel.estimate.profile import Profile
+from pointmodel.estimate.solve import Solution
+from pointmodel.mount.terms import STANDARD_NAMES
+from pointmodel.reading.nightlog import NightLog
+
+CONTRADICTED_ABOVE = 0.5
+FEWEST_TO_TEST = 4
+_MOVED = {
+    "collimation": "was the tube taken out of its saddle?",
+    "non_perpendicularity": "was the altitude axis or the fork arm disturbed?",
+}
+
+
+def carried_from(profile: Profile) -> Carried:
+    """Return what a profile says of tonight, with the ways in which tonight may differ."""
+    return carried_over(
+        profile.mean, profile.covariance, (profile.log_sigma_mean, profile.log_sigma_sd)
+    )
+
+
+def profile_notices(profile: Profile | None, solution: Solution, log: NightLog) -> list[Notice]:
+    """Return how far the night bears the profile out; nothing to say without one."""
+    if profile is None:
+        return []
+    nights = "one night" if profile.nights == 1 else f"{profile.nights} nights"
+    notices = [Notice("profile", f"the fit starts from a profile of {nights} of this mount")]
+    ways = solution.posterior.ways
+    for name, question in _MOVED.items():
+        if ways.get(name, 0.0) > CONTRADICTED_ABOVE:
+            notices.append(_moved(name, question, profile, solution))
+    if ways.get(FORGOTTEN, 0.0) > CONTRADICTED_ABOVE:
+        text = "this night contradicts the profile in several terms: it was left out of account"
+        notices.append(Notice("profile_contradicted", text))
+    if ways.get("set_up", 0.0) > CONTRADICTED_ABOVE:
+        text = (
+            "the mount stands quite unlike on the nights of the profile: zeros and lean are taken "
+            "from this night alone"
+        )
+        notices.append(Notice("profile_set_up", text))
+    if len(log) < FEWEST_TO_TEST:
+        text = (
+            "with fewer than four pairs collimation and non-perpendicularity are those of the "
+            "other nights, carried over and not tested"
+        )
+        notices.append(Notice("carried_over", text))
+    return notices
+
+
+def _moved(name: str, question: str, profile: Profile, solution: Solution) -> Notice:
+    place = STANDARD_NAMES.index(name)
+    posterior = solution.posterior
+    change = float(posterior.mean[place] - profile.mean[place])
+    error = float(np.sqrt(posterior.covariance[place, place] + profile.covariance[place, place]))
+    text = (
+        f"{name.replace('_', '-')} differs from the profile by {figure(change)}′ ± "
+        f"{figure(error)}′: {question} This night's value is used"
+    )
+    return Notice("profile_contradicted", text)

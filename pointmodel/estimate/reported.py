@@ -1,0 +1,230 @@
+"""From the estimator's solution to results in the user's words: terms, noise, pairs set aside.
+
+Read `estimate/solve.py` and `results.py` first. Nothing is estimated here; values are picked, named
+and brought to the units that users read.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import fields
+from itertools import chain
+from typing import Any
+
+import numpy as np
+
+from pointmodel.base.arrays import BoolArray, FloatArray
+from pointmodel.base.wording import join
+from pointmodel.estimate.badpairs import LOG_BAD, LOG_GOOD, slip_hint
+from pointmodel.estimate.identify import Unseen, unseen
+from pointmodel.estimate.observations import linear_problem
+from pointmodel.estimate.results import Inseparable, Noise, PairResults, SetAside, TermEstimate
+from pointmodel.estimate.solve import Solution
+from pointmodel.mount.kinematics import ARCMIN_PER_RADIAN, directions
+from pointmodel.mount.terms import TERMS
+from pointmodel.reading.nightlog import NightLog
+
+HALF_TURN_ARCMIN = 10800.0
+COMPASS = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
+
+
+def wrapped_index_arcmin(value: float) -> float:
+    """Return an azimuth index brought into (−10800, 10800] arcminutes."""
+    return HALF_TURN_ARCMIN - (HALF_TURN_ARCMIN - value) % (2.0 * HALF_TURN_ARCMIN)
+
+
+def term_estimates(solution: Solution, log: NightLog) -> tuple[TermEstimate, ...]:
+    """Return the six terms and the further ones of the final model."""
+    posterior = solution.posterior
+    sd = np.sqrt(np.diag(posterior.covariance))
+    found = []
+    for column, status in zip(posterior.chosen, solution.statuses, strict=True):
+        name = posterior.columns[column].name
+        value, low, high = (
+            float(a[column]) for a in (posterior.mean, posterior.low, posterior.high)
+        )
+        if name == "azimuth_index":
+            turn = wrapped_index_arcmin(value) - value
+            value, low, high = value + turn, low + turn, high + turn
+        after = _slip_after_line(solution, log) if name.endswith("_slip") else None
+        found.append(
+            TermEstimate(name, value, float(sd[column]), low, high, TERMS[name].unit, status, after)
+        )
+    return tuple(found)
+
+
+def _slip_after_line(solution: Solution, log: NightLog) -> int:
+    first_after = solution.observations.slip_at
+    assert first_after is not None
+    return int(log.line[first_after - 1])
+
+
+def noise(solution: Solution, centring_error_arcmin: float | None) -> Noise:
+    """Return the noise an axis, parted into scatter and centring where the latter is stated."""
+    centre, low, high = solution.posterior.sigma
+    scatter = None
+    if centring_error_arcmin is not None:
+        scatter = float(np.median(solution.posterior.draws_sigma))
+    step_arcsec = 60.0 * solution.observations.readout_step_arcmin
+    return Noise(centre, low, high, scatter, centring_error_arcmin, step_arcsec)
+
+
+def pair_results(solution: Solution, log: NightLog) -> PairResults:
+    """Return misses before and after, leverage and probability of being bad for every pair."""
+    result, scores = solution.candidate.result, solution.candidate.scores
+    obs, good = solution.observations, result.hypothesis.good
+    before = linear_problem(obs, np.zeros_like(result.mean)).miss
+    step = _mean_in_design(solution) - result.problem.at
+    residual = result.problem.miss - result.problem.design @ step
+    residual = np.where(good[:, None], residual, scores.miss)
+    band = 1.96 * np.sqrt(result.variance * result.rows.rho)
+    as_bad = LOG_BAD + scores.log_bad - LOG_GOOD - scores.log_good
+    probability = 1.0 / (1.0 + np.exp(-np.clip(as_bad, -60.0, 60.0)))
+    causes: list[str | None] = [None] * len(log)
+    hints: list[str | None] = [None] * len(log)
+    for i in np.flatnonzero(~good):
+        causes[i], hints[i] = _why_bad(solution, int(i), residual[i])
+    return PairResults(
+        log.line,
+        log.target,
+        log.star_az_deg,
+        log.star_alt_deg,
+        before[:, 0],
+        before[:, 1],
+        residual[:, 0],
+        residual[:, 1],
+        band[:, 0],
+        band[:, 1],
+        np.clip(scores.leverage, 0.0, 1.0),
+        ~good,
+        tuple(causes),
+        tuple(hints),
+        probability,
+    )
+
+
+def joined(parts: Sequence[PairResults]) -> PairResults:
+    """Return the pairs of several segments as one, in the log's order."""
+    if len(parts) == 1:
+        return parts[0]
+    columns: list[Any] = []
+    for field in fields(PairResults):
+        several = [getattr(part, field.name) for part in parts]
+        is_tuple = isinstance(several[0], tuple)
+        columns.append(tuple(chain(*several)) if is_tuple else np.concatenate(several))
+    return PairResults(*columns)
+
+
+def _mean_in_design(solution: Solution) -> FloatArray:
+    """Return the posterior mean over the columns of the final linear problem."""
+    posterior = solution.posterior
+    mean = np.zeros_like(solution.candidate.result.mean)
+    there = posterior.places < mean.size
+    mean[posterior.places[there]] = posterior.mean[there]
+    return mean
+
+
+def _why_bad(solution: Solution, pair: int, miss: FloatArray) -> tuple[str, str]:
+    scores = solution.candidate.scores
+    bad = scores.bad
+    if bad is not None:
+        place = int(np.flatnonzero(scores.suspects == pair)[0])
+        if bad.best_slip[place] >= 0:
+            return "log_typo", slip_hint(int(bad.best_slip[place]))
+    size = float(np.hypot(*miss))
+    return "wrong_star", f"{_size(size)} from where the other pairs put it: another star?"
+
+
+def _size(miss_arcmin: float) -> str:
+    return f"{miss_arcmin / 60.0:.1f}°" if miss_arcmin >= 60.0 else f"{miss_arcmin:.0f}′"
+
+
+def set_aside(pairs: PairResults) -> tuple[SetAside, ...]:
+    """Return the pairs that were left out, each with its reason."""
+    size = np.hypot(pairs.residual_x_arcmin, pairs.residual_y_arcmin)
+    return tuple(
+        SetAside(
+            int(pairs.line[i]),
+            pairs.target[i],
+            pairs.cause[i] or "wrong_star",
+            float(size[i]),
+            pairs.hint[i] or "",
+            float(pairs.probability_bad[i]),
+        )
+        for i in np.flatnonzero(pairs.set_aside)
+    )
+
+
+def radial_rms(x: FloatArray, y: FloatArray, mask: BoolArray) -> float:
+    """Return √mean(x² + y²) over the pairs of the mask."""
+    return float(np.sqrt(np.mean(x[mask] ** 2 + y[mask] ** 2)))
+
+
+def inseparable(
+    solution: Solution, targets: tuple[FloatArray, FloatArray], target_design: FloatArray
+) -> tuple[Inseparable, ...]:
+    """Return the combinations of terms that this night cannot tell apart, least known first.
+
+    `targets` are azimuths and altitudes (k,) of the open sky, `target_design` (k, 2, c) the design
+    there over the posterior's columns: the target that would tell most is named in the hint.
+    """
+    found = unseen(solution.candidate.result, target_design[..., solution.posterior.chosen])
+    if len(found) > MOST_COMBINATIONS:
+        return (_too_few(found, solution),)
+    return tuple(_combination(one, solution, targets) for one in found)
+
+
+MOST_COMBINATIONS = 2
+
+
+def _names(columns: tuple[int, ...], solution: Solution) -> tuple[str, ...]:
+    posterior = solution.posterior
+    listed = [posterior.columns[posterior.chosen[c]].name for c in columns]
+    return tuple(dict.fromkeys(listed))
+
+
+def _combination(
+    one: Unseen, solution: Solution, targets: tuple[FloatArray, FloatArray]
+) -> Inseparable:
+    names = _names(one.columns, solution)
+    place = place_in_words(float(targets[0][one.star]), float(targets[1][one.star]))
+    words = [plain_name(name) for name in names]
+    if len(names) > 1:
+        return Inseparable(
+            names, f"only {join(words)} together are known; a star {place} would tell them apart"
+        )
+    return Inseparable(names, f"these stars do not show {words[0]}; a star {place} would")
+
+
+def _too_few(found: tuple[Unseen, ...], solution: Solution) -> Inseparable:
+    columns = tuple(sorted({c for one in found for c in one.columns}))
+    names = _names(columns, solution)
+    missing = -(-len(found) // 2)
+    stars = "one more star" if missing == 1 else f"{missing} more stars"
+    words = join([plain_name(name) for name in names])
+    return Inseparable(
+        names,
+        f"too few stars to tell {words} apart; {stars}, low and high, well around the sky, "
+        "would begin to",
+    )
+
+
+def plain_name(name: str) -> str:
+    """Return a term's name as words."""
+    return name.replace("_", " ")
+
+
+def place_in_words(az_deg: float, alt_deg: float) -> str:
+    """Return a place on the sky as one would say it: `75° up in the south-east (azimuth 135°)`."""
+    toward = COMPASS[int(np.floor(az_deg / 45.0 + 0.5)) % 8]
+    return f"{alt_deg:.0f}° up in the {toward} (azimuth {az_deg:.0f}°)"
+
+
+def nearest_star_deg(
+    az_deg: FloatArray, alt_deg: FloatArray, star_az_deg: FloatArray, star_alt_deg: FloatArray
+) -> FloatArray:
+    """Return how far each place (k,) is from the nearest star of the log, degrees."""
+    places = directions(np.radians(az_deg), np.radians(alt_deg))
+    stars = directions(np.radians(star_az_deg), np.radians(star_alt_deg))
+    closest = np.clip((places @ stars.T).max(axis=1), -1.0, 1.0)
+    return np.asarray(np.arccos(closest) * ARCMIN_PER_RADIAN / 60.0)

@@ -1,0 +1,119 @@
+"""A log with events, segment by segment: what each event renews, and what is carried over it.
+
+Read `estimate/carried.py` first. Every event renews both indices; a knock or a re-levelling renews
+the lean as well. The tube's own terms stay, so each segment starts from what the earlier ones
+learnt of them, much as a night starts from a mount's profile.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from pointmodel.base.errors import Notice
+from pointmodel.base.wording import join, line_list
+from pointmodel.estimate.carried import Carried, Loosening, carried_over
+from pointmodel.estimate.observations import Addition, Observations
+from pointmodel.estimate.solve import Solution
+from pointmodel.mount.terms import N_STANDARD
+from pointmodel.reading.nightlog import NightLog
+
+RENEW_THE_LEAN = ("bump", "relevelled")
+FRESH_SD_ARCMIN = 60.0
+INDICES, LEAN = (0, 1), (4, 5)
+OF_THE_TUBE = (
+    "tube_flexure", "refraction", "azimuth_scale", "altitude_scale",
+    "azimuth_backlash", "altitude_backlash",
+)  # fmt: skip
+KEPT_ODDS, KEPT_WIDTH = 20.0, 0.1
+
+# every event renews the azimuth index
+OVER_AN_EVENT = (
+    Loosening("as_it_was", 0.90, azimuth_is_new=True),
+    Loosening("collimation", 0.04, {"collimation": 22.0}, azimuth_is_new=True),
+    Loosening("non_perpendicularity", 0.02, {"non_perpendicularity": 15.0}, azimuth_is_new=True),
+)
+
+
+@dataclass(frozen=True, eq=False)
+class Segment:
+    """The complete pairs between two events, and what happened before them."""
+
+    log: NightLog
+    events: tuple[str, ...]
+
+    @property
+    def lean_is_new(self) -> bool:
+        """Whether the lean may differ from that of the segment before."""
+        return any(kind in RENEW_THE_LEAN for kind in self.events)
+
+
+def segments_of(log: NightLog) -> tuple[Segment, ...]:
+    """Return the segments of a log that hold a complete pair, in order; at least one pair is."""
+    starts = sorted({event.before_pair for event in log.events} | {0})
+    complete, places = log.has_both, np.arange(len(log))
+    found: list[Segment] = []
+    events: list[str] = []
+    for start, end in zip(starts, [*starts[1:], len(log)], strict=True):
+        events += [event.kind for event in log.events if event.before_pair == start]
+        inside = complete & (places >= start) & (places < end)
+        if inside.any():
+            found.append(Segment(log.select(inside), tuple(events)))
+            events = []
+    return tuple(found)
+
+
+def carried_into(segment: Segment, before: Solution) -> Carried:
+    """Return what the segment before says of the six terms of this one, and of the noise."""
+    fresh = [*INDICES, *(LEAN if segment.lean_is_new else ())]
+    posterior = before.posterior
+    mean = posterior.mean[:N_STANDARD].copy()
+    covariance = posterior.covariance[:N_STANDARD, :N_STANDARD].copy()
+    mean[fresh] = 0.0
+    covariance[fresh, :] = covariance[:, fresh] = 0.0
+    covariance[fresh, fresh] = FRESH_SD_ARCMIN**2
+    log_sigma = np.log(posterior.draws_sigma)
+    return carried_over(
+        mean, covariance, (float(log_sigma.mean()), float(log_sigma.std())), OVER_AN_EVENT
+    )
+
+
+def with_terms_kept(obs: Observations, before: Solution) -> Observations:
+    """Return the observations with the tube's further terms expected as the segment before had."""
+    kept = {}
+    posterior = before.posterior
+    sd = np.sqrt(np.diag(posterior.covariance))
+    for place in posterior.chosen[N_STANDARD:]:
+        column = posterior.columns[place]
+        if column.name in OF_THE_TUBE:
+            kept[column] = (float(posterior.mean[place]), float(sd[place]))
+    names = {column.name for column in kept}
+    additions = [a for a in obs.additions if not names.intersection(a.terms)]
+    for index, column in enumerate(obs.columns):
+        if column in kept:
+            usual = next(a for a in obs.additions if a.columns == (index,))
+            mean, width = kept[column]
+            spread = float(np.hypot(width, KEPT_WIDTH * usual.sd))
+            odds = float(np.log(KEPT_ODDS))
+            additions.append(Addition((column.name,), (index,), mean, spread, odds))
+    return replace(obs, additions=tuple(additions))
+
+
+def segment_notices(log: NightLog, segments: tuple[Segment, ...]) -> list[Notice]:
+    """Return what there is to say of events in the log."""
+    if len(segments) < 2:
+        return []
+    first = int(segments[-1].log.line[0])
+    lines = [event.line for event in log.events if event.before_pair > 0]
+    renewed = "zeros of their own"
+    if any(segment.lean_is_new for segment in segments[1:]):
+        renewed += " and, across a knock or re-levelling, a lean of their own"
+    earlier = sum(len(segment.log) for segment in segments[:-1])
+    kinds = join(list(dict.fromkeys(kind for s in segments[1:] for kind in s.events)))
+    text = (
+        f"the log is parted by {kinds.replace('_', ' ')} ({line_list(lines)}): the {earlier} pairs "
+        f"before line {first} have {renewed}; what they say of the tube counts. Results are for "
+        f"the pairs from line {first} on"
+    )
+    return [Notice("segments", text)]

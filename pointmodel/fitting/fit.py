@@ -1,0 +1,458 @@
+"""One fit as the user sees it: `fit(log)` gives a `Fit`, which answers everything asked of a night.
+
+Read `results.py` for what the answers hold. Forecasts, pictures and pages are made on first use, so
+that asking only for terms stays quick.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from pointmodel.base.arrays import FloatArray
+from pointmodel.base.errors import InputError, Notice, Problem
+from pointmodel.diagnosis.causes import LOOSE_SIGMA_ARCMIN, causes
+from pointmodel.diagnosis.evidence import Case
+from pointmodel.diagnosis.summary import Advice, first_remedy, summary
+from pointmodel.estimate import reported as findings
+from pointmodel.estimate import sparse
+from pointmodel.estimate.nightprior import carried_from, profile_notices
+from pointmodel.estimate.observations import Observations, circular_middle_deg, observations
+from pointmodel.estimate.profile import Profile, ProfileSource, read_profile
+from pointmodel.estimate.results import (
+    Cause,
+    Inseparable,
+    Noise,
+    PairResults,
+    RemedyForecast,
+    SetAside,
+    SkyForecast,
+    TermEstimate,
+)
+from pointmodel.estimate.segments import (
+    Segment,
+    carried_into,
+    segment_notices,
+    segments_of,
+    with_terms_kept,
+)
+from pointmodel.estimate.solve import Solution, solve
+from pointmodel.estimate.sparse import Finding
+from pointmodel.forecasting.forecast import forecasts, sky_forecast
+from pointmodel.forecasting.machine import MountModel, readings_for
+from pointmodel.forecasting.outlook import Outlook, at_targets, open_sky
+from pointmodel.levelling.level import LevelResult, level
+from pointmodel.mount.remedies import USUAL_FIELD_ARCMIN
+from pointmodel.mount.terms import N_STANDARD, Circumstances
+from pointmodel.reading.nightlog import NightLog, read_log
+from pointmodel.reading.table import LogSource
+from pointmodel.readings.oddities import oddities
+
+if TYPE_CHECKING:
+    import pandas as pd
+    from lmfit.model import ModelResult
+
+    from pointmodel.diagnosis.skyevidence import SkyEvidence
+    from pointmodel.reading.mountfile import MountSource
+
+
+@dataclass(frozen=True, eq=False)
+class Fit:
+    """What one night says of its mount.
+
+    `log` holds the complete pairs. `segments` are its parts between events, each with the
+    estimator's solution; terms, forecasts and causes are those of the last one, which has learnt
+    from the earlier ones. `profile` is what the fit started from, if anything. Angles are degrees,
+    terms and misses arcminutes.
+    """
+
+    log: NightLog
+    segments: tuple[tuple[NightLog, Solution], ...]
+    profile: Profile | None
+    warnings: tuple[Notice, ...]
+
+    @property
+    def solution(self) -> Solution:
+        """The estimator's solution for the last segment."""
+        return self.segments[-1][1]
+
+    @property
+    def last_segment(self) -> NightLog:
+        """The pairs after the last event: the whole log where there was none."""
+        return self.segments[-1][0]
+
+    @property
+    def pairs_read(self) -> int:
+        """How many complete pairs the log has."""
+        return len(self.log)
+
+    @property
+    def pairs_used(self) -> int:
+        """How many of them were not set aside."""
+        return len(self.log) - len(self.set_aside)
+
+    @cached_property
+    def term_estimates(self) -> tuple[TermEstimate, ...]:
+        """The six terms and the further ones that the night supports."""
+        return findings.term_estimates(self.solution, self.last_segment)
+
+    @cached_property
+    def noise(self) -> Noise:
+        """The noise an axis."""
+        return findings.noise(self.solution, self.log.mount.optics.centring_error_arcmin)
+
+    @cached_property
+    def pair_results(self) -> PairResults:
+        """What the fit says of each pair, each with the terms of its own segment."""
+        return findings.joined([
+            findings.pair_results(solution, log) for log, solution in self.segments
+        ])  # fmt: skip
+
+    @cached_property
+    def set_aside(self) -> tuple[SetAside, ...]:
+        """The pairs that were left out, each with its reason; the star that it probably was."""
+        aside = findings.set_aside(self.pair_results)
+        if not aside or not _entries_show(self.log):
+            return aside
+        from pointmodel.diagnosis.skyevidence import with_probable_stars
+
+        return with_probable_stars(aside, self.pair_results, self.log, self.sky_evidence)
+
+    @property
+    def residual_rms_arcmin(self) -> float:
+        """Radial RMS of what is left at the pairs used."""
+        pairs = self.pair_results
+        return findings.radial_rms(
+            pairs.residual_x_arcmin, pairs.residual_y_arcmin, ~pairs.set_aside
+        )
+
+    @property
+    def before_rms_arcmin(self) -> float:
+        """Radial RMS of the misses as logged at the pairs used."""
+        pairs = self.pair_results
+        return findings.radial_rms(pairs.before_x_arcmin, pairs.before_y_arcmin, ~pairs.set_aside)
+
+    @cached_property
+    def inseparable(self) -> tuple[Inseparable, ...]:
+        """Combinations of terms that these stars cannot tell apart."""
+        targets = self.outlook.targets
+        return findings.inseparable(self.solution, targets, -self.outlook.corrected.slope)
+
+    @cached_property
+    def model(self) -> MountModel:
+        """The fitted mount as it stands at the end of the log."""
+        taken = set(self._further_names)
+        mount = self.log.mount
+        posterior = self.solution.posterior
+        return MountModel(
+            posterior.mean,
+            posterior.columns[N_STANDARD:],
+            1.0 if "azimuth_backlash" in taken else 0.0,
+            1.0 if "altitude_backlash" in taken else 0.0,
+            float(hours_since_first(self.last_segment)[-1]),
+            mount.azimuth_origin_deg,
+            mount.pressure_hpa,
+            mount.temperature_c,
+        )
+
+    @property
+    def _further_names(self) -> tuple[str, ...]:
+        posterior = self.solution.posterior
+        return tuple(posterior.columns[c].name for c in posterior.chosen[N_STANDARD:])
+
+    @cached_property
+    def outlook(self) -> Outlook:
+        """The fitted mount with what is uncertain about it, over the open sky."""
+        posterior, optics = self.solution.posterior, self.log.mount.optics
+        return Outlook(
+            self.model,
+            posterior.draws - posterior.mean,
+            posterior.draws_sigma,
+            optics.centring_error_arcmin is not None,
+            open_sky(self.log.mount),
+            optics.field_of_view_arcmin,
+        )
+
+    @cached_property
+    def forecasts(self) -> tuple[RemedyForecast, ...]:
+        """How far go-tos will land from their targets with each remedy."""
+        return forecasts(self.outlook)
+
+    @cached_property
+    def sky_forecast(self) -> SkyForecast:
+        """The expected miss over the open sky with corrections applied."""
+        return sky_forecast(self.outlook)
+
+    @cached_property
+    def causes(self) -> tuple[Cause, ...]:
+        """What the log shows to be wrong, best supported first."""
+        return causes(self._case)
+
+    @cached_property
+    def sky_evidence(self) -> SkyEvidence | None:
+        """What names, times and place say of the controller's entries, where the log has them."""
+        if not _entries_show(self.log):
+            return None
+        from pointmodel.diagnosis.skyevidence import sky_evidence
+
+        return sky_evidence(self.log, self.solution.posterior)
+
+    @cached_property
+    def _case(self) -> Case:
+        return Case(
+            self.sparse_findings,
+            self._loose_probability,
+            self.noise.sigma_arcmin,
+            self.set_aside,
+            self.forecasts,
+            self.log.mount,
+            next((t.after_line for t in self.term_estimates if t.after_line), None),
+            bool(self.inseparable),
+            {t.name: max(abs(t.low), abs(t.high)) for t in self.term_estimates[:N_STANDARD]},
+            self.pairs_used,
+            self.sky_evidence,
+            alignment_words(self.log.mount.alignment_stars),
+        )
+
+    @cached_property
+    def sparse_findings(self) -> tuple[Finding, ...]:
+        """How probable each fault is, and how large."""
+        return sparse.findings(self.solution.candidate.result, self.solution.posterior)
+
+    @property
+    def _loose_probability(self) -> float:
+        sigma = np.hypot(
+            self.solution.posterior.draws_sigma, self.log.mount.optics.centring_error_arcmin or 0.0
+        )
+        return float(np.mean(sigma > LOOSE_SIGMA_ARCMIN))
+
+    @property
+    def summary(self) -> str:
+        """One sentence: what to do first, and what it gains."""
+        return summary(self._advice)
+
+    @property
+    def first_remedy(self) -> str:
+        """The code of the remedy to try first, "none" where nothing need be done."""
+        return first_remedy(self._advice)
+
+    @cached_property
+    def _advice(self) -> Advice:
+        optics, mount = self.log.mount.optics, self.log.mount
+        return Advice(
+            self.forecasts,
+            self.causes,
+            tuple(pair.line for pair in self.set_aside),
+            0.5 * (optics.field_of_view_arcmin or USUAL_FIELD_ARCMIN),
+            mount.is_aligned,
+            self._case.clock_cleared,
+            None if self.sky_evidence is None else self.sky_evidence.correction,
+        )
+
+    @cached_property
+    def levelling(self) -> LevelResult:
+        """Whether to level the base, realign or leave it."""
+        return level(self)
+
+    def aim(self, az_deg: Any, alt_deg: Any) -> tuple[FloatArray, FloatArray]:
+        """Return what to command, degrees, so that these directions end up centred.
+
+        Directions stand in the frame of the log's `commanded`; arrays of any shape that broadcast.
+        Raises InputError where no reading reaches a direction (too near the mount's own zenith),
+        and for altitudes beyond ±90°.
+        """
+        az, alt = np.broadcast_arrays(np.asarray(az_deg, float), np.asarray(alt_deg, float))
+        _check_directions(az, alt)
+        command_az, command_alt, reachable = readings_for(self.model, az.ravel(), alt.ravel())
+        if not reachable.all():
+            raise InputError(
+                Problem("<targets>", None, None, f"azimuth {a:.2f}°, altitude {h:.2f}°", _ZENITH)
+                for a, h in zip(az.ravel()[~reachable], alt.ravel()[~reachable], strict=True)
+            )
+        return command_az.reshape(az.shape), command_alt.reshape(az.shape)
+
+    def expected_at(self, az_deg: FloatArray, alt_deg: FloatArray) -> Outlook:
+        """Return the outlook for given targets (k,), degrees, in place of the open sky."""
+        return at_targets(self.outlook, az_deg, alt_deg)
+
+    @property
+    def terms(self) -> pd.DataFrame:
+        """The terms as a frame, index = term name."""
+        from pointmodel.fitting.frames import terms_frame
+
+        return terms_frame(self.term_estimates)
+
+    @property
+    def pairs(self) -> pd.DataFrame:
+        """One row a pair, index = line of the log."""
+        from pointmodel.fitting.frames import pairs_frame
+
+        return pairs_frame(self.pair_results)
+
+    @property
+    def forecast(self) -> pd.DataFrame:
+        """The forecasts as a frame, index = remedy."""
+        from pointmodel.fitting.frames import forecast_frame
+
+        return forecast_frame(self.forecasts)
+
+    @cached_property
+    def lmfit(self) -> ModelResult:
+        """The final model run through lmfit, parameters by term name."""
+        from pointmodel.fitting.lmfitmodel import lmfit_result
+
+        return lmfit_result(self.solution)
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the fit document: plain types only, equal to the command's JSON."""
+        from pointmodel.base.documents import fit_document
+
+        return fit_document(self)
+
+    def report(self, path: str | Path) -> Path:
+        """Write the report page; returns its path. Replaces only a page of its own making."""
+        from pointmodel.fitting.page import write_report
+
+        return write_report(self, Path(path))
+
+    def save(self, path: str | Path) -> Path:
+        """Write the fit document with the log in it, so that `load_fit` can bring the fit back."""
+        from pointmodel.fitting.saved import save_fit
+
+        return save_fit(self, Path(path))
+
+    def __str__(self) -> str:
+        """Return the command's text."""
+        from pointmodel.fitting.text import fit_text
+
+        return fit_text(self)
+
+
+def _entries_show(log: NightLog) -> bool:
+    """Whether commanded places betray what the controller was told.
+
+    That needs names, times and the site, places that no alignment has turned, and figures that the
+    controller worked out from its clock.
+    """
+    if log.mount.is_aligned or log.mount.place_deg is None or log.commanded_equatorial:
+        return False
+    timed = np.isfinite(log.time_s) | np.isfinite(log.commanded_time_s)
+    return any(name and here for name, here in zip(log.target, timed.tolist(), strict=True))
+
+
+def alignment_words(stars: tuple[str, ...]) -> str | None:
+    """Return how good a choice the stars of an alignment were, None without one."""
+    if len(stars) < 2:
+        return None
+    from pointmodel.diagnosis.alignmentstars import alignment_star_words
+
+    return alignment_star_words(stars)
+
+
+_ZENITH = "a direction farther from the mount's own zenith: no reading reaches this one"
+
+
+def _check_directions(az_deg: FloatArray, alt_deg: FloatArray) -> None:
+    wrong = ~(np.isfinite(az_deg) & np.isfinite(alt_deg) & (np.abs(alt_deg) <= 90.0))
+    if wrong.any():
+        raise InputError(
+            Problem("<targets>", None, None, f"azimuth {a}, altitude {h}", "degrees, −90 to 90 up")
+            for a, h in zip(az_deg[wrong], alt_deg[wrong], strict=True)
+        )
+
+
+def fit(log: NightLog | LogSource, mount: MountSource = None, prior: ProfileSource = None) -> Fit:
+    """Fit a night: its log (or a path, or a frame of pairs) and the mount file that goes with it.
+
+    `prior` is a profile of this mount from other nights (`compare(...).profile`, or its file): the
+    fit starts from it as far as the night bears it out. Raises InputError where log, mount file or
+    profile cannot be used, or no pair is complete.
+    """
+    whole = log if isinstance(log, NightLog) else read_log(log, mount)
+    if isinstance(log, NightLog) and mount is not None:
+        from pointmodel.reading.mountfile import read_mount
+
+        whole = replace(whole, mount=read_mount(mount))
+    profile = read_profile(prior)
+    night = _complete(whole)
+    parts = segments_of(night)
+    solutions = _solved_in_turn(parts, profile)
+    last = parts[-1].log
+    notices = [*whole.warnings, *segment_notices(night, parts)]
+    if whole.mount.is_aligned:
+        notices.append(Notice("aligned", _ALIGNED))
+    notices += profile_notices(profile, solutions[-1], last)
+    notices += oddities(last, solutions[-1], observations_of)
+    held = tuple((part.log, one) for part, one in zip(parts, solutions, strict=True))
+    return Fit(night, held, profile, tuple(notices))
+
+
+def _solved_in_turn(parts: tuple[Segment, ...], profile: Profile | None) -> list[Solution]:
+    """Return each segment's solution, started from the one before, the first from the profile."""
+    found: list[Solution] = []
+    for part in parts:
+        obs = observations_of(part.log)
+        carried = None if profile is None else carried_from(profile)
+        if found:
+            carried, obs = carried_into(part, found[-1]), with_terms_kept(obs, found[-1])
+        found.append(solve(obs, part.log.mount.optics.centring_error_arcmin, carried))
+    return found
+
+
+def _complete(log: NightLog) -> NightLog:
+    """Return the complete pairs of a log. Raises InputError where there is none."""
+    complete = log.has_both
+    if not complete.any():
+        raise InputError([
+            Problem(
+                log.source,
+                None,
+                None,
+                f"{len(log)} lines with a commanded place, none with a centred one",
+                "at least one usable pair: commanded and centred azimuth and altitude",
+            )
+        ])  # fmt: skip
+    return log if complete.all() else log.select(complete)
+
+
+_ALIGNED = (
+    "the controller was aligned before this log: azimuth zero and lean below are errors of that "
+    "alignment, not of the tripod; do not level by them"
+)
+
+
+def hours_since_first(log: NightLog) -> FloatArray:
+    """Return hours since the first pair (n,); all zero where any time is missing."""
+    if not np.isfinite(log.time_s).all():
+        return np.zeros(len(log))
+    return np.asarray((log.time_s - log.time_s[0]) / 3600.0)
+
+
+def observations_of(log: NightLog) -> Observations:
+    """Return a log of complete pairs as the estimator sees it."""
+    circumstances = Circumstances(
+        log.reading_az_deg,
+        log.reading_alt_deg,
+        log.star_alt_deg,
+        log.az_motion,
+        log.alt_motion,
+        hours_since_first(log),
+        log.star_az_deg
+        + circular_middle_deg(log.reading_az_deg - log.star_az_deg, log.star_alt_deg),
+        log.mount.azimuth_origin_deg,
+        log.mount.pressure_hpa,
+        log.mount.temperature_c,
+    )
+    return observations(
+        log.star_az_deg,
+        log.star_alt_deg,
+        log.reading_az_deg,
+        log.reading_alt_deg,
+        circumstances,
+        has_times=bool(np.isfinite(log.time_s).all()),
+        readout_turned=log.mount.is_aligned and log.mount.readout == "sky",
+    )

@@ -1,0 +1,234 @@
+"""A fit kept on disk: its document, and the log that was fitted, from which `load_fit` fits again.
+
+Read `documents.py` first. The estimator gives the same answer for the same log, so the log is all
+that must be kept; nothing is trusted in the file that the log does not bear out.
+"""
+
+from __future__ import annotations
+
+import os
+from dataclasses import replace
+from pathlib import Path
+from typing import Annotated, Any, Literal
+
+import msgspec
+import numpy as np
+from msgspec import Meta
+
+from pointmodel.base.arrays import FloatArray
+from pointmodel.base.documents import FIT_SCHEMA, fit_document, json_text
+from pointmodel.base.errors import InputError, Notice, Problem
+from pointmodel.base.ownfiles import refusal, write_whole
+from pointmodel.fitting.fit import Fit, fit
+from pointmodel.reading.files import read_bytes
+from pointmodel.reading.mountfile import MountFile, read_mount
+from pointmodel.reading.nightlog import Event, NightLog
+
+WANTED = "a fit saved by `pointmodel fit LOG --save FILE` or `fit.save(FILE)`"
+FITTED_LOG = "fitted_log"  # the key that tells a saved fit from a mere document
+
+_Azimuth = Annotated[float, Meta(ge=0, le=360)]
+_Altitude = Annotated[float, Meta(ge=-90, le=90)]
+_MOTIONS = ("az_motion", "alt_motion")
+_Motion = Literal[-1, 0, 1]
+_Count = Annotated[int, Meta(ge=0)]
+_Line = Annotated[int, Meta(ge=1, le=2**53)]
+
+
+class _Columns(msgspec.Struct, forbid_unknown_fields=True):
+    """The pairs, one entry each in every list; names and units as in `NightLog`."""
+
+    line: Annotated[list[_Line], Meta(min_length=1)]
+    target: list[str | None]
+    commanded_az_deg: list[_Azimuth]
+    commanded_alt_deg: list[_Altitude]
+    centred_az_deg: list[_Azimuth]
+    centred_alt_deg: list[_Altitude]
+    time_s: list[float | None]
+    commanded_time_s: list[float | None]
+    az_motion: list[_Motion]
+    alt_motion: list[_Motion]
+    note: list[str | None]
+
+
+class _Event(msgspec.Struct):
+    kind: str
+    line: _Line
+    before_pair: _Count
+
+
+class _Notice(msgspec.Struct):
+    code: str
+    text: str
+
+
+class _FittedLog(msgspec.Struct):
+    """The log that was fitted, with its mount file and the remarks on reading it."""
+
+    source: str
+    name: str
+    camera: bool
+    time_offset_s: float | None
+    columns: _Columns
+    events: list[_Event]
+    warnings: list[_Notice]
+    mount: dict[str, Any]
+    mount_source: str | None
+    commanded_equatorial: bool = False
+    centred_equatorial: bool = False
+    noted: list[list[float | None]] | None = None
+
+
+class _SavedFit(msgspec.Struct):
+    """The part of a saved fit that is read back: remarks and log; the rest follows from the log."""
+
+    schema: Literal["pointmodel.fit/1"]
+    warnings: list[_Notice]
+    fitted_log: _FittedLog
+    profile: dict[str, Any] | None = None
+
+
+def save_fit(fit: Fit, path: str | Path) -> Path:
+    """Write the fit document, with the log in it, to `path`, whole or not at all; return the path.
+
+    Missing folders are made. Raises InputError where something stands there that is no saved fit,
+    or where the system refuses.
+    """
+    path = Path(path)
+    _refuse_what_is_not_ours(path)
+    started_from = {} if fit.profile is None else {"profile": fit.profile.to_dict()}
+    text = json_text({**fit_document(fit), FITTED_LOG: _log_tables(fit), **started_from})
+    return write_whole(path, text.encode())
+
+
+def load_fit(path: str | Path) -> Fit:
+    """Read a fit that was saved and fit its log again: equal in everything to the one saved.
+
+    Raises InputError for a file that is no such thing.
+    """
+    if not isinstance(path, (str, os.PathLike)):
+        raise InputError([Problem("<fit>", None, None, f"a {type(path).__name__}", "a path")])
+    data = read_bytes(Path(path), WANTED)
+    try:
+        saved = msgspec.json.decode(data, type=_SavedFit)
+    except (msgspec.MsgspecError, UnicodeDecodeError, RecursionError) as error:
+        raise refusal(Path(path), _what_it_is(data, error), WANTED) from None
+    log = _night_log(saved.fitted_log, Path(path))
+    return replace(fit(log, prior=saved.profile), warnings=_notices(saved.warnings))
+
+
+def _log_tables(fit: Fit) -> dict[str, Any]:
+    """The fitted log as plain types, nan as null."""
+    log = fit.log
+    columns = {name: getattr(log, name) for name in _Columns.__struct_fields__}
+    return {
+        "source": log.source,
+        "name": log.name,
+        "camera": log.camera,
+        "time_offset_s": log.time_offset_s,
+        "columns": {name: _listed(name, column) for name, column in columns.items()},
+        "events": [
+            {"kind": event.kind, "line": event.line, "before_pair": event.before_pair}
+            for event in log.events
+        ],
+        "warnings": [{"code": notice.code, "text": notice.text} for notice in log.warnings],
+        "mount": log.mount.to_dict(),
+        "mount_source": log.mount.source,
+        "commanded_equatorial": log.commanded_equatorial,
+        "centred_equatorial": log.centred_equatorial,
+        "noted": None if log.noted is None else [_listed("noted", row) for row in log.noted],
+    }
+
+
+def _listed(name: str, column: Any) -> list[Any]:
+    if isinstance(column, tuple):
+        return list(column)
+    if name in _MOTIONS:
+        return [int(value) for value in column.tolist()]
+    return [None if value != value else value for value in column.tolist()]
+
+
+def _night_log(saved: _FittedLog, path: Path) -> NightLog:
+    """The log of a saved fit. Raises InputError where its parts do not belong together."""
+    columns = msgspec.structs.asdict(saved.columns)
+    pairs = len(saved.columns.line)
+    uneven = [name for name, column in columns.items() if len(column) != pairs]
+    if uneven:
+        found = f"{len(columns[uneven[0]])} entries in {uneven[0]} where line has {pairs}"
+        raise refusal(path, found, WANTED)
+    if saved.noted is not None and [len(row) for row in saved.noted] != [3] * pairs:
+        raise refusal(path, "noted places that are not three figures a pair", WANTED)
+    if any(event.before_pair > pairs for event in saved.events):
+        raise refusal(path, f"an event after pair {pairs}, the last", WANTED)
+    arrays: dict[str, Any] = {
+        name: _floats(column)
+        for name, column in columns.items()
+        if name not in ("line", "target", "note")
+    }
+    return NightLog(
+        source=saved.source,
+        name=saved.name,
+        line=np.array(saved.columns.line, dtype=np.int64),
+        target=tuple(saved.columns.target),
+        note=tuple(saved.columns.note),
+        camera=saved.camera,
+        events=tuple(Event(event.kind, event.line, event.before_pair) for event in saved.events),
+        mount=_mount(saved, path),
+        warnings=_notices(saved.warnings),
+        time_offset_s=saved.time_offset_s,
+        commanded_equatorial=saved.commanded_equatorial,
+        centred_equatorial=saved.centred_equatorial,
+        noted=None if saved.noted is None else np.array(saved.noted, dtype=float),
+        **arrays,
+    )
+
+
+def _mount(saved: _FittedLog, path: Path) -> MountFile:
+    try:
+        mount = read_mount(saved.mount)
+    except InputError as error:
+        raise InputError(
+            Problem(str(path), None, problem.column, problem.found, problem.wanted)
+            for problem in error.problems
+        ) from None
+    return msgspec.structs.replace(mount, source=saved.mount_source)
+
+
+def _floats(column: list[float | None]) -> FloatArray:
+    return np.array([np.nan if value is None else value for value in column], dtype=float)
+
+
+def _notices(saved: list[_Notice]) -> tuple[Notice, ...]:
+    return tuple(Notice(notice.code, notice.text) for notice in saved)
+
+
+def _refuse_what_is_not_ours(path: Path) -> None:
+    wanted = "another name for the saved fit, or what is there moved out of the way"
+    if not os.path.lexists(path):
+        return
+    if not path.is_file():
+        raise refusal(path, "something that is not a file", wanted)
+    if not _is_saved_fit(read_bytes(path, wanted)):
+        raise refusal(path, "a file that is no saved fit", wanted)
+
+
+def _is_saved_fit(data: bytes) -> bool:
+    try:
+        found = msgspec.json.decode(data)
+    except (msgspec.MsgspecError, UnicodeDecodeError, RecursionError):
+        return False
+    return isinstance(found, dict) and found.get("schema") == FIT_SCHEMA and FITTED_LOG in found
+
+
+def _what_it_is(data: bytes, error: Exception) -> str:
+    """What a file that is no saved fit seems to be."""
+    try:
+        found = msgspec.json.decode(data)
+    except (msgspec.MsgspecError, UnicodeDecodeError, RecursionError):
+        return "a file that is not JSON"
+    schema = found.get("schema") if isinstance(found, dict) else None
+    if schema != FIT_SCHEMA:
+        return "JSON that is not a fit" if schema is None else f"a document {schema}"
+    if FITTED_LOG not in found:
+        return "the document of a fit without its log, as --json prints it"
+    return f"a saved fit that was changed or cut short ({error})"

@@ -1,0 +1,261 @@
+"""Plain words for what a fit found, shared by the terminal text, the pictures and the page.
+
+Read first: `terms.py` for the terms, `results.py` for what is worded, `figures.py` for the figures.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from pointmodel.base.figures import (
+    chance_words,
+    degrees_minutes,
+    figure,
+    miss_words,
+    range_words,
+)
+from pointmodel.estimate.reported import place_in_words
+from pointmodel.estimate.results import RemedyForecast, TermEstimate
+from pointmodel.fitting.showable import Showable
+from pointmodel.mount.terms import TERMS
+
+STATUS = {
+    "determined": "known",
+    "weak": "roughly known",
+    "not_determined": "not known",
+}
+
+VERDICT = {"likely": "likely", "possible": "possible", "ruled_out": "ruled out"}
+
+REMEDY = {
+    "none": "as it is now",
+    "zero_on_star": "zeroed on one star",
+    "realign": "aligned afresh on two good stars",
+    "level": "levelled, then zeroed on a star",
+    "square_tube": "tube squared, then zeroed on a star",
+    "apply_corrections": "with these corrections applied",
+}
+
+CAUSE = {
+    "clock_or_longitude": "the controller's clock or longitude",
+    "latitude": "the controller's latitude",
+    "not_level": "base not level",
+    "azimuth_zero": "azimuth zero off",
+    "altitude_zero": "altitude zero off",
+    "collimation": "tube not square to its axis",
+    "non_perpendicularity": "axes not at right angles",
+    "tube_flexure": "tube or arm sags",
+    "refraction": "the controller's refraction switch",
+    "azimuth_scale": "azimuth gear ratio or steps a turn",
+    "altitude_scale": "altitude gear ratio or steps a turn",
+    "eccentricity": "encoder ring or gear off centre",
+    "azimuth_backlash": "slack in the azimuth gear",
+    "altitude_backlash": "slack in the altitude gear",
+    "slip": "a clutch slipped or the stand was knocked",
+    "drift": "a readout that creeps with time",
+    "wrong_star": "another star was centred",
+    "log_typo": "a slip of the pen in the log",
+    "loose_centring": "loosely centred",
+    "alignment": "the controller's alignment",
+    "stale_command": "commanded place noted too early",
+    "old_equinox": "places of the old equinox (J2000)",
+    "healthy": "nothing wrong found",
+}
+
+REMARK = {
+    "collimation": (
+        "“Collimation” is the surveyor's word here, not the mirrors: the line of sight is not "
+        "square to the altitude axis. Cure: shim the tube in its saddle; adjusting the mirrors "
+        "moves it too."
+    ),
+    "azimuth_index": "Zeroing the mount on one star removes it.",
+    "altitude_index": "Zeroing the mount on one star removes it.",
+}
+
+FORECAST_HEAD = (
+    "The mount",
+    "Typical (RMS)",
+    "95 % range of that",
+    "Half within",
+    "19 in 20 within",
+    "In eyepiece",
+)
+
+CAUTIONS = (
+    "Never point at or near the Sun without a certified filter over the front of the telescope: "
+    "it blinds at once.",
+    "A heavy tube swings and pinches when a clutch is loosened: hold it first.",
+    "Raise or lower a foot only with the load held by a second person or a support.",
+    "The maker's manual, local rules and qualified people come before anything said here.",
+)
+
+CAUTION_LINE = (
+    "never near the Sun without a certified front filter; hold a heavy tube before loosening a "
+    "clutch; turn feet only with the load held; the maker's manual comes first."
+)
+
+SHOWN_IN_DEGREES_TOO_ARCMIN = 120.0
+GOOD_CHANCE, FAIR_CHANCE = 0.95, 0.5
+
+
+@dataclass(frozen=True)
+class GoToNow:
+    """How go-to does as the mount stands: good, hit and miss, poor or unknown, and a sentence."""
+
+    grade: str
+    sentence: str
+
+
+def sentence(text: str) -> str:
+    """The text with a capital at its head and a full stop at its end."""
+    text = text.strip()
+    return text[:1].upper() + text[1:] + ("" if text.endswith((".", "!", "?", ":")) else ".")
+
+
+def cause_words(code: str) -> str:
+    """A cause in plain words; an unlisted one by its own name."""
+    return CAUSE.get(code, code.replace("_", " "))
+
+
+def remedy_words(code: str) -> str:
+    """A remedy in plain words; an unlisted one by its own name."""
+    return REMEDY.get(code, code.replace("_", " "))
+
+
+def term_title(term: TermEstimate) -> str:
+    """The term's name, with the line after which a slip happened."""
+    return term.name if term.after_line is None else f"{term.name}, after line {term.after_line}"
+
+
+def meaning(term: TermEstimate) -> str:
+    """What the term's sign says about the mount, without capital or full stop."""
+    if term.status == "not_determined":
+        return "this night cannot tell"
+    if term.low < 0 < term.high:
+        small = term.status == "determined"
+        return "too small to tell which way" if small else "which way is not certain"
+    known = TERMS[term.name]
+    words = known.positive if term.value >= 0 else known.negative
+    if term.unit == "arcmin" and abs(term.value) >= SHOWN_IN_DEGREES_TOO_ARCMIN:
+        words += f", by {degrees_minutes(abs(term.value) / 60)}"
+    return words
+
+
+def remark(term: TermEstimate) -> str:
+    """What to know beside the term's value; for an unknown term only what its name may hide."""
+    hidden = term.status == "not_determined" and term.name != "collimation"
+    return "" if hidden else REMARK.get(term.name, "")
+
+
+def unknown_terms_words(fit: Showable) -> str | None:
+    """The terms that the night leaves unknown, in one sentence; None where it knows all."""
+    unknown = [term_title(t) for t in fit.term_estimates if t.status == "not_determined"]
+    if not unknown:
+        return None
+    told = f"Not known from this night: {', '.join(unknown)}. Only the ranges can be given."
+    return f"{told} {REMARK['collimation']}" if "collimation" in unknown else told
+
+
+def pairs_used(fit: Showable) -> int:
+    """Pairs that the fit rests on."""
+    return len(fit.pair_results.line) - len(fit.set_aside)
+
+
+def pairs_words(fit: Showable) -> str:
+    """How many pairs were read, used and set aside."""
+    read, aside = fit.pairs_read, len(fit.set_aside)
+    return (
+        f"{read} pair{'' if read == 1 else 's'} read, {pairs_used(fit)} used, "
+        f"{aside or 'none'} set aside"
+    )
+
+
+def realign_words(fit: Showable) -> str | None:
+    """Where the two stars of a good alignment stand, and what a poor choice of them costs."""
+    realign = forecast_of(fit, "realign")
+    if realign is None or len(realign.stars) < 2:
+        return None
+    good = " and ".join(place_in_words(*star) for star in realign.stars)
+    text = f"The two good stars to align on: {good}."
+    if realign.median_pair_rms_arcmin is None or realign.bad_pair_rms_arcmin is None:
+        return text
+    poor = " and ".join(place_in_words(*star) for star in realign.bad_stars)
+    return (
+        f"{text} A middling pair leaves {miss_words(realign.median_pair_rms_arcmin)}; a poor one, "
+        f"such as {poor}, {miss_words(realign.bad_pair_rms_arcmin)}."
+    )
+
+
+def few_pairs_words(used: int) -> str | None:
+    """What a short log leaves unknown; None where there are pairs enough."""
+    if used > 5:
+        return None
+    count = f"Only {used} pair{'' if used == 1 else 's'}. "
+    if used <= 3:
+        return count + (
+            "Nothing is left over to judge the scatter by, and a bad line could not be noticed. "
+            "The ranges below lean on what small mounts are usually like. Centre a few more stars, "
+            "well spread in height and direction."
+        )
+    return count + (
+        "If one line were bad, it could hardly be told which. The ranges are wide for that reason; "
+        "two or three more stars, high and low, would narrow them much."
+    )
+
+
+def forecast_of(fit: Showable, remedy: str) -> RemedyForecast | None:
+    """The forecast for one remedy, None where the fit holds none."""
+    return next((f for f in fit.forecasts if f.remedy == remedy), None)
+
+
+def go_to_now(fit: Showable) -> GoToNow:
+    """Is go-to good or bad as things stand, measured by the eyepiece's field."""
+    now = forecast_of(fit, "none")
+    field = fit.log.mount.optics.field_of_view_arcmin
+    if now is None:
+        return GoToNow("unknown", "This night does not say how go-to does as it stands.")
+    half = f"half of all go-tos land within {miss_words(now.median_arcmin)} of the target"
+    if now.chance_in_field is None or field is None:
+        return GoToNow(
+            "unknown",
+            f"As things stand, {half}. Whether that is inside the eyepiece is not known: "
+            "state field_of_view in the mount file.",
+        )
+    poor_or_fair = "hit and miss" if now.chance_in_field >= FAIR_CHANCE else "poor"
+    return GoToNow(
+        "good" if now.chance_in_field >= GOOD_CHANCE else poor_or_fair,
+        f"As things stand, {half}, and the chance that a target shows in the eyepiece "
+        f"({miss_words(field)} across) is {chance_words(now.chance_in_field)}.",
+    )
+
+
+def noise_words(fit: Showable) -> list[str]:
+    """The noise, what it is made of, and what would tell more."""
+    noise = fit.noise
+    decimals = 2 if noise.low < 1 else 1
+    words = [
+        f"One centring scatters by {miss_words(noise.sigma_arcmin)} an axis "
+        f"(95 % range {range_words(noise.low, noise.high, 'arcmin', decimals)})."
+    ]
+    if noise.scatter_arcmin is None or noise.centring_arcmin is None:
+        words.append(
+            "How much of that is the hand at the eyepiece and how much the mount is not known; "
+            "all of it is counted as the mount's, to be on the safe side. State centring_error "
+            "in the mount file to part them."
+        )
+    else:
+        words.append(
+            f"Of that, {miss_words(noise.centring_arcmin)} is the hand at the eyepiece, as stated, "
+            f"and {miss_words(noise.scatter_arcmin)} the mount itself."
+        )
+    if noise.readout_step_arcsec >= 1:
+        words.append(f"The readout counts in steps of {figure(noise.readout_step_arcsec, 0)}″.")
+    return words
+
+
+def cured_words(fit: Showable) -> str:
+    """Misses of the log itself, before and after the model."""
+    return (
+        f"The logged misses are {miss_words(fit.before_rms_arcmin)} RMS; "
+        f"{miss_words(fit.residual_rms_arcmin)} is left once the terms are taken out."
+    )

@@ -1,0 +1,198 @@
+"""How far go-tos will land from their targets, now and after each remedy.
+
+Read `outlook.py` and `alignment.py` first. For draws of the terms from the posterior, the miss at
+targets spread evenly over the open sky; a forecast is the distribution of that, with the mount's
+scatter on top. The mount is taken as it stands at the end of the log.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import cache
+
+import numpy as np
+
+from pointmodel.base.arrays import FloatArray
+from pointmodel.estimate.results import RemedyForecast, SkyForecast
+from pointmodel.forecasting.alignment import AlignmentPair, realignment
+from pointmodel.forecasting.machine import linearised_at, readings_for
+from pointmodel.forecasting.outlook import (
+    MissModel,
+    Outlook,
+    expected_squares,
+    has_open_sky,
+    mean_squares,
+    reading_slopes,
+)
+from pointmodel.mount.kinematics import ARCMIN_PER_RADIAN
+from pointmodel.mount.remedies import REMEDIES
+from pointmodel.mount.terms import STANDARD_NAMES
+
+SAMPLED_DRAWS = 24
+SAMPLED_TARGETS = STAR_DRAWS = 2  # every other one
+SCATTERS_A_DRAW = 4
+ZERO_ALT_DEG = (35.0, 50.0)
+ZERO_AZ_DEG = tuple(np.arange(8) * 45.0)
+SEED = 8
+ENDING_ON_A_STAR = ("zero_on_star", "level", "square_tube")
+
+
+def forecasts(outlook: Outlook) -> tuple[RemedyForecast, ...]:
+    """Return the forecast for each remedy, `none` first."""
+    az_deg, alt_deg = outlook.targets
+    as_it_is = linearised_at(outlook.model, az_deg, alt_deg, az_deg, alt_deg)
+    found = [_summary(outlook, "none", MissModel(as_it_is.miss, -as_it_is.design))]
+    found += [
+        _summary(outlook, code, *zeroed(outlook, REMEDIES[code].cures)) for code in ENDING_ON_A_STAR
+    ]
+    found.append(_summary(outlook, "apply_corrections", outlook.corrected))
+    found.insert(2, _realigned(outlook))
+    return tuple(found)
+
+
+def _realigned(outlook: Outlook) -> RemedyForecast:
+    choices = realignment(outlook)
+    return replace(
+        _summary(outlook, "realign", choices.best.misses),
+        stars=(choices.best.first, choices.best.second),
+        median_pair_rms_arcmin=_rms(outlook, choices.median),
+        bad_pair_rms_arcmin=_rms(outlook, choices.bad),
+        bad_stars=(choices.bad.first, choices.bad.second),
+    )
+
+
+def _rms(outlook: Outlook, pair: AlignmentPair) -> float:
+    squares = pair.misses.mean_square(outlook.deviation) + 2.0 * outlook.scatter_arcmin**2
+    return float(np.sqrt(np.median(squares)))
+
+
+def zeroed(outlook: Outlook, cured: tuple[str, ...]) -> tuple[MissModel, FloatArray]:
+    """Return the misses after curing some terms, then zeroing both indices at a star.
+
+    A cured term comes down to the error with which this log knows it.
+    Of 16 stars the one is taken whose expected miss is the median: neither lucky nor unlucky; with
+    it come the mean square misses of every other draw, the median over the stars. A star's readings
+    give two offsets that the controller adds to every command; at the targets they are applied to
+    first order about their mean over the stars.
+    """
+    values = outlook.model.values.copy()
+    values[[STANDARD_NAMES.index(name) for name in cured]] = 0.0
+    model = outlook.model.with_values(values)
+    star_az, star_alt = zeroing_stars(outlook.targets)
+    reading_az, reading_alt, _ = readings_for(model, star_az, star_alt)
+    offset_az = np.radians(reading_az - star_az)
+    middle_az = np.angle(np.exp(1j * offset_az).sum())
+    offset_alt = reading_alt - star_alt
+    excess = np.stack(
+        [
+            np.angle(np.exp(1j * (offset_az - middle_az))) * ARCMIN_PER_RADIAN,
+            (offset_alt - offset_alt.mean()) * 60.0,
+        ],
+        axis=-1,
+    )
+    az_deg, alt_deg = outlook.targets
+    shifted_az = np.mod(az_deg + np.degrees(middle_az), 360.0)
+    # one call for stars and targets: small arrays cost by the call
+    both = linearised_at(
+        model,
+        np.concatenate([star_az, az_deg]),
+        np.concatenate([star_alt, alt_deg]),
+        np.concatenate([reading_az, shifted_az]),
+        np.concatenate([reading_alt, alt_deg + offset_alt.mean()]),
+    )
+    stars = star_az.size
+    offset_slope = reading_slopes(both.design[:stars])
+    miss, design = both.miss[stars:], both.design[stars:]
+    some = slice(None, None, 4)
+    central, slope = _after_offsets(miss[some], design[some], excess, offset_slope)
+    size = expected_squares(central, slope, outlook.covariance)
+    by_star = np.sort(mean_squares(central, slope, outlook.deviation[::STAR_DRAWS]), axis=0)
+    squares = 0.5 * (by_star[(len(size) - 1) // 2] + by_star[len(size) // 2])
+    one = np.argsort(size)[[len(size) // 2]]
+    central, slope = _after_offsets(miss, design, excess[one], offset_slope[one])
+    return MissModel(central[0], slope[0]), squares
+
+
+def _after_offsets(
+    miss: FloatArray, design: FloatArray, excess: FloatArray, offset_slope: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Return misses (s, k, 2) and slopes (s, k, 2, c) once each star's offsets are added."""
+    indices = design[..., :2]
+    central = miss + (indices @ excess[:, None, :, None])[..., 0]
+    return central, indices @ offset_slope[:, None] - design
+
+
+def zeroing_stars(targets: tuple[FloatArray, FloatArray]) -> tuple[FloatArray, FloatArray]:
+    """Return azimuths and altitudes (s,) of stars to zero on: those with open sky about them."""
+    star_az, star_alt = (part.ravel() for part in np.meshgrid(ZERO_AZ_DEG, ZERO_ALT_DEG))
+    is_open = has_open_sky(targets, star_az, star_alt)
+    return (star_az[is_open], star_alt[is_open]) if is_open.any() else (star_az, star_alt)
+
+
+def _summary(
+    outlook: Outlook, remedy: str, misses: MissModel, squares: FloatArray | None = None
+) -> RemedyForecast:
+    scatter = outlook.scatter_arcmin if squares is None else outlook.scatter_arcmin[::STAR_DRAWS]
+    from_terms = misses.mean_square(outlook.deviation) if squares is None else squares
+    rms = np.sort(np.sqrt(from_terms + 2.0 * scatter**2))
+    low = _point(rms, 0.025)
+    if not outlook.scatter_known:
+        low = _point(np.sort(np.sqrt(from_terms)), 0.025)
+    sample = np.sort(_sample(outlook, misses))
+    field = outlook.field_of_view_arcmin
+    inside = None if field is None else float(np.searchsorted(sample, 0.5 * field) / sample.size)
+    return RemedyForecast(
+        remedy,
+        _point(rms, 0.5),
+        low,
+        _point(rms, 0.975),
+        _point(sample, 0.5),
+        _point(sample, 0.95),
+        inside,
+        sample[:: max(1, sample.size // 2000)],
+    )
+
+
+def _point(ordered: FloatArray, share: float) -> float:
+    return float(ordered[min(int(share * ordered.size), ordered.size - 1)])
+
+
+def _sample(outlook: Outlook, misses: MissModel) -> FloatArray:
+    """Return misses drawn over draws and targets, scatter included (m,), arcminutes."""
+    step = max(1, outlook.deviation.shape[0] // SAMPLED_DRAWS)
+    deviation = outlook.deviation[::step]
+    slope, central = misses.slope[::SAMPLED_TARGETS], misses.central[::SAMPLED_TARGETS]
+    miss = deviation @ slope.reshape(-1, slope.shape[-1]).T
+    miss += central.ravel()
+    miss += outlook.scatter_arcmin[::step, None] * _standard_normal(*miss.shape)
+    miss *= miss
+    return np.sqrt(miss[:, ::2] + miss[:, 1::2]).ravel()
+
+
+@cache
+def _standard_normal(rows: int, columns: int) -> FloatArray:
+    """Return the same standard normal numbers at every call: forecasts can be repeated."""
+    return np.random.default_rng(SEED).standard_normal((rows, columns))
+
+
+def sky_forecast(outlook: Outlook) -> SkyForecast:
+    """Return the expected miss at each target with corrections applied, scatter included."""
+    slope = outlook.corrected.slope
+    square = ((slope @ outlook.covariance) * slope).sum(axis=(1, 2))
+    scatter = float(np.mean(outlook.scatter_arcmin**2))
+    az_deg, alt_deg = outlook.targets
+    return SkyForecast(az_deg, alt_deg, np.sqrt(square + 2.0 * scatter))
+
+
+def misses_at_targets(outlook: Outlook) -> FloatArray:
+    """Return misses (m, k), arcminutes, drawn for each target with corrections applied.
+
+    Scatter is included; every target is drawn with the same numbers, so that targets compare well.
+    """
+    slope = outlook.corrected.slope
+    flat = slope.reshape(-1, slope.shape[-1])
+    from_terms = (outlook.deviation @ flat.T).reshape(-1, slope.shape[0], 2)
+    scatter = _standard_normal(2 * SCATTERS_A_DRAW, outlook.deviation.shape[0])
+    scatter = (scatter * outlook.scatter_arcmin).reshape(SCATTERS_A_DRAW, 2, -1)
+    drawn = from_terms + scatter.transpose(0, 2, 1)[:, :, None]
+    return np.hypot(drawn[..., 0], drawn[..., 1]).reshape(-1, slope.shape[0])

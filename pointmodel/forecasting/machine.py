@@ -1,0 +1,127 @@
+"""The fitted mount as a machine: where to send it, and where it then points.
+
+Read `kinematics.py` first. A `MountModel` holds numbers only: values of all columns, and the
+circumstances (end of the log, side of approach, air) in which they are to be applied.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from pointmodel.base.arrays import BoolArray, FloatArray
+from pointmodel.estimate.observations import (
+    Column,
+    LinearProblem,
+    Observations,
+    column_shapes,
+    has_readout_tilts,
+    linear_problem,
+)
+from pointmodel.mount.kinematics import (
+    ARCMIN_PER_RADIAN,
+    axes_from_sky,
+    directions,
+    geometry_from_arcmin,
+    turned_readings,
+)
+from pointmodel.mount.terms import N_STANDARD, Circumstances
+
+SUBSTITUTIONS = 4
+
+
+@dataclass(frozen=True)
+class MountModel:
+    """Values (6 + k,) of the six terms and of further columns, with where they are to be applied.
+
+    Motions say from which side each axis comes to rest: +1 clockwise or up, 0 not known.
+    """
+
+    values: FloatArray
+    columns: tuple[Column, ...]
+    az_motion: float = 0.0
+    alt_motion: float = 0.0
+    hours: float = 0.0
+    azimuth_origin_deg: float = 0.0
+    pressure_hpa: float = 1010.0
+    temperature_c: float = 10.0
+
+    def with_values(self, values: FloatArray) -> MountModel:
+        """Return the same mount with other values."""
+        return replace(self, values=values)
+
+    def circumstances(
+        self,
+        az_deg: FloatArray,
+        alt_deg: FloatArray,
+        star_alt_deg: FloatArray,
+        expected_az_deg: FloatArray,
+    ) -> Circumstances:
+        """Return what shapes of terms look at, for readings and star altitudes of shape (n,)."""
+        one = np.ones_like(az_deg)
+        return Circumstances(
+            az_deg,
+            alt_deg,
+            star_alt_deg,
+            self.az_motion * one,
+            self.alt_motion * one,
+            self.hours * one,
+            expected_az_deg,
+            self.azimuth_origin_deg,
+            self.pressure_hpa,
+            self.temperature_c,
+        )
+
+
+def readings_for(
+    model: MountModel, star_az_deg: FloatArray, star_alt_deg: FloatArray
+) -> tuple[FloatArray, FloatArray, BoolArray]:
+    """Return the readings (n,) in degrees that centre the stars (n,), and whether any exist.
+
+    Terms on the axis readings depend on the reading sought: a few substitutions settle them.
+    """
+    further = model.values[N_STANDARD:]
+    at = model.circumstances(star_az_deg, star_alt_deg, star_alt_deg, star_az_deg)
+    star_alt = np.radians(star_alt_deg)
+    if further.size:
+        star_alt = star_alt + column_shapes(model.columns, at)[2] @ further / ARCMIN_PER_RADIAN
+    az_axis, alt_axis, reachable = axes_from_sky(
+        directions(np.radians(star_az_deg), star_alt), geometry_from_arcmin(*model.values[2:6])
+    )
+    az_deg = np.degrees(az_axis) + model.values[0] / 60.0
+    alt_deg = np.degrees(alt_axis) + model.values[1] / 60.0
+    base_az_deg, base_alt_deg = az_deg, alt_deg
+    for _ in range(SUBSTITUTIONS if further.size else 0):
+        at = model.circumstances(az_deg, alt_deg, star_alt_deg, base_az_deg)
+        az_shape, alt_shape, _ = column_shapes(model.columns, at)
+        az_deg = base_az_deg + az_shape @ further / 60.0
+        alt_deg = base_alt_deg + alt_shape @ further / 60.0
+    if has_readout_tilts(model.columns):
+        turned = turned_readings(np.radians(az_deg), np.radians(alt_deg), -further[:2])
+        az_deg, alt_deg = np.degrees(turned.az), np.degrees(turned.alt)
+    return np.mod(az_deg, 360.0), alt_deg, reachable
+
+
+def linearised_at(
+    model: MountModel,
+    star_az_deg: FloatArray,
+    star_alt_deg: FloatArray,
+    reading_az_deg: FloatArray,
+    reading_alt_deg: FloatArray,
+) -> LinearProblem:
+    """Return where the mount points at these readings: misses from the stars, with the design."""
+    at = model.circumstances(reading_az_deg, reading_alt_deg, star_alt_deg, reading_az_deg)
+    nothing = np.zeros((star_az_deg.size, 2))
+    obs = Observations(
+        np.radians(star_az_deg),
+        np.radians(star_alt_deg),
+        np.radians(reading_az_deg),
+        np.radians(reading_alt_deg),
+        model.columns,
+        *column_shapes(model.columns, at),
+        (),
+        nothing,
+        0.0,
+    )
+    return linear_problem(obs, model.values)

@@ -1,0 +1,173 @@
+"""The feet seen from above, north up: as SVG for the page, as letters for the terminal.
+
+Read `feet.py` for the orders. Shown is the way that only lowers, since a lower stand is steadier.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from pointmodel.base.figures import figure
+from pointmodel.showing.svg import (
+    AFTER,
+    BEFORE,
+    FAINT,
+    INK,
+    WIDTH_IN,
+    drawing,
+    new_figure,
+    svg_text,
+)
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+    from pointmodel.levelling.feet import FootOrder
+
+COLUMNS, ROWS = 60, 19
+HALF_WIDTH, HALF_HEIGHT = 13, 6  # of the ring of feet; a letter is twice as high as wide
+ARROWS = "↑↗→↘↓↙←↖"
+LEAST_MM = 0.05
+EIGHTHS = ("", " 1/8", " 1/4", " 3/8", " 1/2", " 5/8", " 3/4", " 7/8")
+
+
+def order_words(rise_mm: float) -> str:
+    """What to do at a foot, in millimetres: `lower 12.3 mm`."""
+    if abs(rise_mm) < LEAST_MM:
+        return "leave"
+    return f"{'raise' if rise_mm > 0 else 'lower'} {figure(abs(rise_mm), 1)} mm"
+
+
+def turns_words(turns: float | None) -> str:
+    """Turns of a screw to the nearest eighth: `8 1/4 turns`; nothing where none are to be made."""
+    if turns is None:
+        return ""
+    whole, eighth = divmod(round(8.0 * abs(turns)), 8)
+    if whole == eighth == 0:
+        return ""
+    amount = f"{whole or ''}{EIGHTHS[eighth]}".strip()
+    return f"{amount} turn{'s' if whole > 1 or (whole and eighth) else ''}"
+
+
+def feet_lines(feet: tuple[FootOrder, ...], toward_az_deg: float) -> list[str]:
+    """The feet from above in `ROWS` lines of at most `COLUMNS` letters, north up, east right."""
+    sheet = _Sheet()
+    for az in range(0, 360, 6):
+        sheet.put(*_spot(az, 1.0), "·")
+    for reach in np.arange(0.15, 0.6, 0.1):
+        sheet.put(*_spot(toward_az_deg, reach), "·")
+    sheet.put(*_spot(toward_az_deg, 0.62), ARROWS[int(toward_az_deg / 45.0 + 0.5) % 8])
+    sheet.put(*_spot(0.0, 0.0), "+")
+    middle = ROWS // 2
+    marks = ((0, COLUMNS // 2, "N"), (ROWS - 1, COLUMNS // 2, "S"), (middle, 0, "W"))
+    for row, column, letter in (*marks, (middle, COLUMNS - 1, "E")):
+        sheet.put(row, column, letter)
+    spots = [_spot(foot.azimuth_deg, 1.0) for foot in feet]
+    for number, (row, column) in enumerate(spots, 1):
+        sheet.write(row, column - 1, f"({number})")
+    for foot, spot in zip(feet, spots, strict=True):
+        _label(sheet, spot, foot)
+    return sheet.lines()
+
+
+class _Sheet:
+    """Letters on a grid of rows and columns; what does not fit on it is left out."""
+
+    def __init__(self) -> None:
+        self.cells = [[" "] * COLUMNS for _ in range(ROWS)]
+
+    def put(self, row: int, column: int, letter: str) -> None:
+        if 0 <= row < ROWS and 0 <= column < COLUMNS:
+            self.cells[row][column] = letter
+
+    def write(self, row: int, column: int, text: str) -> None:
+        for k, letter in enumerate(text):
+            self.put(row, column + k, letter)
+
+    def is_free(self, row: int, column: int, text: str) -> bool:
+        inside = 0 <= row < ROWS and 0 <= column <= COLUMNS - len(text)
+        return inside and set(self.cells[row][column : column + len(text)]) <= set(" ·")
+
+    def lines(self) -> list[str]:
+        return ["".join(row).rstrip() for row in self.cells]
+
+
+def _spot(az_deg: float, reach: float) -> tuple[int, int]:
+    """Row and column of a place on the base; reach 1 is the ring of the feet."""
+    angle = np.radians(az_deg)
+    row = ROWS // 2 - reach * HALF_HEIGHT * np.cos(angle)
+    return round(float(row)), round(float(COLUMNS // 2 + reach * HALF_WIDTH * np.sin(angle)))
+
+
+def _label(sheet: _Sheet, spot: tuple[int, int], foot: FootOrder) -> None:
+    """Set the order beside its foot, outward; where it would cover another, the table has it."""
+    row, column = spot
+    words = [order_words(foot.lower_only_mm), turns_words(foot.lower_only_turns)]
+    words = [word for word in words if word]
+    aside = column - COLUMNS // 2
+    if abs(aside) <= 3:
+        first = row - len(words) if row < ROWS // 2 else row + 1
+        starts = [column - len(word) // 2 for word in words]
+    else:
+        first = row
+        starts = [column + 3 if aside > 0 else column - 2 - len(word) for word in words]
+    placed = list(enumerate(zip(words, starts, strict=True), first))
+    if all(sheet.is_free(line, start, word) for line, (word, start) in placed):
+        for line, (word, start) in placed:
+            sheet.write(line, start, word)
+
+
+def feet_picture(feet: tuple[FootOrder, ...], toward_az_deg: float) -> str:
+    """SVG of the feet from above, north up, each with its order, and the way the axis leans."""
+    side, top = 2.3, 1.75
+    with drawing():
+        figure_ = new_figure(WIDTH_IN, WIDTH_IN * top / side)
+        axes = figure_.add_axes((0.0, 0.0, 1.0, 1.0))
+        axes.set(xlim=(-side, side), ylim=(-top, top), aspect="equal")
+        axes.axis("off")
+        turn = np.radians(np.linspace(0.0, 360.0, 121))
+        axes.plot(np.sin(turn), np.cos(turn), ":", color=FAINT, lw=0.9)
+        _arrow(axes, (-2.1, 1.05), (-2.1, 1.45), INK)
+        axes.text(-2.1, 1.48, "N", ha="center", va="bottom", fontweight="bold")
+        for number, foot in enumerate(feet, 1):
+            _draw_foot(axes, number, foot)
+        angle = np.radians(toward_az_deg)
+        tip = (0.6 * float(np.sin(angle)), 0.6 * float(np.cos(angle)))
+        _arrow(axes, (0.0, 0.0), tip, BEFORE)
+        axes.plot(0.0, 0.0, "+", color=INK, ms=8)
+        return svg_text(figure_, "feet", "The feet seen from above, north up", _told(feet))
+
+
+def _arrow(axes: Axes, start: tuple[float, float], tip: tuple[float, float], colour: str) -> None:
+    style = {"arrowstyle": "-|>", "color": colour, "lw": 2.0, "shrinkA": 0, "shrinkB": 0}
+    axes.annotate("", tip, start, arrowprops=style)
+
+
+def _draw_foot(axes: Axes, number: int, foot: FootOrder) -> None:
+    angle = np.radians(foot.azimuth_deg)
+    x, y = float(np.sin(angle)), float(np.cos(angle))
+    axes.plot([0.0, x], [0.0, y], color=FAINT, lw=1.2)
+    turned = abs(foot.lower_only_mm) >= LEAST_MM
+    face = AFTER if turned else "none"
+    axes.plot(x, y, "o", ms=13, mfc=face, mec=AFTER, mew=1.4)
+    words = [f"{number}: {order_words(foot.lower_only_mm)}", turns_words(foot.lower_only_turns)]
+    beside = abs(x) > 0.3
+    axes.text(
+        x + (0.18 * np.sign(x) if beside else 0.0),
+        y if beside else y + 0.18 * np.sign(y),
+        "\n".join(word for word in words if word),
+        ha="center" if not beside else "left" if x > 0 else "right",
+        va="center" if beside else "bottom" if y > 0 else "top",
+        fontweight="bold" if turned else "normal",
+    )
+
+
+def _told(feet: tuple[FootOrder, ...]) -> str:
+    orders = (
+        f"foot {number} at azimuth {foot.azimuth_deg:.0f}°: {order_words(foot.lower_only_mm)} "
+        f"{turns_words(foot.lower_only_turns)}".strip()
+        for number, foot in enumerate(feet, 1)
+    )
+    return f"{'; '.join(orders)}."

@@ -1,0 +1,176 @@
+"""The reason for the verdict on levelling, in sentences for someone with cold fingers.
+
+Read `levelling.py` for the verdicts. Nothing is judged here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from pointmodel.base.figures import figure, miss_range_words, miss_words
+from pointmodel.base.wording import join
+from pointmodel.estimate.reported import COMPASS, place_in_words
+from pointmodel.estimate.results import RemedyForecast
+from pointmodel.mount.remedies import REMEDIES, chance_of
+
+if TYPE_CHECKING:
+    from pointmodel.diagnosis.lean import Lean, LookAlike
+    from pointmodel.diagnosis.skyevidence import SkyEvidence
+    from pointmodel.levelling.stars import Place
+
+SETTLE = (
+    "Compare the controller's date, time, zone, summer time and place with a phone, or put a "
+    "bubble level on the base."
+)
+NEARLY_ALL = 0.95
+
+Forecasts = Mapping[str, RemedyForecast]
+
+
+def reason_words(
+    why: str,
+    lean: Lean,
+    by_code: Forecasts,
+    alike: LookAlike | None,
+    more: Place | None,
+    used: int,
+    half_field_arcmin: float,
+    sky: SkyEvidence | None,
+) -> str:
+    """Return the reason in one to three sentences."""
+    if sky is not None and why in ("entries", "only_entries"):
+        return _entry_words(sky)
+    if why in ("alignment_off", "alignment_good"):
+        return _alignment_words(why, by_code)
+    if why == "no_lean":
+        return f"The stars show no lean: if there is any, it is below {miss_words(lean.high)}."
+    star = "" if more is None else f"Centre one more star first, {place_in_words(*more)}."
+    if why == "unseen":
+        stars = "This one star cannot" if used == 1 else f"These {used} stars cannot"
+        unseen = miss_words(lean.high)
+        return f"{stars} tell whether the base leans: {unseen} could pass unseen. {star}"
+    if why == "too_little":
+        return (
+            f"The base leans {lean_words(lean)}, but levelling gains too little: go-tos miss by "
+            f"{_rms(by_code, 'level')} once levelled and zeroed on a star, by "
+            f"{_rms(by_code, 'zero_on_star')} if only zeroed."
+        )
+    if why == "clock":
+        told = f"The base seems to lean {lean_words(lean)}, but {look_alike_words(lean, alike)}."
+        return " ".join(filter(None, (told, SETTLE, star)))
+    rough = f" That is only roughly known. {star}" if star else ""
+    return f"The base leans {lean_words(lean)}.{rough} {_gain_words(by_code, half_field_arcmin)}"
+
+
+def _entry_words(sky: SkyEvidence) -> str:
+    """Return what wrong entries make of the lean, and what is left of it without them."""
+    if sky.apart is None:
+        return f"The controller's entries are wrong, and that looks like a lean. {sky.remedy}"
+    north, east = sky.apart.mean_arcmin
+    size = float(np.hypot(north, east))
+    limit = size + 1.96 * float(np.sqrt(np.diag(sky.apart.covariance).max()))
+    seeming = miss_words(sky.apart.seeming_arcmin)
+    if sky.apart.probability < 0.5:
+        left = f"apart from that the base leans by no more than {miss_words(limit)}"
+        return f"The wrong entry feigns a lean of {seeming}; {left}. {sky.remedy}"
+    toward = compass_word(float(np.degrees(np.arctan2(east, north)) % 360.0))
+    return (
+        f"{sky.remedy} It feigns a lean of {seeming}; apart from it the base leans about "
+        f"{miss_words(size)} toward the {toward}. Put the entry right, centre the stars again, and "
+        "ask again."
+    )
+
+
+def lean_words(lean: Lean) -> str:
+    """Return amount and direction: `44′ (42′ to 46′) toward the east (azimuth 70°)`."""
+    text = f"{miss_words(lean.amount_arcmin)} ({miss_range_words(lean.low, lean.high)})"
+    if lean.toward_az_deg is None:
+        return text
+    return f"{text} toward the {compass_word(lean.toward_az_deg)} ({azimuth_words(lean)})"
+
+
+def azimuth_words(lean: Lean) -> str:
+    """Return the azimuth that the axis leans toward, whole degrees."""
+    return f"azimuth {round(lean.toward_az_deg or 0.0) % 360}°"
+
+
+def compass_word(az_deg: float) -> str:
+    """Return the nearest of the eight points of the compass."""
+    return COMPASS[int(az_deg / 45.0 + 0.5) % 8]
+
+
+def look_alike_words(lean: Lean, alike: LookAlike | None) -> str:
+    """Return which wrong entries would look the same."""
+    if alike is None:
+        if lean.toward_az_deg is None:
+            return "a wrong clock or place could hide a lean"
+        return "a wrong clock or place would look the same"
+    clock = (
+        f"a clock {figure(abs(alike.clock_min), 1)} min {'fast' if alike.clock_min > 0 else 'slow'}"
+        f" (or a longitude {figure(abs(alike.longitude_deg), 2)}° too far "
+        f"{'east' if alike.longitude_deg > 0 else 'west'})"
+    )
+    latitude = (
+        f"a latitude {figure(abs(alike.latitude_deg), 2)}° too far "
+        f"{'north' if alike.latitude_deg > 0 else 'south'}"
+    )
+    parts = [latitude] if alike.latitude_counts else []
+    if alike.clock_counts or not parts:
+        parts.insert(0, clock)
+    both = "together " if len(parts) == 2 else ""
+    return f"{join(parts)} would {both}look the same"
+
+
+def _gain_words(by_code: Forecasts, half_field_arcmin: float) -> str:
+    levelled, zeroed = by_code["level"].rms_arcmin, by_code["zero_on_star"].rms_arcmin
+    text = (
+        f"Levelled and zeroed on a star, go-tos miss by {miss_words(levelled)}; only zeroed, by "
+        f"{miss_words(zeroed)}"
+    )
+    realign = by_code.get("realign")
+    if realign is None:
+        return f"{text}."
+    text += f"; aligned afresh on two stars, by {miss_words(realign.rms_arcmin)}"
+    if realign.rms_arcmin > zeroed:
+        return f"{text}, which is worse than zeroing on one."
+    if chance_of(realign, half_field_arcmin) >= NEARLY_ALL:
+        minutes = REMEDIES["realign"].minutes
+        return f"{text}, near enough for this eyepiece if {minutes} min are all you have."
+    return f"{text}."
+
+
+def _alignment_words(why: str, by_code: Forecasts) -> str:
+    now, realign = _rms(by_code, "none"), by_code["realign"]
+    if why == "alignment_good":
+        return (
+            "The controller was aligned before this log, so the feet play no part in its misses, "
+            f"and aligning afresh gains too little: {now} → {miss_words(realign.rms_arcmin)}."
+            + _corrected_words(by_code)
+        )
+    where = ""
+    if len(realign.stars) == 2:
+        one, other = (place_in_words(*star) for star in realign.stars)
+        where = f", one {one}, the other {other}"
+    bad = ""
+    if realign.bad_pair_rms_arcmin is not None:
+        bad = f"; two badly placed ones would leave {miss_words(realign.bad_pair_rms_arcmin)}"
+    return (
+        "The controller was aligned before this log: it is the alignment that is off, and no foot "
+        f"cures that. Aligned afresh on two stars{where}, go-tos miss by "
+        f"{miss_words(realign.rms_arcmin)} instead of {now}{bad}."
+    )
+
+
+def _corrected_words(by_code: Forecasts) -> str:
+    if by_code["apply_corrections"].rms_arcmin > 0.5 * by_code["none"].rms_arcmin:
+        return ""
+    return (
+        f" Corrected positions (pointmodel aim) would leave {_rms(by_code, 'apply_corrections')}."
+    )
+
+
+def _rms(by_code: Forecasts, code: str) -> str:
+    return miss_words(by_code[code].rms_arcmin)

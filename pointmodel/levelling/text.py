@@ -1,0 +1,40 @@
+"""The terminal's text of the verdict on levelling: the order first, then feet, gain and doubt.
+
+Read `levelwords.py` first: words are there, this file says what stands where.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from pointmodel.fitting import words
+from pointmodel.levelling import words as levelwords
+from pointmodel.levelling.picture import feet_lines
+from pointmodel.showing.textpage import TextPage
+
+if TYPE_CHECKING:
+    from pointmodel.levelling.level import LevelResult
+
+
+def level_text(result: LevelResult, *, width: int = 100, color: bool = False) -> str:
+    """The whole verdict as text, at most `width` columns wide; foot orders only where to level."""
+    page = TextPage(width, color)
+    page.paragraph(levelwords.verdict_words(result), bold=True)
+    page.paragraph(levelwords.doubt_words(result))
+    feet = levelwords.shown_feet(result)
+    if feet:
+        page.table(levelwords.FEET_TITLE, levelwords.FEET_HEAD, levelwords.feet_rows(result))
+        page.picture(feet_lines(feet, result.lean.toward_az_deg or 0.0))
+        page.paragraph(levelwords.PICTURE_WORDS)
+    page.bullets(None, levelwords.feet_remarks(result))
+    if feet:
+        page.bullets("Before you turn", result.cautions)
+    page.bullets("Then see whether it is level", levelwords.confirm_steps(result))
+    page.table("What each would do", levelwords.GAIN_HEAD, list(levelwords.gain_rows(result)), 3)
+    page.paragraph(levelwords.field_words(result))
+    told = (levelwords.direction_words(result), levelwords.cleared_words(result))
+    page.paragraph(" ".join(filter(None, told)))
+    page.bullets("Remarks", (words.sentence(notice.text) for notice in result.warnings))
+    if not feet:
+        page.paragraph(f"Care: {words.CAUTION_LINE}")
+    return page.text()

@@ -1,0 +1,291 @@
+"""From axis readings to the sky and back, exactly; and how the sky moves with each term.
+
+Read `terms.py` first for the names and signs. The frame is north, east, up. The line of sight is
+built as a chain: collimation off the altitude axis, turn in altitude about an altitude axis tipped
+by the non-perpendicularity, turn in azimuth, lean of the base. The way back is in closed form.
+Formulas: rotations of a theodolite-like mount as in any surveying text, derived here from the chain
+itself.
+
+Angles are radians inside this module except where a name says otherwise; terms are arcminutes.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TypeAlias
+
+import numpy as np
+
+from pointmodel.base.arrays import BoolArray, FloatArray
+from pointmodel.mount.terms import N_STANDARD
+
+Angle: TypeAlias = FloatArray | np.float64
+
+ARCMIN_PER_RADIAN = 60.0 * 180.0 / np.pi
+
+
+@dataclass(frozen=True)
+class Geometry:
+    """The four terms of the geometry in radians; they broadcast with the pairs."""
+
+    collimation: Angle
+    non_perpendicularity: Angle
+    tilt_north: Angle
+    tilt_east: Angle
+
+
+def geometry_from_arcmin(
+    collimation: FloatArray | float,
+    non_perpendicularity: FloatArray | float,
+    tilt_north: FloatArray | float,
+    tilt_east: FloatArray | float,
+) -> Geometry:
+    """Return the geometry of four terms given in arcminutes."""
+    return Geometry(
+        np.float64(collimation) / ARCMIN_PER_RADIAN,
+        np.float64(non_perpendicularity) / ARCMIN_PER_RADIAN,
+        np.float64(tilt_north) / ARCMIN_PER_RADIAN,
+        np.float64(tilt_east) / ARCMIN_PER_RADIAN,
+    )
+
+
+@dataclass(frozen=True)
+class _Lean:
+    """Rodrigues' rotation by T, axis horizontal: R = I + (sin T / T) K + ((1 - cos T) / T²) K².
+
+    K v = (n u, e u, -(n vₙ + e vₑ)) for the lean (n, e). `sine` and `versine` are the two factors;
+    the slopes are their derivatives with respect to T².
+    """
+
+    n: Angle
+    e: Angle
+    sine: Angle
+    versine: Angle
+
+    def carry(self, n: FloatArray, e: FloatArray, u: FloatArray) -> Components:
+        """Return the vector (n, e, u) carried by the lean, component by component."""
+        along = self.n * n + self.e * e
+        push = self.sine * u - self.versine * along
+        square = self.n * self.n + self.e * self.e
+        return (
+            n + self.n * push,
+            e + self.e * push,
+            u * (1.0 - self.versine * square) - self.sine * along,
+        )
+
+    def slopes(self, n: FloatArray, e: FloatArray, u: FloatArray) -> tuple[Components, Components]:
+        """Return the derivatives of the carried vector with respect to both parts of the lean."""
+        along = self.n * n + self.e * e
+        push = self.sine * u - self.versine * along
+        square = self.n * self.n + self.e * self.e
+        sine_slope, versine_slope = _factor_slopes(square, self.sine, self.versine)
+        found = []
+        for own, part, in_north in ((self.n, n, True), (self.e, e, False)):
+            d_sine, d_versine = 2.0 * own * sine_slope, 2.0 * own * versine_slope
+            d_push = d_sine * u - d_versine * along - self.versine * part
+            d_up = -u * (d_versine * square + 2.0 * own * self.versine)
+            found.append(
+                (
+                    self.n * d_push + (push if in_north else 0.0),
+                    self.e * d_push + (0.0 if in_north else push),
+                    d_up - d_sine * along - self.sine * part,
+                )
+            )
+        return found[0], found[1]
+
+
+Components = tuple[FloatArray, FloatArray, FloatArray]
+
+
+def _lean(geometry: Geometry) -> _Lean:
+    n, e = geometry.tilt_north, geometry.tilt_east
+    # a hair above zero, so that the quotients need no case of their own
+    angle = np.sqrt(n * n + e * e + 1e-30)
+    half = np.sin(0.5 * angle) / (0.5 * angle)
+    return _Lean(n, e, np.sin(angle) / angle, 0.5 * half * half)
+
+
+def _factor_slopes(square: Angle, sine: Angle, versine: Angle) -> tuple[FloatArray, FloatArray]:
+    """Return d(sin T / T)/dT² and d((1 - cos T)/T²)/dT², by series where quotients lose figures."""
+    safe = np.maximum(square, 1e-4)
+    small = square < 1e-3
+    quotient = (np.cos(np.sqrt(safe)) - sine) / (2.0 * safe)
+    sine_slope = np.where(small, -1 / 6 + square * (1 / 60 - square / 1680), quotient)
+    quotient = (sine - 2.0 * versine) / (2.0 * safe)
+    return sine_slope, np.where(small, -1 / 24 + square * (1 / 360 - square / 13440), quotient)
+
+
+def lean_matrix(tilt_north: float, tilt_east: float) -> FloatArray:
+    """Return the rotation (3, 3) that carries the zenith by the lean (radians); axis horizontal."""
+    lean = _lean(
+        geometry_from_arcmin(0, 0, tilt_north * ARCMIN_PER_RADIAN, tilt_east * ARCMIN_PER_RADIAN)
+    )
+    return np.stack(lean.carry(*np.eye(3)))
+
+
+@dataclass(frozen=True)
+class TurnedReadings:
+    """Readings (n,) in radians after a turn; `slopes` (n, 2, 2): az, alt by both tilts."""
+
+    az: FloatArray
+    alt: FloatArray
+    slopes: FloatArray
+
+
+def turned_readings(az: FloatArray, alt: FloatArray, tilt_arcmin: FloatArray) -> TurnedReadings:
+    """Return readings (n,) carried by the rotation of a tilt (north, east), with exact slopes."""
+    lean = _lean(geometry_from_arcmin(0.0, 0.0, tilt_arcmin[0], tilt_arcmin[1]))
+    vector = directions(az, alt)
+    parts = vector[..., 0], vector[..., 1], vector[..., 2]
+    new_az, new_alt = azimuth_altitude(np.stack(lean.carry(*parts), axis=-1))
+    sin_a, cos_a, cos_h = np.sin(new_az), np.cos(new_az), np.maximum(np.cos(new_alt), 1e-9)
+    slopes = np.empty((*new_az.shape, 2, 2))
+    for index, (north, east, up) in enumerate(lean.slopes(*parts)):
+        slopes[..., 0, index] = (cos_a * east - sin_a * north) / cos_h
+        slopes[..., 1, index] = up / cos_h
+    # the azimuth keeps its turn, so that small differences stay small
+    return TurnedReadings(az + np.angle(np.exp(1j * (new_az - az))), new_alt, slopes)
+
+
+def directions(az: FloatArray, alt: FloatArray) -> FloatArray:
+    """Return unit vectors (..., 3), north, east, up, of azimuths and altitudes in radians."""
+    cosine = np.cos(alt)
+    return np.stack(
+        np.broadcast_arrays(cosine * np.cos(az), cosine * np.sin(az), np.sin(alt)), axis=-1
+    )
+
+
+def azimuth_altitude(vectors: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return azimuth in [0, 2π) and altitude, radians, of vectors (..., 3)."""
+    az = np.mod(np.arctan2(vectors[..., 1], vectors[..., 0]), 2 * np.pi)
+    alt = np.arctan2(vectors[..., 2], np.hypot(vectors[..., 0], vectors[..., 1]))
+    return az, alt
+
+
+def sky_from_axes(az_axis: FloatArray, alt_axis: FloatArray, geometry: Geometry) -> FloatArray:
+    """Return where the tube points, unit vectors (..., 3), for axis angles (index removed)."""
+    forward, right, up = _in_the_fork(alt_axis, geometry)
+    north, east = _turned(az_axis, forward, right)
+    parts = _lean(geometry).carry(north, east, up)
+    return np.stack(np.broadcast_arrays(*parts), axis=-1)
+
+
+def _in_the_fork(alt_axis: FloatArray, geometry: Geometry) -> Components:
+    """Return the line of sight forward, to the right and up, before azimuth turns the fork."""
+    sin_c, cos_c = np.sin(geometry.collimation), np.cos(geometry.collimation)
+    sin_p, cos_p = np.sin(geometry.non_perpendicularity), np.cos(geometry.non_perpendicularity)
+    lifted = cos_c * np.sin(alt_axis)
+    return cos_c * np.cos(alt_axis), -sin_c * cos_p - lifted * sin_p, lifted * cos_p - sin_c * sin_p
+
+
+def _turned(
+    az_axis: FloatArray, forward: FloatArray, right: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    sin_a, cos_a = np.sin(az_axis), np.cos(az_axis)
+    return forward * cos_a - right * sin_a, forward * sin_a + right * cos_a
+
+
+def axes_from_sky(
+    vectors: FloatArray, geometry: Geometry
+) -> tuple[FloatArray, FloatArray, BoolArray]:
+    """Return the axis angles that put the tube on directions (..., 3), and whether any exist.
+
+    Where none exist (a circle about the mount's own zenith of radius |collimation +
+    non-perpendicularity|) the flag is False and the angles are those that come nearest.
+    Closed form: in the base frame, sin δ = (sin C + sin P sin a')/(cos P cos a').
+    """
+    back = Geometry(
+        geometry.collimation,
+        geometry.non_perpendicularity,
+        -geometry.tilt_north,
+        -geometry.tilt_east,
+    )
+    north, east, sin_alt = _lean(back).carry(vectors[..., 0], vectors[..., 1], vectors[..., 2])
+    cos_alt = np.hypot(north, east)
+    sin_c = np.sin(geometry.collimation)
+    sin_p, cos_p = np.sin(geometry.non_perpendicularity), np.cos(geometry.non_perpendicularity)
+    # a direction within rounding of the mount's zenith has no azimuth of its own
+    sin_delta = (sin_c + sin_p * sin_alt) / np.maximum(cos_p * cos_alt, 1e-300)
+    reachable = np.abs(sin_delta) <= 1.0
+    sin_delta = np.clip(sin_delta, -1.0, 1.0)
+    delta = np.arcsin(sin_delta)
+    az = np.arctan2(east, north) + delta
+    alt = np.arctan2(
+        cos_p * sin_alt + sin_p * cos_alt * sin_delta, cos_alt * np.sqrt(1.0 - sin_delta**2)
+    )
+    return np.mod(az, 2 * np.pi), alt, reachable
+
+
+@dataclass(frozen=True)
+class Linearised:
+    """Misses and their derivatives at one point of the model, arcminutes on the sky.
+
+    `miss` (..., n, 2): across altitude and in altitude, from the star to where the model says that
+    the tube pointed. `design` (..., n, 2, 6): what one arcminute of each standard term adds to the
+    correction; the miss changes by minus that.
+    """
+
+    miss: FloatArray
+    design: FloatArray
+
+
+def linearise(
+    star_az: FloatArray,
+    star_alt: FloatArray,
+    az_axis: FloatArray,
+    alt_axis: FloatArray,
+    geometry: Geometry,
+) -> Linearised:
+    """Return misses on each star's tangent plane and exact derivatives; all arrays broadcast.
+
+    The forward direction (readings to sky) is used because it always exists. The offset is scaled
+    so that its length is the separation on the sphere; the derivatives are those of the direction.
+    """
+    north, east, up = _chain_with_slopes(az_axis, alt_axis, geometry)
+    sin_a, cos_a = np.sin(star_az), np.cos(star_az)
+    sin_h, cos_h = np.sin(star_alt), np.cos(star_alt)
+    outward = cos_a * north + sin_a * east
+    across = cos_a * east - sin_a * north
+    rise = cos_h * up - sin_h * outward
+    toward = cos_h * outward[0] + sin_h * up[0]
+    off = np.hypot(across[0], rise[0])
+    arc = np.arctan2(off, toward)
+    stretch = np.where(off > 1e-9, arc / np.maximum(off, 1e-9), 1.0)
+    miss = np.empty((*stretch.shape, 2))
+    miss[..., 0], miss[..., 1] = across[0], rise[0]
+    miss *= (stretch * ARCMIN_PER_RADIAN)[..., None]
+    design = np.empty((*stretch.shape, 2, N_STANDARD))
+    design[..., 0, :] = np.moveaxis(across[1:], 0, -1)
+    design[..., 1, :] = np.moveaxis(rise[1:], 0, -1)
+    # beyond a few degrees the offset is longer than its sine: the slopes go with it
+    if off.max(initial=0.0) > 0.01:
+        design *= stretch[..., None, None]
+    return Linearised(miss, design)
+
+
+def _chain_with_slopes(az_axis: FloatArray, alt_axis: FloatArray, geometry: Geometry) -> Components:
+    """Return north, east and up parts (7, ...): the direction, and what each term takes from it."""
+    sin_c, cos_c = np.sin(geometry.collimation), np.cos(geometry.collimation)
+    sin_p, cos_p = np.sin(geometry.non_perpendicularity), np.cos(geometry.non_perpendicularity)
+    sin_h, cos_h = np.sin(alt_axis), np.cos(alt_axis)
+    lifted = cos_c * sin_h
+    forward = cos_c * cos_h
+    right = -sin_c * cos_p - lifted * sin_p
+    up = lifted * cos_p - sin_c * sin_p
+    shape = np.broadcast_shapes(forward.shape, np.shape(az_axis), np.shape(geometry.tilt_north))
+    # rows: the direction itself, then minus its change with index, altitude, collimation, tip
+    frame = np.zeros((3, 5, *shape))
+    frame[0, 0], frame[1, 0], frame[2, 0] = forward, right, up
+    frame[0, 1], frame[1, 1] = -right, forward
+    frame[0, 2], frame[1, 2], frame[2, 2] = -lifted, -forward * sin_p, forward * cos_p
+    frame[0, 3] = sin_c * cos_h
+    frame[1, 3] = cos_c * cos_p - sin_c * sin_p * sin_h
+    frame[2, 3] = cos_c * sin_p + sin_c * cos_p * sin_h
+    frame[1, 4], frame[2, 4] = up, -right
+    north, east = _turned(az_axis, frame[0], frame[1])
+    lean = _lean(geometry)
+    parts = np.empty((3, 1 + N_STANDARD, *shape))
+    parts[0, :5], parts[1, :5], parts[2, :5] = lean.carry(north, east, frame[2])
+    for row, slope in zip((5, 6), lean.slopes(north[0], east[0], frame[2, 0]), strict=True):
+        parts[0, row], parts[1, row], parts[2, row] = (-part for part in slope)
+    return parts[0], parts[1], parts[2]

@@ -1,0 +1,304 @@
+"""`plan`: which stars to centre, in which order, so that the fit is good soonest.
+
+Read `planning/__init__.py` first. `plan` is for an evening; `next_star_after` and `gain_of_more`
+answer the same questions between two stars, for a fit that is kept current.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from pointmodel.base.arrays import BoolArray
+from pointmodel.base.errors import InputError, Notice
+from pointmodel.planning import choice, remarks
+from pointmodel.planning.asked import count_of, moment_of, night_of, no_star, observer_over
+from pointmodel.planning.candidates import Candidates, Scene, candidates, scene
+from pointmodel.planning.darkness import MoonNow, moon_now, next_dark_s
+from pointmodel.planning.entrycard import EntryCard, entry_card
+from pointmodel.planning.finding import how_to_know
+from pointmodel.planning.knowledge import (
+    after_fit,
+    design_at,
+    not_determined,
+    rms_arcmin,
+    typical,
+)
+from pointmodel.planning.pairs import AlignmentChoice, best_pairs
+from pointmodel.planning.results import (
+    ExpectedMiss,
+    Gain,
+    PlannedStar,
+    RefusedStar,
+    SkyPicture,
+    sky_picture,
+)
+from pointmodel.reading.mountfile import MountFile, MountSource
+from pointmodel.sky.places import observer_of
+from pointmodel.sky.targets import look_up
+
+if TYPE_CHECKING:
+    from pointmodel.fitting.fit import Fit
+
+BEYOND = 2  # how many more stars are looked ahead to when asked whether to stop
+CENTRED_ALREADY = 100.0  # handicap
+FEWEST_TO_TRUST = 6  # fewer can hardly show a wrong star
+ANOTHER_NIGHT_S = 12 * 3600.0
+
+
+@dataclass(frozen=True)
+class PlanResult:
+    """Which stars to centre, what is expected of them, and what to type into the controller.
+
+    `at` is ISO 8601 with its offset, `time_s` the same as POSIX seconds. `dark_from` is when it is
+    next dark enough (ISO 8601), None where it is so at `at` or not within a year. `now` is the
+    miss before these stars: of a mount just set down, or of the fit (`after`, its log's name).
+    `sigma_arcmin` is the noise of a pair an axis that was reckoned with, `scatter_arcmin` the
+    mount's own part of it, which every miss includes. `stop_after` is the number
+    of planned stars (0: none) after which two more would gain next to nothing; None where all are
+    worth it.
+    """
+
+    inputs: tuple[str, ...]
+    warnings: tuple[Notice, ...]
+    mount: MountFile
+    after: str | None
+    at: str
+    time_s: float
+    sun_alt_deg: float
+    dark_from: str | None
+    stars: tuple[PlannedStar, ...]
+    alignment_pairs: tuple[AlignmentChoice, ...]
+    now_rms_arcmin: float
+    expected: tuple[ExpectedMiss, ...]
+    more: Gain
+    stop_after: int | None
+    refused: tuple[RefusedStar, ...]
+    sigma_arcmin: float
+    scatter_arcmin: float
+    moon: MoonNow
+    entry_card: EntryCard
+    picture: SkyPicture
+    cautions: tuple[str, ...]
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the plan document: plain types only, equal to the command's JSON."""
+        from pointmodel.planning.document import plan_document
+
+        return plan_document(self)
+
+    def sheet(self, path: str | Path) -> Path:
+        """Write the sheet to print; returns its path. Replaces only a page of its own making."""
+        from pointmodel.planning.sheet import write_sheet
+
+        return write_sheet(self, Path(path))
+
+    def __str__(self) -> str:
+        """Return the command's text."""
+        from pointmodel.planning.text import plan_text
+
+        return plan_text(self)
+
+
+def plan(
+    mount: MountSource = None,
+    at: str | datetime | None = None,
+    stars: int = 8,
+    after: Fit | None = None,
+) -> PlanResult:
+    """Return which stars to centre, and in which order, over the mount file's site.
+
+    `at` is ISO 8601 text or a datetime (without a zone: the mount file's, else UTC); left out: now
+    or, while the Sun is up, when it is next dark. `after` is a fit: then the stars are the next
+    ones, and `mount` may be left out. Raises InputError where the site is not known, `at` is no
+    moment, `stars` is not 1 to 30, or no star can be seen above the horizon profile.
+    """
+    night = night_of(mount, after)
+    observer, count = observer_over(night), count_of(stars)
+    moment, notices = moment_of(at, night, observer)
+    sky = scene(night, observer, moment.time_s)
+    found = candidates(sky)
+    if found.star.size == 0:
+        raise InputError([no_star(night)])
+    anew = _set_up_anew(after, moment.time_s)
+    known = typical(night) if after is None else after_fit(after, set_up_anew=anew)
+    problem = choice.Problem(
+        known,
+        design_at(known, found.az_deg, found.alt_deg),
+        choice.shared_handicap(found.handicap, count),
+    )
+    chosen = choice.choose(problem, count)
+    order = choice.in_order(problem, chosen, found.hard_to_find)
+    expected = _expected(problem, order)
+    planned = _planned(sky, found, problem, order, expected)
+    dark = next_dark_s(observer, moment.time_s)
+    notices += remarks.of_the_sky(sky, dark, moment.zone)
+    notices += remarks.of_the_stars(found, order, count, planned, sky)
+    notices += remarks.of_the_fit(after, anew, night)
+    card = entry_card(night, moment.time_s, moment.zone)
+    notices += remarks.of_the_card(card, notices)
+    names = tuple(sky.label(int(k)) for k in found.star)
+    more = _more(problem, order, expected[-1].rms_arcmin)
+    now_rms_arcmin = rms_arcmin(known, known.covariance)
+    return PlanResult(
+        _inputs(night, after),
+        tuple(notices),
+        night,
+        None if after is None else after.log.name,
+        moment.text,
+        moment.time_s,
+        sky.sun.alt_deg,
+        remarks.iso(dark, moment.zone) if dark is not None and dark > moment.time_s else None,
+        planned,
+        best_pairs(known, found, names),
+        now_rms_arcmin,
+        expected,
+        more,
+        _stop_after(now_rms_arcmin, expected, more, _pairs_used(after)),
+        tuple(RefusedStar(*one) for one in remarks.refused(sky, found)),
+        known.sigma_arcmin,
+        known.scatter_arcmin,
+        moon_now(sky.moon, moment.time_s),
+        card,
+        sky_picture(sky),
+        remarks.CAUTIONS,
+    )
+
+
+def next_star_after(fit: Fit, mount: MountFile, time_s: float) -> PlannedStar | None:
+    """Return the star that betters a fit most, at POSIX seconds; None: no site, or none is up.
+
+    For use between two stars of one night: the mount is taken not to have been moved since. A star
+    that was centred since the last event is named again only where no other will do.
+    """
+    observer = observer_of(mount)
+    if observer is None:
+        return None
+    sky = scene(mount, observer, time_s)
+    found = candidates(sky)
+    if found.star.size == 0:
+        return None
+    known = after_fit(fit)
+    handicap = found.handicap * np.where(_centred(fit, sky, found), CENTRED_ALREADY, 1.0)
+    problem = choice.Problem(known, design_at(known, found.az_deg, found.alt_deg), handicap)
+    order = choice.in_order(problem, choice.choose(problem, 1), found.hard_to_find)
+    return _planned(sky, found, problem, order, _expected(problem, order))[0]
+
+
+def _centred(fit: Fit, sky: Scene, found: Candidates) -> BoolArray:
+    """Which candidates were centred since the last event, by name, (k,)."""
+    named = (look_up(name) for name in fit.last_segment.target if name)
+    done = {target.name for target in named if target is not None}
+    return np.array([sky.label(int(star)) in done for star in found.star], dtype=bool)
+
+
+def gain_of_more(fit: Fit) -> Gain:
+    """Return the miss of corrected go-tos now and after two more stars, the best on the open sky.
+
+    Needs neither site nor time: the stars are taken to stand wherever they tell most.
+    """
+    known = after_fit(fit)
+    design = -known.outlook.corrected.slope
+    problem = choice.Problem(known, design, np.ones(design.shape[0]))
+    best = choice.choose(problem, BEYOND)
+    now, later = known.covariance, problem.covariance(best)
+    return Gain(rms_arcmin(known, now), rms_arcmin(known, later))
+
+
+def _planned(
+    sky: Scene,
+    found: Candidates,
+    problem: choice.Problem,
+    order: list[int],
+    expected: tuple[ExpectedMiss, ...],
+) -> tuple[PlannedStar, ...]:
+    unknown = [
+        set(not_determined(problem.knowledge, problem.rows([]))),
+        *(set(step.not_determined) for step in expected),
+    ]
+    planned = []
+    for place, k in enumerate(order):
+        star = int(found.star[k])
+        settled = unknown[place] - unknown[place + 1]
+        names = problem.knowledge.names
+        planned.append(
+            PlannedStar(
+                place + 1,
+                sky.label(star),
+                float(found.az_deg[k]),
+                float(found.alt_deg[k]),
+                float(found.magnitude[k]),
+                how_to_know(sky, star, found.confusable[k]),
+                found.confusable[k],
+                float(found.sun_separation_deg[k]),
+                tuple(name for name in names if name in settled),
+            )
+        )
+    return tuple(planned)
+
+
+def _expected(problem: choice.Problem, order: list[int]) -> tuple[ExpectedMiss, ...]:
+    steps = []
+    for used in range(1, len(order) + 1):
+        first = order[:used]
+        steps.append(
+            ExpectedMiss(
+                used,
+                rms_arcmin(problem.knowledge, problem.covariance(first)),
+                not_determined(problem.knowledge, problem.rows(first)),
+            )
+        )
+    return tuple(steps)
+
+
+def _more(problem: choice.Problem, order: list[int], now_arcmin: float) -> Gain:
+    """Return what two more stars would gain after all that are planned, the same ones if need be.
+
+    Where none is left, a star that was used is centred again.
+    """
+    longer = list(order)
+    for _ in range(BEYOND):
+        left = problem.left(longer)
+        left[longer] = np.where(len(longer) < left.size, np.inf, left[longer])
+        longer.append(int(left.argmin()))
+    later = problem.covariance(longer)
+    return Gain(now_arcmin, min(rms_arcmin(problem.knowledge, later), now_arcmin))
+
+
+def _stop_after(
+    now_arcmin: float, expected: tuple[ExpectedMiss, ...], more: Gain, before: int
+) -> int | None:
+    """Return after how many planned stars two more gain next to nothing; None: not yet.
+
+    `before` is how many pairs the fit had; with six pairs in all a wrong star can be seen.
+    """
+    misses = [now_arcmin, *(step.rms_arcmin for step in expected)]
+    last = len(expected)
+    for used in range(max(FEWEST_TO_TRUST - before, 0), last + 1):
+        if used == last:
+            return None if more.is_worth_it else used
+        if used + BEYOND <= last and not Gain(misses[used], misses[used + BEYOND]).is_worth_it:
+            return used
+    return None
+
+
+def _pairs_used(after: Fit | None) -> int:
+    return 0 if after is None else len(after.log) - len(after.set_aside)
+
+
+def _set_up_anew(after: Fit | None, time_s: float) -> bool:
+    """Whether the log is of another night, so that the mount was probably set down again."""
+    if after is None:
+        return False
+    times = after.log.time_s[np.isfinite(after.log.time_s)]
+    return bool(times.size) and abs(time_s - float(times.max())) > ANOTHER_NIGHT_S
+
+
+def _inputs(mount: MountFile, after: Fit | None) -> tuple[str, ...]:
+    sources = [] if after is None else [after.log.source]
+    sources.append(mount.source or "")
+    return tuple(source for source in sources if source and not source.startswith("<"))

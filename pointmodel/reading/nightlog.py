@@ -1,0 +1,292 @@
+"""A night's log: where the mount was sent, and what it read once the target was centred.
+
+Read first: `NightLog` (what a log holds), then `read_log`. How files become cells and cells become
+numbers is the matter of the `reading` package.
+"""
+
+from __future__ import annotations
+
+import os
+from dataclasses import dataclass, fields, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from pointmodel.base.arrays import BoolArray, FloatArray
+from pointmodel.base.errors import InputError, Notice, Problem
+from pointmodel.base.times import fixed_zone
+from pointmodel.base.wording import line_list
+from pointmodel.reading.columns import ALT_MOTIONS, AZ_MOTIONS, CENTRED, COMMANDED, SEEN
+from pointmodel.reading.logcells import LogCells, read_cells
+from pointmodel.reading.mountfile import MountFile, MountSource, read_mount
+from pointmodel.reading.places import age_notices, places_in_azimuth
+from pointmodel.reading.suspicions import (
+    below_horizon,
+    minutes_as_decimals,
+    same_pair_twice,
+    time_notices,
+)
+from pointmodel.reading.table import LogSource, source_name
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+
+@dataclass(frozen=True)
+class Event:
+    """Something that happened to the mount: its kind, its line, and the first pair after it.
+
+    `before_pair` is an index into the pairs, their number where no pair follows.
+    """
+
+    kind: str
+    line: int
+    before_pair: int
+
+
+@dataclass(frozen=True, eq=False)
+class NightLog:
+    """A log, checked: arrays of shape (n,) with one entry a pair, read-only, azimuths in [0, 360).
+
+    `line` counts from 1 (file: as an editor does; frame: row position). `centred_*` are nan where
+    nothing was centred; in a camera log (`camera`) they hold `seen_*`, and the mount read
+    `commanded_*`. Times are POSIX seconds, nan where not logged; `time_offset_s` is how far from
+    UTC they were written. Motions are +1 (clockwise, up), -1 (counter-clockwise, down), 0 where
+    not logged.
+
+    Commanded places belong to `time_s`: where the log tells that they were noted at another moment
+    and the latitude is known they were carried to it. `noted` (n, 3) then keeps azimuth, altitude
+    and moment as they stood in the log, and `commanded_time_s` is `time_s`. What was written in
+    right ascension and declination is flagged `*_equatorial` (`reading/places.py` says what is
+    assumed of it).
+    """
+
+    source: str
+    name: str
+    line: NDArray[np.int64]
+    target: tuple[str | None, ...]
+    commanded_az_deg: FloatArray
+    commanded_alt_deg: FloatArray
+    centred_az_deg: FloatArray
+    centred_alt_deg: FloatArray
+    camera: bool
+    time_s: FloatArray
+    commanded_time_s: FloatArray
+    az_motion: FloatArray
+    alt_motion: FloatArray
+    events: tuple[Event, ...]
+    note: tuple[str | None, ...]
+    mount: MountFile
+    warnings: tuple[Notice, ...]
+    time_offset_s: float | None = None
+    commanded_equatorial: bool = False
+    centred_equatorial: bool = False
+    noted: FloatArray | None = None
+
+    def __post_init__(self) -> None:
+        """Hold copies of the arrays that nobody can write to."""
+        for field in fields(self):
+            value = getattr(self, field.name)
+            if isinstance(value, np.ndarray):
+                value = value.copy()
+                value.setflags(write=False)
+                object.__setattr__(self, field.name, value)
+
+    def __setstate__(self, state: dict[str, Any]) -> None:
+        """Pickles forget that arrays are read-only."""
+        self.__dict__.update(state)
+        self.__post_init__()
+
+    def __len__(self) -> int:
+        """Number of pairs, complete or not."""
+        return len(self.line)
+
+    @property
+    def star_az_deg(self) -> FloatArray:
+        """Azimuth of the star: as commanded, or as a camera saw it."""
+        return self.centred_az_deg if self.camera else self.commanded_az_deg
+
+    @property
+    def star_alt_deg(self) -> FloatArray:
+        """Altitude of the star: as commanded, or as a camera saw it."""
+        return self.centred_alt_deg if self.camera else self.commanded_alt_deg
+
+    @property
+    def reading_az_deg(self) -> FloatArray:
+        """Azimuth that the mount read while it pointed at the star."""
+        return self.commanded_az_deg if self.camera else self.centred_az_deg
+
+    @property
+    def reading_alt_deg(self) -> FloatArray:
+        """Altitude that the mount read while it pointed at the star."""
+        return self.commanded_alt_deg if self.camera else self.centred_alt_deg
+
+    @property
+    def noted_places(self) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Commanded azimuth, altitude (degrees) and the moment they belong to (POSIX s), (n,) each.
+
+        As noted, before any was carried forward: this is what the controller said at that moment.
+        """
+        if self.noted is not None:
+            az_deg, alt_deg, noted_s = self.noted.T
+            return az_deg, alt_deg, noted_s
+        told = np.isfinite(self.commanded_time_s)
+        noted_s = np.where(told, self.commanded_time_s, self.time_s)
+        return self.commanded_az_deg, self.commanded_alt_deg, noted_s
+
+    @property
+    def has_both(self) -> BoolArray:
+        """Which pairs are complete, (n,)."""
+        return np.isfinite(self.centred_az_deg) & np.isfinite(self.centred_alt_deg)
+
+    @property
+    def pairs(self) -> pd.DataFrame:
+        """The pairs as a new frame, index `line`, columns as in a log; `read_log` reads it.
+
+        Places are azimuths and altitudes however they were written. Times carry the zone that they
+        were logged in, the mount file's where it names one.
+        """
+        from pointmodel.reading.frames import frame_of_columns
+
+        az_words = {value: word for word, value in AZ_MOTIONS.items()}
+        alt_words = {value: word for word, value in ALT_MOTIONS.items()}
+        second = SEEN if self.camera else CENTRED
+        columns: dict[str, Any] = {
+            "target": list(self.target),
+            COMMANDED[0]: self.commanded_az_deg,
+            COMMANDED[1]: self.commanded_alt_deg,
+            second[0]: self.centred_az_deg,
+            second[1]: self.centred_alt_deg,
+            "az_motion": [az_words.get(motion) for motion in self.az_motion.tolist()],
+            "alt_motion": [alt_words.get(motion) for motion in self.alt_motion.tolist()],
+            "event": self._events_by_pair(),
+            "note": list(self.note),
+        }
+        moments = {"time": self.time_s, "commanded_time": self.commanded_time_s}
+        zone = self.mount.zone or fixed_zone(self.time_offset_s or 0.0)
+        return frame_of_columns(self.line, columns, moments, zone)
+
+    def _events_by_pair(self) -> list[str | None]:
+        """What happened before each pair, several events parted by +."""
+        kinds: list[list[str]] = [[] for _ in range(len(self) + 1)]
+        for event in self.events:
+            kinds[event.before_pair].append(event.kind)
+        return ["+".join(happened) or None for happened in kinds[: len(self)]]
+
+    def select(self, mask: ArrayLike) -> NightLog:
+        """A log with some of the pairs, `mask` (n,) of bools; every event stays, in its place."""
+        chosen = np.asarray(mask, dtype=bool)
+        if chosen.shape != (len(self),):
+            raise ValueError(f"a mask of shape ({len(self)},) is wanted, not {chosen.shape}")
+        kept_before = np.concatenate(([0], np.cumsum(chosen)))
+        events = tuple(
+            replace(event, before_pair=int(kept_before[event.before_pair])) for event in self.events
+        )
+        parts: dict[str, Any] = {"events": events}
+        for name in ("target", "note"):
+            parts[name] = tuple(np.array(getattr(self, name), dtype=object)[chosen].tolist())
+        for field in fields(self):
+            value = getattr(self, field.name)
+            if isinstance(value, np.ndarray):
+                parts[field.name] = value[chosen]
+        return replace(self, **parts)
+
+
+def read_log(source: LogSource, mount: MountSource = None) -> NightLog:
+    """Read and check a night's log.
+
+    `source` is a path (.csv, .tsv, .xlsx, .ods), "-" for standard input, an open file or a pandas
+    frame with the columns of a log, which is not modified. `mount` is whatever `read_mount` takes;
+    left out, a `mount.toml` beside the log is used, and a Notice says so. Angles without an error
+    are in range, pairs either whole or, where nothing was centred, nan. Raises InputError with
+    every problem of log and mount file.
+    """
+    mount_file, notices, problems = _mount_for(source, mount)
+    try:
+        cells = read_cells(source, mount_file, site_is_told=not problems)
+    except InputError as error:
+        raise InputError([*problems, *error.problems]) from None
+    if problems := [*problems, *cells.problems]:
+        raise InputError(problems)
+    return _night_log(cells, source, mount_file, notices)
+
+
+def _mount_for(
+    source: LogSource, mount: MountSource
+) -> tuple[MountFile, list[Notice], list[Problem]]:
+    """The mount file that goes with a log; one with problems gives way to the defaults."""
+    notices = []
+    if mount is None and isinstance(source, (str, os.PathLike)) and str(source) != "-":
+        beside = os.path.join(os.path.dirname(source), "mount.toml")
+        if "\0" not in beside and os.path.isfile(beside):
+            mount = beside
+            notices.append(Notice("mount_file", f"the mount file beside the log is used: {beside}"))
+    try:
+        return read_mount(mount), notices, []
+    except InputError as error:
+        return MountFile(), notices, list(error.problems)
+
+
+def _night_log(
+    cells: LogCells, source: LogSource, mount: MountFile, notices: list[Notice]
+) -> NightLog:
+    """The log of cells in which nothing is wrong."""
+    table, is_pair, time = cells.reader.table, cells.is_pair, cells.time
+    lines = np.array(table.lines, dtype=np.int64)
+    pairs_before = np.concatenate(([0], np.cumsum(is_pair)))
+    texts = {name: np.array(cells.reader.texts(name), dtype=object) for name in ("target", "note")}
+    idle = ~is_pair
+    idle[[row for row, _ in cells.events]] = False
+    places = places_in_azimuth(
+        cells.commanded, cells.second, cells.of_date, time, cells.commanded_time, mount
+    )
+    commanded_deg, second_deg = places.commanded_deg[:, is_pair], places.second_deg[:, is_pair]
+    return NightLog(
+        source=table.file,
+        name=_log_name(source),
+        line=lines[is_pair],
+        target=tuple(texts["target"][is_pair].tolist()),
+        commanded_az_deg=commanded_deg[0],
+        commanded_alt_deg=commanded_deg[1],
+        centred_az_deg=second_deg[0],
+        centred_alt_deg=second_deg[1],
+        camera=cells.camera,
+        time_s=time.posix_s[is_pair],
+        commanded_time_s=places.commanded_time_s[is_pair],
+        az_motion=cells.az_motion[is_pair],
+        alt_motion=cells.alt_motion[is_pair],
+        events=tuple(
+            Event(kind, table.lines[row], int(pairs_before[row])) for row, kind in cells.events
+        ),
+        note=tuple(texts["note"][is_pair].tolist()),
+        mount=mount,
+        warnings=(
+            *notices,
+            *cells.notices,
+            *_lines_without_figures(lines[idle].tolist()),
+            *time_notices(time, cells.commanded_time, lines),
+            *age_notices(places, is_pair, lines),
+            *below_horizon(places.commanded_deg[1], cells.commanded.equatorial & is_pair, lines),
+            *same_pair_twice(cells.as_written_deg()[:, is_pair].T, lines[is_pair]),
+            *minutes_as_decimals(*cells.typed_as_decimals_deg()),
+        ),
+        time_offset_s=time.offset_s,
+        commanded_equatorial=bool(cells.commanded.equatorial.any()),
+        centred_equatorial=bool(cells.second.equatorial.any()),
+        noted=None if places.noted is None else places.noted[is_pair],
+    )
+
+
+def _lines_without_figures(lines: list[int]) -> list[Notice]:
+    if not lines:
+        return []
+    text = f"{line_list(lines)}: no figures and no event; passed over"
+    return [Notice("no_figures", text)]
+
+
+def _log_name(source: LogSource) -> str:
+    """File stem of a log, "night" for what is no file."""
+    name = source_name(source)
+    return "night" if name in {"-", "<frame>", "<text>"} else Path(name).stem or "night"
