@@ -153,7 +153,7 @@ def _log(name: str, source: str, mount_name: str | None, field: float | None, pa
     mount = SimpleNamespace(
         name=mount_name,
         readout="axes",
-        alignment_stars=(),
+        alignment=SimpleNamespace(stars=(), state="none"),
         site=None,
         optics=SimpleNamespace(field_of_view_arcmin=field, centring_error_arcmin=None),
         horizon=((0.0, 12.0), (90.0, 35.0), (180.0, 8.0), (270.0, 20.0)),

@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 
 from pointmodel.base.errors import InputError
 from pointmodel.base.times import parse_clock_s, parse_date, parse_moment
-from pointmodel.reading.mountfile import MountFile, read_mount
+from pointmodel.reading.mountfile import Alignment, LogKeys, MountFile, read_mount
 from pointmodel.reading.mountkeys import TABLES
 
 EVERYTHING = """\
@@ -27,6 +27,13 @@ azimuth_origin = 90
 equinox = "J2000"
 [alignment]
 stars = ["Achernar", "Canopus"]
+solves = "altitude_zero"
+presses = "logged"
+noted = "before_press"
+[log]
+commanded_from = "almanac"
+date = "2031-05-17"
+figures = {centred = "zenith_distance"}
 [site]
 latitude = -41.3
 longitude = "146 12 E"
@@ -49,6 +56,11 @@ centring_error = 1.0
 radius = 430
 azimuths = [0, 120, 240]
 screw_pitch = 1.5
+legs = true
+screw_travel = 8
+[eyepiece]
+turn = 90
+mirrored = true
 [horizon]
 profile = [[0, 12], [90, 35], [180, 8], [270, 20]]
 [weather]
@@ -77,7 +89,13 @@ def test_every_key_is_read_into_its_field(tmp_path: Path) -> None:
     mount = read_mount(written(tmp_path, EVERYTHING))
     assert (mount.name, mount.readout, mount.equinox) == ("the grey one", "sky", "J2000")
     assert mount.azimuth_origin_deg == 90.0
-    assert mount.alignment_stars == ("Achernar", "Canopus")
+    assert mount.alignment == Alignment(
+        ("Achernar", "Canopus"), "altitude_zero", "logged", "before_press"
+    )
+    assert mount.alignment.state == "two_or_more"
+    assert mount.log == LogKeys("almanac", "2031-05-17", (("centred", "zenith_distance"),))
+    assert (mount.eyepiece.turn_deg, mount.eyepiece.mirrored) == (90.0, True)
+    assert (mount.feet.legs, mount.feet.screw_travel_mm) == (True, 8.0)
     assert mount.is_aligned
     assert mount.site is not None
     assert mount.place_deg == pytest.approx((-41.3, 146.2))
@@ -111,6 +129,24 @@ def test_a_mount_file_survives_the_way_through_a_dict_and_through_a_pickle(tmp_p
     assert pickle.loads(pickle.dumps(mount)) == mount
     offset = read_mount({"site": {"utc_offset": "-03:30"}})
     assert offset.to_dict()["site"] == {"utc_offset": "-03:30"}
+
+
+@pytest.mark.parametrize(
+    ("tables", "state"),
+    [
+        ({}, "unknown"),
+        ({"alignment": {}}, "unknown"),
+        ({"alignment": {"stars": []}}, "none"),
+        ({"alignment": {"stars": ["Achernar"]}}, "one_star"),
+        ({"alignment": {"stars": ["Achernar", "Canopus"]}}, "two_or_more"),
+    ],
+)
+def test_alignment_stars_left_out_are_not_known_and_an_empty_list_is_none(
+    tables: dict[str, Any], state: str
+) -> None:
+    mount = read_mount(tables)
+    assert mount.alignment.state == state
+    assert read_mount(mount.to_dict()).alignment.state == state
 
 
 def test_an_empty_file_an_empty_dict_and_none_mean_the_defaults(tmp_path: Path) -> None:

@@ -215,7 +215,7 @@ class Fit:
             {t.name: max(abs(t.low), abs(t.high)) for t in self.term_estimates[:N_STANDARD]},
             self.pairs_used,
             self.sky_evidence,
-            alignment_words(self.log.mount.alignment_stars),
+            alignment_words(self.log.mount.alignment.stars or ()),
         )
 
     @cached_property

@@ -39,6 +39,46 @@ class Site(msgspec.Struct, frozen=True):
     utc_offset_s: float | None = None
 
 
+Solves = Literal["rotation", "altitude_zero", "full", "unknown"]
+Presses = Literal["none", "each_star", "logged", "unknown"]
+NotedWhen = Literal["before_press", "after_press"]
+AlignmentState = Literal["unknown", "none", "one_star", "two_or_more"]
+
+
+class Alignment(msgspec.Struct, frozen=True):
+    """What the controller was aligned on before the log, and what was pressed while logging.
+
+    `stars` is None where that is not known, and empty where nothing was pressed since power-up.
+    `solves`: what the controller works out from its alignment stars. `presses`: whether "this is
+    the star" was pressed after centring while logging; `noted`: whether the centred figures were
+    noted before that or after. None: not told.
+    """
+
+    stars: tuple[str, ...] | None = None
+    solves: Solves | None = None
+    presses: Presses | None = None
+    noted: NotedWhen | None = None
+
+    @property
+    def state(self) -> AlignmentState:
+        """What is known of the alignment: unknown, none, one_star or two_or_more."""
+        if self.stars is None:
+            return "unknown"
+        return ("none", "one_star", "two_or_more")[min(len(self.stars), 2)]
+
+
+class LogKeys(msgspec.Struct, frozen=True):
+    """What the log's figures are; None: not told.
+
+    `figures` is the owner's answer to what was asked of a log: which of `commanded`, `centred` or
+    `both` is to be read as what (the name of a finding).
+    """
+
+    commanded_from: Literal["controller", "almanac"] | None = None
+    date: str | None = None
+    figures: tuple[tuple[str, str], ...] | None = None
+
+
 class Entered(msgspec.Struct, frozen=True):
     """What was typed into the controller, as typed; None: not told."""
 
@@ -61,11 +101,24 @@ class Optics(msgspec.Struct, frozen=True):
 
 
 class Feet(msgspec.Struct, frozen=True):
-    """Distance of the feet from the azimuth axis, their true azimuths, and the screws' pitch."""
+    """Distance of the feet from the azimuth axis, their true azimuths, and how they are set.
+
+    `legs`: the legs slide; `screw_travel_mm` is how far a levelling screw goes either way. None:
+    not told.
+    """
 
     radius_mm: float
     azimuths_deg: tuple[float, ...]
     screw_pitch_mm: float | None = None
+    legs: bool | None = None
+    screw_travel_mm: float | None = None
+
+
+class Eyepiece(msgspec.Struct, frozen=True):
+    """How up and right of the sky stand in the eyepiece; None: not told."""
+
+    turn_deg: float | None = None
+    mirrored: bool | None = None
 
 
 class Weather(msgspec.Struct, frozen=True):
@@ -82,11 +135,13 @@ class MountFile(msgspec.Struct, frozen=True):
     readout: Literal["axes", "sky"] = "axes"
     azimuth_origin_deg: float = 0.0
     equinox: Literal["date", "J2000"] = "date"
-    alignment_stars: tuple[str, ...] = ()
+    alignment: Alignment = Alignment()
+    log: LogKeys = LogKeys()
     site: Site | None = None
     entered: Entered | None = None
     optics: Optics = Optics()
     feet: Feet | None = None
+    eyepiece: Eyepiece | None = None
     horizon: tuple[tuple[float, float], ...] = ()
     weather: Weather | None = None
     time_source: Literal["phone", "gps", "watch", "controller"] | None = None
@@ -95,7 +150,7 @@ class MountFile(msgspec.Struct, frozen=True):
     @property
     def is_aligned(self) -> bool:
         """Whether the controller was aligned on two stars or more before the log."""
-        return len(self.alignment_stars) >= 2
+        return self.alignment.state == "two_or_more"
 
     @property
     def clock_cleared_by(self) -> Literal["alignment", "verified"] | None:
@@ -161,10 +216,11 @@ class MountFile(msgspec.Struct, frozen=True):
         tables = {}
         for table, keys in TABLES.items():
             holder = getattr(self, table) if table in _TABLE_TYPES else self
+            unsaid = (None,) if table in _TABLE_TYPES else (None, ())  # no alignment stars is said
             values = {
                 name: value if key.write is None else key.write(value)
                 for name, key in keys.items()
-                if (value := getattr(holder, key.field, None)) not in (None, ())
+                if (value := getattr(holder, key.field, None)) not in unsaid
             }
             if values:
                 tables[table] = values
@@ -172,10 +228,13 @@ class MountFile(msgspec.Struct, frozen=True):
 
 
 _TABLE_TYPES = {
+    "alignment": Alignment,
+    "log": LogKeys,
     "site": Site,
     "entered": Entered,
     "optics": Optics,
     "feet": Feet,
+    "eyepiece": Eyepiece,
     "weather": Weather,
 }
 _NEEDED = {"feet": ("radius", "azimuths")}

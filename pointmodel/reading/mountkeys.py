@@ -6,7 +6,7 @@ To add a key: one `Key` here, one field in `mountfile.py`, one line in `template
 from __future__ import annotations
 
 import datetime
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Annotated, Any, Literal, NamedTuple
 
 from msgspec import Meta
@@ -129,6 +129,15 @@ def _check_entered_at(text: str) -> None:
         raise TimeTextError(f"a moment with its zone: {MOMENT_WANTED}")
 
 
+def _evening(value: Any) -> Any:
+    """The date of an evening as year-month-day."""
+    if isinstance(value, datetime.date):
+        value = value.isoformat()
+    if isinstance(value, str):
+        parse_date(value, "year-month-day")
+    return value
+
+
 def _listed(values: Sequence[Any]) -> list[Any]:
     return [list(value) if isinstance(value, tuple) else value for value in values]
 
@@ -148,10 +157,24 @@ TABLES: dict[str, dict[str, Key]] = {
     },
     "alignment": {
         "stars": Key(
-            "alignment_stars",
+            "stars",
             tuple[_TEXT, ...],
-            'a list of names such as ["Achernar", "Canopus"]',
-            write=_listed,
+            'a list of names such as ["Achernar", "Canopus"], [] for none',
+            write=list,
+        ),
+        "solves": _word("solves", "rotation", "altitude_zero", "full", "unknown"),
+        "presses": _word("presses", "none", "each_star", "logged", "unknown"),
+        "noted": _word("noted", "before_press", "after_press"),
+    },
+    "log": {
+        "commanded_from": _word("commanded_from", "controller", "almanac"),
+        "date": Key("date", str, "the date of the evening, such as 2031-05-17", _evening),
+        "figures": Key(
+            "figures",
+            tuple[tuple[Literal["commanded", "centred", "both"], _TEXT], ...],
+            'what a column truly holds, such as {centred = "zenith_distance"}',
+            lambda value: list(value.items()) if isinstance(value, Mapping) else value,
+            dict,
         ),
     },
     "site": {
@@ -189,6 +212,12 @@ TABLES: dict[str, dict[str, Key]] = {
             write=_listed,
         ),
         "screw_pitch": _positive("screw_pitch_mm", 20, "mm a turn"),
+        "legs": _flag("legs"),
+        "screw_travel": _positive("screw_travel_mm", 200, "mm each way"),
+    },
+    "eyepiece": {
+        "turn": _number("turn_deg", -360, 360, "degrees"),
+        "mirrored": _flag("mirrored"),
     },
     "horizon": {
         "profile": Key(
