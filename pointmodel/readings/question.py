@@ -1,0 +1,112 @@
+"""The one thing to ask the owner, in whole plain sentences, and only where the answer matters.
+
+Read `result.py` first. A question is asked where different answers would give different advice; a
+go-to that is good needs none. What each answer would lead to is said with the question.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from pointmodel.mount.remedies import REMEDIES
+from pointmodel.reading.mountfile import AlignmentState, Presses
+from pointmodel.readings.result import Question
+
+ALIGNED = "Before this log, did you align the controller on two or more stars?"
+SHOWN = (
+    "After the alignment, do the azimuth and the altitude that you noted count what the mount's "
+    "own axes turn, or are they places on the sky?"
+)
+PRESSED = (
+    "While you logged, did you tell the controller “this is the star” after you centred each star?"
+)
+NOTED = (
+    "Did you note the centred figures before or after you told the controller “this is the star”?"
+)
+
+HOW_TO_ANSWER: Mapping[str, str] = {
+    "[alignment] stars": (
+        "Answer in mount.toml, under [alignment]. If you did not: stars = []. If you did, name the "
+        'stars: stars = ["Achernar", "Canopus"].'
+    ),
+    "[mount] readout": (
+        'Answer in mount.toml, under [mount]: readout = "axes" if they count the axes, '
+        'readout = "sky" if they are places on the sky.'
+    ),
+    "[alignment] presses": (
+        'Answer in mount.toml, under [alignment]: presses = "none" if you did not, '
+        'presses = "each_star" if you did.'
+    ),
+    "[alignment] noted": (
+        'Answer in mount.toml, under [alignment]: noted = "before_press" or noted = "after_press".'
+    ),
+}
+WITH_FEET = ("level", "start_level")
+
+
+@dataclass(frozen=True)
+class Prospects:
+    """What would be advised first under each answer: codes of remedies, "none" for nothing.
+
+    `good_now`: go-to is good as it stands. `readout_known`: the owner has said what an aligned
+    controller shows. `pressed` and `not_pressed` are given only where the log itself does not tell
+    whether “this is the star” was pressed after each star.
+    """
+
+    good_now: bool
+    not_aligned: str
+    aligned: str
+    readout_known: bool = True
+    pressed: str | None = None
+    not_pressed: str | None = None
+
+
+def question_for(
+    alignment: AlignmentState, presses: Presses | None, prospects: Prospects
+) -> Question | None:
+    """Return what to ask of the owner first, None where no answer would change the advice."""
+    if prospects.good_now:
+        return None
+    if alignment == "unknown" and prospects.not_aligned != prospects.aligned:
+        return Question(ALIGNED, _alignment_matters(prospects), "[alignment] stars")
+    shown_matters = prospects.not_aligned in WITH_FEET and not prospects.readout_known
+    if alignment == "two_or_more" and shown_matters:
+        return Question(SHOWN, _readout_matters(prospects), "[mount] readout")
+    pressed_matters = prospects.pressed != prospects.not_pressed
+    if presses in (None, "unknown") and pressed_matters:
+        return Question(PRESSED, _presses_matter(prospects), "[alignment] presses")
+    return None
+
+
+def how_to_answer(question: Question) -> str:
+    """Return where and how the answer is written down, in sentences."""
+    return HOW_TO_ANSWER.get(question.answer_in, f"Answer in mount.toml: {question.answer_in}.")
+
+
+def _alignment_matters(prospects: Prospects) -> str:
+    if_not, if_so = _do(prospects.not_aligned), _do(prospects.aligned)
+    return (
+        f"If you did not: {if_not}. If you did: turn no foot, since the alignment hides how the "
+        f"base leans; {if_so}."
+    )
+
+
+def _readout_matters(prospects: Prospects) -> str:
+    return (
+        f"If they count the axes, they show how the base leans: {_do(prospects.not_aligned)}. If "
+        f"they are places on the sky, turn no foot: {_do(prospects.aligned)}."
+    )
+
+
+def _presses_matter(prospects: Prospects) -> str:
+    if_not, if_so = _do(prospects.not_pressed or "none"), _do(prospects.pressed or "none")
+    return (
+        f"If you did not: {if_not}. If you did, each figure starts from the star before it, and "
+        f"the log must be read so: {if_so}."
+    )
+
+
+def _do(code: str) -> str:
+    """Return what a remedy asks for, without capital or full stop."""
+    return REMEDIES[code].words if code in REMEDIES else code.replace("_", " ")
