@@ -8,9 +8,13 @@ from __future__ import annotations
 import re
 from datetime import UTC, date, datetime, timedelta, timezone, tzinfo
 from functools import lru_cache
+from math import comb
 from typing import NamedTuple
 from zoneinfo import ZoneInfo, available_timezones
 
+import numpy as np
+
+from pointmodel.base.arrays import FloatArray
 from pointmodel.base.wording import nearest
 
 _OFFSET = re.compile(r"(?:UTC|GMT)?\s*([+-]?)(\d{1,2})(?:[:.]?([0-5]\d))?", re.ASCII)
@@ -25,6 +29,11 @@ _SOME_LEAP_YEAR = 2028
 DATE_ORDERS = tuple(_DATE_EXAMPLES)
 _LARGEST_OFFSET_S = 14 * 3600
 _YEARS = range(1900, 2201)
+RESOLUTIONS_S = (60.0, 30.0, 15.0, 10.0, 5.0)  # how coarsely people note times; else seconds
+FINEST_RESOLUTION_S = 1.0
+_CHANCE = 0.02  # a choice: a single time on the full minute (1 in 60) counts as one to the minute
+_EXCEPTIONS = 5  # of so many lines one may be written more finely than the rest
+_SAME_S = 1e-3  # rounding of POSIX seconds in a float is below 1e-6 s
 MOMENT_WANTED = "date and time such as 2031-05-17T21:04:30+10:00"
 OFFSET_WANTED = 'an offset from UTC such as "+10:00", within 14 hours'
 
@@ -166,3 +175,32 @@ def parse_date(text: str, order: str) -> tuple[int | None, int, int]:
     except ValueError as error:
         raise TimeTextError(f"{wanted} ({error})") from None
     return year, named["month"], named["day"]
+
+
+def time_resolution_s(moments_s: FloatArray) -> float | None:
+    """How finely moments were written, seconds: 60, 30, 15, 10, 5 or 1; None without any.
+
+    `moments_s` (n,) are POSIX seconds, nan where there is none. It is the largest of these steps
+    that all moments are multiples of, and that chance would not give: n moments to the second are
+    all multiples of a step by (1 / step)^n. Of five lines or more one in five may be finer: who
+    notes nine of ten to the minute has not looked at the seconds of those nine.
+    """
+    known = moments_s[np.isfinite(moments_s)]
+    if not known.size:
+        return None
+    found = FINEST_RESOLUTION_S
+    for step_s in reversed(RESOLUTIONS_S):
+        off_s = np.abs(known - step_s * np.rint(known / step_s))
+        exceptions = int(np.count_nonzero(off_s > _SAME_S))
+        by_chance = FINEST_RESOLUTION_S if exceptions == 0 else found
+        allowed = exceptions <= known.size // _EXCEPTIONS
+        if allowed and _chance_of_multiples(known.size, exceptions, by_chance / step_s) < _CHANCE:
+            found = step_s
+    return found
+
+
+def _chance_of_multiples(count: int, exceptions: int, share: float) -> float:
+    """The chance that all but so many of `count` moments, or more, fall on a step: binomial."""
+    return sum(
+        comb(count, k) * (1.0 - share) ** k * share ** (count - k) for k in range(exceptions + 1)
+    )

@@ -16,7 +16,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from pointmodel.base.arrays import BoolArray, FloatArray
 from pointmodel.base.errors import InputError, Notice, Problem
-from pointmodel.base.times import fixed_zone
+from pointmodel.base.times import fixed_zone, time_resolution_s
 from pointmodel.base.wording import line_list
 from pointmodel.reading.columns import ALT_MOTIONS, AZ_MOTIONS, CENTRED, COMMANDED, SEEN
 from pointmodel.reading.logcells import LogCells, read_cells
@@ -135,6 +135,14 @@ class NightLog:
         told = np.isfinite(self.commanded_time_s)
         noted_s = np.where(told, self.commanded_time_s, self.time_s)
         return self.commanded_az_deg, self.commanded_alt_deg, noted_s
+
+    @property
+    def time_resolution_s(self) -> float | None:
+        """How finely the moments of the commanded places were written, seconds; None without any.
+
+        A person's `21:04` is a minute long: its true second is anywhere in it, or about it.
+        """
+        return time_resolution_s(self.noted_places[2])
 
     @property
     def has_both(self) -> BoolArray:
