@@ -1,10 +1,10 @@
 """What an alignment on two stars would do: the controller's rotation from two centred stars.
 
-Read `forecast.py` first. Aligned on two stars, a controller learns one rotation from the sky to its
-readings: the first star exactly, the second fixes the turn about it. Everything that is no rotation
-(altitude index, collimation, non-perpendicularity, flexure) stays, spread over the sky in a way
-that depends on the two stars. Derived from the two-vector alignment of attitude practice (TRIAD:
-Black 1964; Shuster & Oh 1981).
+Read `mount/starfix.py` and `outlook.py` first. Aligned on two stars, a controller learns one
+rotation from the sky to its readings: the first star exactly, the second fixes the turn about it.
+Some also learn an altitude zero. Everything else (collimation, non-perpendicularity, flexure, the
+altitude index of a controller that learns none) stays, spread over the sky in a way that depends
+on the two stars.
 """
 
 from __future__ import annotations
@@ -23,6 +23,7 @@ from pointmodel.forecasting.outlook import (
     reading_slopes,
 )
 from pointmodel.mount.kinematics import azimuth_altitude, directions
+from pointmodel.mount.starfix import StarFixKind, altitude_zero_slopes, cross, star_fix
 
 FIRST_AZ_DEG = (20.0, 140.0, 260.0)
 APART_AZ_DEG = (75.0, 110.0, 150.0)
@@ -32,33 +33,6 @@ BAD_PAIRS_DEG = np.array([((120.0, 40.0), (135.0, 42.0)), ((120.0, 40.0), (200.0
 SOME_TARGETS = 8
 
 Place = tuple[float, float]
-
-
-def _cross(one: FloatArray, other: FloatArray) -> FloatArray:
-    """Return the vector product along the last axis; numpy's own is slow on small arrays."""
-    out = np.empty(np.broadcast_shapes(one.shape, other.shape))
-    for i, j, k in ((0, 1, 2), (1, 2, 0), (2, 0, 1)):
-        out[..., i] = one[..., j] * other[..., k] - one[..., k] * other[..., j]
-    return out
-
-
-def triads(first: FloatArray, second: FloatArray) -> FloatArray:
-    """Return triads (..., 3, 3) of two directions (..., 3): the first, one square to both, a third.
-
-    Where both directions are one, the second axis is arbitrary.
-    """
-    across = _cross(first, second)
-    across = across / np.maximum(np.linalg.norm(across, axis=-1, keepdims=True), 1e-12)
-    return np.stack([first, across, _cross(first, across)], axis=-2)
-
-
-def two_star_rotation(stars: FloatArray, readings: FloatArray) -> FloatArray:
-    """Return the rotations (m, 3, 3) from stars to readings, both directions (m, 2, 3).
-
-    The first star is taken exactly to its reading, the second into the plane of both readings.
-    """
-    to_readings = np.swapaxes(triads(readings[:, 0], readings[:, 1]), 1, 2)
-    return np.asarray(to_readings @ triads(stars[:, 0], stars[:, 1]))
 
 
 @dataclass(frozen=True)
@@ -79,14 +53,17 @@ class Realignment:
     bad: AlignmentPair
 
 
-def realignment(outlook: Outlook) -> Realignment:
-    """Return the best of 27 pairs of stars on the open sky, the median pair, and a bad choice."""
+def realignment(outlook: Outlook, kind: StarFixKind = "rotation") -> Realignment:
+    """Return the best of 27 pairs of stars on the open sky, the median pair, and a bad choice.
+
+    `kind` says what the controller works out from its two stars.
+    """
     fair = _open_pairs(outlook.targets)
-    sizes = _mean_squares(outlook, np.concatenate([fair, BAD_PAIRS_DEG]))
+    sizes = _mean_squares(outlook, np.concatenate([fair, BAD_PAIRS_DEG]), kind)
     order = np.argsort(sizes[: len(fair)])
     worst = int(sizes[len(fair) :].argmax())
     chosen = np.stack([fair[order[0]], fair[order[order.size // 2]], BAD_PAIRS_DEG[worst]])
-    central, slope = aligned_misses(outlook, chosen, *outlook.targets)
+    central, slope = aligned_misses(outlook, chosen, *outlook.targets, kind)
     best, median, bad = (
         AlignmentPair(_place(pair[0]), _place(pair[1]), MissModel(misses, slopes))
         for pair, misses, slopes in zip(chosen, central, slope, strict=True)
@@ -110,43 +87,73 @@ def _open_pairs(targets: tuple[FloatArray, FloatArray]) -> FloatArray:
     return pairs[is_open] if is_open.any() else pairs
 
 
-def _mean_squares(outlook: Outlook, pairs: FloatArray) -> FloatArray:
+def _mean_squares(outlook: Outlook, pairs: FloatArray, kind: StarFixKind) -> FloatArray:
     """Return the expected mean square miss (m,) of each pair, on some of the targets."""
     az_deg, alt_deg = (part[::SOME_TARGETS] for part in outlook.targets)
-    central, slope = aligned_misses(outlook, pairs, az_deg, alt_deg)
+    central, slope = aligned_misses(outlook, pairs, az_deg, alt_deg, kind)
     return expected_squares(central, slope, outlook.covariance)
 
 
 def aligned_misses(
-    outlook: Outlook, pairs: FloatArray, az_deg: FloatArray, alt_deg: FloatArray
+    outlook: Outlook,
+    pairs: FloatArray,
+    az_deg: FloatArray,
+    alt_deg: FloatArray,
+    kind: StarFixKind = "rotation",
 ) -> tuple[FloatArray, FloatArray]:
     """Return misses (m, k, 2) at targets (k,) and their slopes (m, k, 2, c), aligned on each pair.
 
-    The central misses are exact: readings of both stars by the fitted mount, the controller's
-    rotation from those, and where the mount points at the reading which that gives for a target.
-    The slopes take small changes of the readings as small rotations.
+    The central misses are exact: readings of both stars by the fitted mount, what the controller
+    learns from those, and where the mount points at the reading which that gives for a target. The
+    slopes take small changes of the readings as small rotations.
     """
     model, count = outlook.model, len(pairs)
-    star_az, star_alt = pairs[..., 0].ravel(), pairs[..., 1].ravel()
-    reading_az, reading_alt, _ = readings_for(model, star_az, star_alt)
-    stars = directions(np.radians(star_az), np.radians(star_alt)).reshape(count, 2, 3)
-    read = directions(np.radians(reading_az), np.radians(reading_alt)).reshape(count, 2, 3)
-    rotation = two_star_rotation(stars, read)
+    centred = _centred(model, pairs)
+    fix = star_fix(centred.stars, centred.az, centred.alt, kind)
     targets = directions(np.radians(az_deg), np.radians(alt_deg))
-    sent = targets @ np.swapaxes(rotation, 1, 2)
+    sent = targets @ np.swapaxes(fix.rotation, 1, 2)
     sent_az, sent_alt = azimuth_altitude(sent)
     there = linearised_at(
         model,
         np.tile(az_deg, count),
         np.tile(alt_deg, count),
         np.degrees(sent_az).ravel(),
-        np.degrees(sent_alt).ravel(),
+        np.degrees(sent_alt + fix.altitude_zero[:, None]).ravel(),
     )
     design = there.design.reshape(count, az_deg.size, 2, -1)
-    turn = _turn_by_readings(model, star_az, star_alt, reading_az, reading_alt)
+    change, raised = centred.change, np.zeros((count, centred.change.shape[-1]))
+    if kind == "altitude_zero":
+        raised = altitude_zero_slopes(centred.az, centred.alt, fix.altitude_zero, change)
+        change = change - np.stack([np.zeros_like(raised), raised], axis=1)[:, None]
+    turn = _turn_by_readings(centred.az, centred.alt - fix.altitude_zero[:, None], change)
     moved = _tangent(sent, sent_az, sent_alt) @ turn[:, None]
     moved[..., 0, :] /= np.cos(sent_alt)[..., None]
+    moved[..., 1, :] += raised[:, None]
     return there.miss.reshape(count, az_deg.size, 2), design[..., :2] @ moved - design
+
+
+@dataclass(frozen=True)
+class _Centred:
+    """Two stars (m, 2, 3), their readings (m, 2) in radians, and how those change (m, 2, 2, c)."""
+
+    stars: FloatArray
+    az: FloatArray
+    alt: FloatArray
+    change: FloatArray
+
+
+def _centred(model: MountModel, pairs: FloatArray) -> _Centred:
+    """Return both stars of each pair (m, 2, 2), degrees, as the fitted mount reads them."""
+    star_az, star_alt = pairs[..., 0].ravel(), pairs[..., 1].ravel()
+    reading_az, reading_alt, _ = readings_for(model, star_az, star_alt)
+    design = linearised_at(model, star_az, star_alt, reading_az, reading_alt).design
+    change = reading_slopes(design)
+    return _Centred(
+        directions(np.radians(star_az), np.radians(star_alt)).reshape(-1, 2, 3),
+        np.radians(reading_az).reshape(-1, 2),
+        np.radians(reading_alt).reshape(-1, 2),
+        change.reshape(-1, 2, *change.shape[1:]),
+    )
 
 
 def _tangent_basis(az: FloatArray, alt: FloatArray) -> FloatArray:
@@ -162,34 +169,24 @@ def _tangent(vectors: FloatArray, az: FloatArray, alt: FloatArray) -> FloatArray
 
     ω × d along the basis vector b is ω · (d × b).
     """
-    return _cross(vectors[..., None, :], _tangent_basis(az, alt))
+    return cross(vectors[..., None, :], _tangent_basis(az, alt))
 
 
-def _turn_by_readings(
-    model: MountModel,
-    star_az_deg: FloatArray,
-    star_alt_deg: FloatArray,
-    reading_az_deg: FloatArray,
-    reading_alt_deg: FloatArray,
-) -> FloatArray:
+def _turn_by_readings(az: FloatArray, alt: FloatArray, change: FloatArray) -> FloatArray:
     """Return the small rotation (m, 3, c) of the controller's frame as both readings change.
 
-    Stars and their readings (2 m,), pair by pair. The first star's reading is followed exactly; the
-    second's only across the arc between them.
+    Readings (m, 2) of both stars, radians, and their changes (m, 2, 2, c). The first star's reading
+    is followed exactly; the second's only across the arc between them.
     """
-    design = linearised_at(model, star_az_deg, star_alt_deg, reading_az_deg, reading_alt_deg).design
-    change = reading_slopes(design)
-    az, alt = np.radians(reading_az_deg), np.radians(reading_alt_deg)
-    change[:, 0] *= np.cos(alt)[:, None]
-    shift = (np.swapaxes(_tangent_basis(az, alt), -1, -2) @ change).reshape(
-        -1, 2, 3, change.shape[-1]
-    )
-    read = directions(az, alt).reshape(-1, 2, 3)
+    on_sky = change.copy()
+    on_sky[:, :, 0] *= np.cos(alt)[..., None]
+    shift = np.swapaxes(_tangent_basis(az, alt), -1, -2) @ on_sky
+    read = directions(az, alt)
     first, second = read[:, 0], read[:, 1]
     first_shift, second_shift = (np.swapaxes(shift[:, i], 1, 2) for i in (0, 1))
-    follow = _cross(first[:, None], first_shift)
-    across = _cross(first, second)
+    follow = cross(first[:, None], first_shift)
+    across = cross(first, second)
     sine = np.maximum(np.linalg.norm(across, axis=-1, keepdims=True), 1e-12)
-    left = second_shift - _cross(follow, second[:, None])
+    left = second_shift - cross(follow, second[:, None])
     about_first = left @ (across / sine**2)[:, :, None]
     return np.swapaxes(follow + first[:, None] * about_first, 1, 2)

@@ -30,10 +30,10 @@ from pointmodel.base.arrays import FloatArray
 from pointmodel.estimate.evaluation import starting_point
 from pointmodel.estimate.observations import Observations, linear_problem
 from pointmodel.fitting.fit import observations_of
-from pointmodel.forecasting.alignment import two_star_rotation
 from pointmodel.forecasting.forecast import forecasts, zeroing_stars
 from pointmodel.forecasting.machine import readings_for
 from pointmodel.mount.kinematics import azimuth_altitude, directions
+from pointmodel.mount.starfix import two_star_rotation
 from pointmodel.mount.terms import N_STANDARD, STANDARD_NAMES
 from pointmodel.simulation.night import SimulatedNight
 
