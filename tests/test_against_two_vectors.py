@@ -10,7 +10,9 @@ from bench.nights import even_targets, night
 from scipy.spatial.transform import Rotation
 
 import pointmodel as pm
+from pointmodel.estimate.results import RemedyForecast
 from pointmodel.forecasting.alignment import aligned_misses, realignment
+from pointmodel.forecasting.forecast import forecasts
 from pointmodel.forecasting.outlook import at_targets
 from pointmodel.mount.kinematics import azimuth_altitude, directions
 from pointmodel.mount.starfix import (
@@ -21,6 +23,7 @@ from pointmodel.mount.starfix import (
     two_star_rotation,
 )
 from pointmodel.mount.terms import OF_THE_MOUNT
+from pointmodel.reading.mountfile import Solves
 from pointmodel.simulation.mount import Circumstances, pointed_deg, readings_deg
 
 RADIANS = 1e-9
@@ -139,3 +142,19 @@ def test_the_slopes_are_those_of_the_misses(kind: StarFixKind) -> None:
             moved = replace(outlook, model=outlook.model.with_values(values))
             ends.append(aligned_misses(moved, pair, *outlook.targets, kind)[0])
         np.testing.assert_allclose(slopes[..., column], (ends[1] - ends[0]) / 2.0, atol=5e-3)
+
+
+def test_the_forecast_is_for_the_controllers_kind_and_for_both_where_it_is_not_known() -> None:
+    fit = _perfect(altitude_index=30.0, collimation=20.0)
+
+    def realign(solves: Solves | None) -> RemedyForecast:
+        return next(f for f in forecasts(fit.outlook, solves) if f.remedy == "realign")
+
+    plain, zero, full = realign("rotation"), realign("altitude_zero"), realign("full")
+    assert plain.rms_arcmin > 20.0 > zero.rms_arcmin > 5.0 > full.rms_arcmin
+    assert plain.with_altitude_zero_rms_arcmin is None
+    for unknown in (realign(None), realign("unknown")):
+        assert unknown.rms_arcmin == plain.rms_arcmin
+        other = unknown.with_altitude_zero_rms_arcmin  # with the stars that suit a plain rotation
+        assert other is not None
+        assert zero.rms_arcmin <= other < plain.rms_arcmin

@@ -31,7 +31,13 @@ LEVEL_SCHEMA = "pointmodel.level/1"
 NEW_SCHEMA = "pointmodel.new/1"
 SCHEMAS = ("fit", "check", "level", "compare", "plan", "aim", "record", "simulate", "new")
 
-ONLY_WHERE_ALIGNED = ("stars", "median_pair_rms_arcmin", "bad_pair_rms_arcmin", "bad_stars")
+ONLY_WHERE_ALIGNED = (
+    "stars",
+    "median_pair_rms_arcmin",
+    "bad_pair_rms_arcmin",
+    "bad_stars",
+    "with_altitude_zero_rms_arcmin",
+)
 NO_FIELD = "field_of_view is not stated in the mount file"
 NO_CENTRING = "centring_error is not stated in the mount file: all of sigma is counted as scatter"
 NO_LEAN = "no lean is seen, so it has no direction"

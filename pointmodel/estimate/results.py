@@ -71,7 +71,8 @@ class RemedyForecast:
     `chance_in_field` is None where the eyepiece's field is unknown. `sample_arcmin` (m,) are misses
     drawn from the forecast, for pictures. Only for `realign`: `stars`, the best two stars as
     azimuth and altitude in degrees, the RMS with a middling pair and with a bad one, and that bad
-    pair.
+    pair; and, where it is not known what the controller works out from its stars, the RMS if it
+    also works out an altitude zero.
     """
 
     remedy: str
@@ -86,6 +87,7 @@ class RemedyForecast:
     median_pair_rms_arcmin: float | None = None
     bad_pair_rms_arcmin: float | None = None
     bad_stars: tuple[tuple[float, float], ...] = ()
+    with_altitude_zero_rms_arcmin: float | None = None
 
 
 @dataclass(frozen=True)

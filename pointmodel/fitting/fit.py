@@ -180,7 +180,7 @@ class Fit:
     @cached_property
     def forecasts(self) -> tuple[RemedyForecast, ...]:
         """How far go-tos will land from their targets with each remedy."""
-        return forecasts(self.outlook)
+        return forecasts(self.outlook, self.log.mount.alignment.solves)
 
     @cached_property
     def sky_forecast(self) -> SkyForecast:

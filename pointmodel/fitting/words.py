@@ -95,6 +95,7 @@ CAUTION_LINE = (
 )
 
 SHOWN_IN_DEGREES_TOO_ARCMIN = 120.0
+SAME_FIGURE = 0.9  # two misses nearer than a tenth read as one
 GOOD_CHANCE, FAIR_CHANCE = 0.95, 0.5
 
 
@@ -182,7 +183,19 @@ def realign_words(fit: Showable) -> str | None:
     poor = " and ".join(place_in_words(*star) for star in realign.bad_stars)
     return (
         f"{text} A middling pair leaves {miss_words(realign.median_pair_rms_arcmin)}; a poor one, "
-        f"such as {poor}, {miss_words(realign.bad_pair_rms_arcmin)}."
+        f"such as {poor}, {miss_words(realign.bad_pair_rms_arcmin)}.{_of_the_other_kind(realign)}"
+    )
+
+
+def _of_the_other_kind(realign: RemedyForecast) -> str:
+    """What the same stars leave if the controller learns more from them, where that differs."""
+    other = realign.with_altitude_zero_rms_arcmin
+    if other is None or other > SAME_FIGURE * realign.rms_arcmin:
+        return ""
+    return (
+        " That is for a controller that works out a rotation and nothing else. One that works out "
+        f"an altitude zero as well would leave {miss_words(other)}. If you know which yours is, "
+        "write it in mount.toml: solves, under [alignment]."
     )
 
 

@@ -14,7 +14,7 @@ import numpy as np
 
 from pointmodel.base.arrays import FloatArray
 from pointmodel.estimate.results import RemedyForecast, SkyForecast
-from pointmodel.forecasting.alignment import AlignmentPair, realignment
+from pointmodel.forecasting.alignment import aligned_misses, realignment
 from pointmodel.forecasting.machine import linearised_at, readings_for
 from pointmodel.forecasting.outlook import (
     MissModel,
@@ -26,7 +26,9 @@ from pointmodel.forecasting.outlook import (
 )
 from pointmodel.mount.kinematics import ARCMIN_PER_RADIAN
 from pointmodel.mount.remedies import REMEDIES
+from pointmodel.mount.starfix import StarFixKind
 from pointmodel.mount.terms import STANDARD_NAMES
+from pointmodel.reading.mountfile import Solves
 
 SAMPLED_DRAWS = 24
 SAMPLED_TARGETS = STAR_DRAWS = 2  # every other one
@@ -34,11 +36,17 @@ SCATTERS_A_DRAW = 4
 ZERO_ALT_DEG = (35.0, 50.0)
 ZERO_AZ_DEG = tuple(np.arange(8) * 45.0)
 SEED = 8
+# besides rotation and altitude zero; which of the tube's terms such controllers take differs from
+# maker to maker: the larger of the usual two is a choice
+LEARNT_FROM_THREE_STARS = ("collimation",)
 ENDING_ON_A_STAR = ("zero_on_star", "level", "square_tube")
 
 
-def forecasts(outlook: Outlook) -> tuple[RemedyForecast, ...]:
-    """Return the forecast for each remedy, `none` first."""
+def forecasts(outlook: Outlook, solves: Solves | None = None) -> tuple[RemedyForecast, ...]:
+    """Return the forecast for each remedy, `none` first.
+
+    `solves`: what the controller works out from alignment stars; None is not known.
+    """
     az_deg, alt_deg = outlook.targets
     as_it_is = linearised_at(outlook.model, az_deg, alt_deg, az_deg, alt_deg)
     found = [_summary(outlook, "none", MissModel(as_it_is.miss, -as_it_is.design))]
@@ -46,23 +54,44 @@ def forecasts(outlook: Outlook) -> tuple[RemedyForecast, ...]:
         _summary(outlook, code, *zeroed(outlook, REMEDIES[code].cures)) for code in ENDING_ON_A_STAR
     ]
     found.append(_summary(outlook, "apply_corrections", outlook.corrected))
-    found.insert(2, _realigned(outlook))
+    found.insert(2, _realigned(outlook, solves))
     return tuple(found)
 
 
-def _realigned(outlook: Outlook) -> RemedyForecast:
-    choices = realignment(outlook)
-    return replace(
+def _realigned(outlook: Outlook, solves: Solves | None) -> RemedyForecast:
+    """Return the forecast of aligning afresh, for what the controller works out from its stars.
+
+    Where that is not known the figures are those of a rotation alone, and beside them stands what
+    the same two stars would leave if the controller also worked out an altitude zero.
+    """
+    kind: StarFixKind = "altitude_zero" if solves in ("altitude_zero", "full") else "rotation"
+    if solves == "full":
+        outlook = _without(outlook, LEARNT_FROM_THREE_STARS)
+    choices = realignment(outlook, kind)
+    found = replace(
         _summary(outlook, "realign", choices.best.misses),
         stars=(choices.best.first, choices.best.second),
-        median_pair_rms_arcmin=_rms(outlook, choices.median),
-        bad_pair_rms_arcmin=_rms(outlook, choices.bad),
+        median_pair_rms_arcmin=_rms(outlook, choices.median.misses),
+        bad_pair_rms_arcmin=_rms(outlook, choices.bad.misses),
         bad_stars=(choices.bad.first, choices.bad.second),
     )
+    if solves not in (None, "unknown"):
+        return found
+    pair = np.array([found.stars])
+    central, slope = aligned_misses(outlook, pair, *outlook.targets, "altitude_zero")
+    other = _rms(outlook, MissModel(central[0], slope[0]))
+    return replace(found, with_altitude_zero_rms_arcmin=other)
 
 
-def _rms(outlook: Outlook, pair: AlignmentPair) -> float:
-    squares = pair.misses.mean_square(outlook.deviation) + 2.0 * outlook.scatter_arcmin**2
+def _without(outlook: Outlook, names: tuple[str, ...]) -> Outlook:
+    """Return the outlook with the best values of some of the six terms taken out."""
+    values = outlook.model.values.copy()
+    values[[STANDARD_NAMES.index(name) for name in names]] = 0.0
+    return replace(outlook, model=outlook.model.with_values(values))
+
+
+def _rms(outlook: Outlook, misses: MissModel) -> float:
+    squares = misses.mean_square(outlook.deviation) + 2.0 * outlook.scatter_arcmin**2
     return float(np.sqrt(np.median(squares)))
 
 
@@ -75,9 +104,7 @@ def zeroed(outlook: Outlook, cured: tuple[str, ...]) -> tuple[MissModel, FloatAr
     give two offsets that the controller adds to every command; at the targets they are applied to
     first order about their mean over the stars.
     """
-    values = outlook.model.values.copy()
-    values[[STANDARD_NAMES.index(name) for name in cured]] = 0.0
-    model = outlook.model.with_values(values)
+    model = _without(outlook, cured).model
     star_az, star_alt = zeroing_stars(outlook.targets)
     reading_az, reading_alt, _ = readings_for(model, star_az, star_alt)
     offset_az = np.radians(reading_az - star_az)
