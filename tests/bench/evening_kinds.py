@@ -1,7 +1,7 @@
 """The kinds of evening: what is wrong, what a right first advice is, and which would harm.
 
-Read `evenings.py` first. One entry of `KINDS` a kind; `evening(name, seed)` plays one. Adding a kind
-is adding an entry: the figure `first_advice` takes it up.
+Read `evenings.py` first. One entry of `KINDS` a kind; `evening(name, seed)` plays one. Adding a
+kind is adding an entry: the figure `first_advice` takes it up.
 """
 
 from __future__ import annotations
@@ -11,14 +11,13 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
-
 from bench.evening_play import Evening, Script, play
 
 Draw = Callable[[np.random.Generator], Script]
 
 # what a first advice may be called; the remedies that are done by hand are judged by doing them
 HELPS = "helps"  # any remedy that, done in the simulator, makes go-to better; "good" where it is
-ASK_ALIGNMENT, ASK_PRESSES, ASK = "ask:alignment", "ask:presses", "ask"
+ASK = "ask"
 LOG_AGAIN, SET_ENTRY, MEND_FILE, STEADY = "log_again", "set_entry", "mend_file", "steady_base"
 LEVEL, ZERO, REALIGN, GOOD = "level", "zero_on_star", "realign", "good"
 BY_HAND = frozenset({LEVEL, ZERO, REALIGN, "square_tube", "apply_corrections", SET_ENTRY})
@@ -92,8 +91,7 @@ _kind(
     "plain_silent",
     "nothing was pressed, the mount file does not say so",
     lambda rng: Script(terms=leaning(rng), silent=SILENT),
-    (ASK, ASK_ALIGNMENT, ZERO, HELPS),
-    (LEVEL,),
+    (ASK, HELPS),
 )
 _kind(
     "zeroed",
@@ -104,8 +102,7 @@ _kind(
     "zeroed_silent",
     "zeroed on one star before the log, not said",
     lambda rng: Script(terms=leaning(rng, 0.0), aligned_on=1, silent=SILENT),
-    (ASK, ASK_ALIGNMENT, HELPS),
-    (LEVEL,),
+    (ASK, HELPS),
 )
 
 # the controller was aligned on two stars
@@ -129,7 +126,7 @@ for _shows in ("axes", "sky"):
             solves=_either_kind(rng),
             silent=(*SILENT, "mount"),
         ),
-        (ASK, ASK_ALIGNMENT, GOOD, HELPS),
+        (ASK, GOOD, HELPS),
         (LEVEL,),
     )
 _kind(
@@ -163,15 +160,14 @@ for _jitter in ("exact", "jitter"):
         lambda rng, jitter=_jitter: Script(
             terms=leaning(rng), press="each", noted_after=jitter, silent=SILENT
         ),
-        (LOG_AGAIN, ASK, ASK_PRESSES),
+        (LOG_AGAIN, ASK),
         (LEVEL, GOOD, SET_ENTRY),
     )
 _kind(
     "synced_each",
     "zeroed after each line, not logged",
     lambda rng: Script(lines=(4, 12), terms=leaning(rng), press="each", silent=SILENT),
-    (ASK, ASK_PRESSES, ASK_ALIGNMENT, HELPS),
-    (LEVEL,),
+    (ASK, HELPS),
 )
 _kind(
     "synced_each_logged",
@@ -182,8 +178,7 @@ _kind(
     "synced_some",
     "zeroed after some of the lines, not logged",
     lambda rng: Script(lines=(8, 12), terms=leaning(rng), press="some", silent=SILENT),
-    (ASK, ASK_PRESSES, ASK_ALIGNMENT, HELPS),
-    (LEVEL,),
+    (ASK, HELPS),
 )
 
 # columns that hold something else

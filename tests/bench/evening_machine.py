@@ -1,8 +1,8 @@
 """Telescope and controller of a simulated evening: what is shown, where a go-to lands, what helps.
 
 Read `evenings.py` first. The mount is the simulator's chain of rotations; the controller computes
-its places by ERFA's routines (`controllers.py`). On purpose nothing here is shared with the program's
-own kinematics, with what it holds of a log's figures, or with its check of the entries.
+its places by ERFA's routines (`controllers.py`). On purpose nothing here is shared with the
+program's own kinematics, with what it holds of a log's figures, or with its check of the entries.
 
     machine.miss_arcmin()                       # RMS of go-tos over the open sky as it stands
     machine.levelled(north, east).zeroed().miss_arcmin()      # after feet were turned for this lean
@@ -16,9 +16,9 @@ from dataclasses import dataclass, field, replace
 
 import erfa
 import numpy as np
-
 from bench.controllers import Site, Wrong
 from bench.nights import even_targets
+
 from pointmodel.base.arrays import FloatArray
 from pointmodel.simulation.mount import (
     Circumstances,
@@ -37,6 +37,7 @@ ZEROING_PLACES: tuple[Place, ...] = tuple(
 # two stars a quarter of the sky apart at middling heights: what manuals ask for (common practice)
 ALIGNING_PLACES: tuple[Place, Place] = ((120.0, 40.0), (220.0, 50.0))
 LARGEST_ALTITUDE_ZERO_DEG = 15.0
+RIGHT = Wrong()
 STILL = Circumstances(
     az_motion=np.zeros(1), alt_motion=np.zeros(1), hours=np.zeros(1), slipped=np.zeros(1)
 )
@@ -54,7 +55,7 @@ def places(sights: FloatArray) -> FloatArray:
 
 
 def two_star_rotation(stars: FloatArray, readings: FloatArray) -> FloatArray:
-    """The rotation (3, 3) that takes the first star to its reading and the second into its plane."""
+    """The rotation (3, 3) that takes the first star to its reading, the second into its plane."""
 
     def triad(pair: FloatArray) -> FloatArray:
         across = np.cross(pair[0], pair[1])
@@ -90,7 +91,7 @@ class Controller:
     """
 
     site: Site
-    wrong: Wrong = Wrong()
+    wrong: Wrong = RIGHT
     shows: str = "axes"
     solves: str = "rotation"
     offset_deg: FloatArray = field(default_factory=lambda: np.zeros(2))
@@ -100,7 +101,7 @@ class Controller:
     def believed(self, places_deg: FloatArray) -> FloatArray:
         """Where it takes things to stand (..., 2) that truly stand at these places."""
         places_deg = np.asarray(places_deg, dtype=float)
-        if self.wrong == Wrong():
+        if self.wrong == RIGHT:
             return places_deg
         true, held = (
             np.radians(self.site.latitude_deg + off) for off in (0.0, self.wrong.latitude_deg)
@@ -131,9 +132,7 @@ class Controller:
         """After an alignment on two stars, (2, 2) each; offsets stay as they are."""
         axes = np.asarray(readings_at_deg) + self.offset_deg
         zero = altitude_zero_deg(commanded_deg, axes) if self.solves == "altitude_zero" else 0.0
-        rotation = two_star_rotation(
-            vectors(commanded_deg), vectors(axes - np.array([0.0, zero]))
-        )
+        rotation = two_star_rotation(vectors(commanded_deg), vectors(axes - np.array([0.0, zero])))
         return replace(self, rotation=rotation, altitude_zero_deg=zero)
 
 
@@ -200,6 +199,10 @@ class Machine:
         stars = np.array(on)
         held = self.controller.believed(stars)
         return replace(self, controller=self.controller.aligned(held, self.reads(stars)))
+
+    def with_solving(self, solves: str) -> Machine:
+        """With a controller of another kind (`[alignment] solves`)."""
+        return replace(self, controller=replace(self.controller, solves=solves))
 
     def with_entries(self, wrong: Wrong) -> Machine:
         """After the controller's clock and site were set so."""

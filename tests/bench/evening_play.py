@@ -15,8 +15,6 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 import numpy as np
-
-import pointmodel as pm
 from bench.controllers import (
     FIRST_S,
     THREE_YEARS_S,
@@ -27,6 +25,8 @@ from bench.controllers import (
     places_deg,
 )
 from bench.evening_machine import Controller, Machine, vectors
+
+import pointmodel as pm
 from pointmodel.base.arrays import FloatArray
 from pointmodel.reading.nightlog import NightLog
 from pointmodel.simulation.draw import draw_terms
@@ -232,9 +232,9 @@ def _played(script: Script, rng: np.random.Generator) -> Played | None:
     felt = np.array([_beside(star[k], by_hand[k]) for k in range(count)])
     reading = np.array([machines[k].reads(met[k]) for k in range(count)])
     sent = controller.drives_to(_rounded(commanded, step))
-    landed = np.array([
-        _beside(machines[k].looks_at(sent[k]), rng.normal(0.0, scatter, 2)) for k in range(count)
-    ])
+    landed = np.array(
+        [_beside(machines[k].looks_at(sent[k]), rng.normal(0.0, scatter, 2)) for k in range(count)]
+    )
     shown, noted, pressed, controller = _logged(rng, script, controller, commanded, reading, step)
     return Played(
         site=site,
@@ -335,9 +335,7 @@ def _terms_by_line(
     if script.move == "sinking":
         hours = (time_s - time_s[0]) / 3600.0
         sunk = [60.0 * float(hour) for hour in hours]  # 60′ an hour
-        return [
-            _moved(base, tilt_north=north * size, tilt_east=east * size) for size in sunk
-        ], None
+        return [_moved(base, tilt_north=north * size, tilt_east=east * size) for size in sunk], None
     after = script.move_after or int(rng.integers(2, count - 1))
     if script.move == "knock":
         changed = _moved(
@@ -471,9 +469,7 @@ _AS_WRITTEN = {
 }
 
 
-def _written(
-    script: Script, played: Played, noted: FloatArray, rng: np.random.Generator
-) -> str:
+def _written(script: Script, played: Played, noted: FloatArray, rng: np.random.Generator) -> str:
     """The log as text: header, then a line a star."""
     cells: dict[str, list[str]] = {}
     count = played.time_s.size
@@ -497,7 +493,7 @@ def _figures(
     script: Script, played: Played, noted: FloatArray, rng: np.random.Generator
 ) -> dict[str, list[str]]:
     if script.form == "nudges":
-        return _nudges(played.commanded, played, played.step_arcsec, '{:.1f}', 60.0)
+        return _nudges(played.commanded, played, played.step_arcsec, "{:.1f}", 60.0)
     if script.form in ("labels", "label_nudges"):
         return _labelled(script, played)
     commanded, noted = played.commanded, _spoiled(script, noted, rng)
