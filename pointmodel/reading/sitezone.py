@@ -93,9 +93,7 @@ def _slip_text(kind: SlipKind, zone: str, stated_deg: tuple[float, float]) -> st
     start = f"the mount file puts the telescope at {place_words(*stated_deg)}, far from its {zone}"
     if kind == "exchanged":
         return f"{start}: latitude and longitude seem to be exchanged"
-    name, side = (
-        ("longitude", "east") if kind == "longitude_sign" else ("latitude", "north")
-    )
+    name, side = ("longitude", "east") if kind == "longitude_sign" else ("latitude", "north")
     return f"{start}: the {name} seems to have the wrong sign ({side} is positive)"
 
 
@@ -144,7 +142,7 @@ def zone_places(zone: str) -> tuple[tuple[float, float], ...]:
 
     Those of its own rows; a name without rows is looked up as the zone that it is another name for.
     """
-    return _rows().get(zone) or _rows().get(_resolved(zone, _links()), ())
+    return places_by_zone().get(zone) or places_by_zone().get(_resolved(zone, zone_of_name()), ())
 
 
 def _resolved(zone: str, links: dict[str, str]) -> str:
@@ -154,14 +152,14 @@ def _resolved(zone: str, links: dict[str, str]) -> str:
 
 
 @cache
-def _links() -> dict[str, str]:
+def zone_of_name() -> dict[str, str]:
     """Each other name of a zone, and the zone it is: lines `L zone name` of tzdata.zi."""
     lines = (line.split() for line in _table("tzdata.zi").splitlines() if line.startswith("L "))
     return {name: zone for _, zone, name in lines}
 
 
 @cache
-def _rows() -> dict[str, tuple[tuple[float, float], ...]]:
+def places_by_zone() -> dict[str, tuple[tuple[float, float], ...]]:
     """The principal places by zone name: columns coordinates and TZ of the tz database's tables."""
     found: dict[str, list[tuple[float, float]]] = {}
     for table in _TABLES:

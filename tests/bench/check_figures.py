@@ -189,7 +189,9 @@ def coarse_times(nights: int) -> Iterator[str]:
     for stars in (1, 2, 4, 8):
         for step_s, how in kinds if stars > 2 else kinds[:2]:
             found = over_nights(partial(one_coarse, "agrees", stars, step_s, how), nights)
-            blamed, agrees = (np.mean([v == w for _, v, _ in found]) for w in ("disagrees", "agrees"))
+            blamed, agrees = (
+                np.mean([v == w for _, v, _ in found]) for w in ("disagrees", "agrees")
+            )
             yield f"{stars} lines, {step_s:.0f} s {how:8}    {blamed:.4f}  {agrees:.3f}"
     yield "wrong ones, to the minute, cut: first, called"
     for entry in ENTRIES[1:]:
