@@ -57,12 +57,15 @@ def belief_of(log: NightLog) -> tuple[Belief, tuple[Notice, ...]]:
     Places that were turned at the true time, and those that a camera saw, are true ones. What the
     log cannot show is taken as right.
     """
-    if log.camera or log.commanded_equatorial:
-        return Belief(), ()
+    verified = log.mount.clock_cleared_by == "verified"
+    if log.commanded_equatorial or (log.camera and not log.nudged):
+        by_almanac = log.mount.log.commanded_from == "almanac" and not verified
+        return Belief(), (UNPROVEN,) if by_almanac else ()
+    if not log.shows_entries:
+        return Belief(), () if verified else (UNPROVEN,)
     try:
         result = check(log)
     except InputError:  # no names, no times or no site: nothing to see
-        verified = log.mount.clock_cleared_by == "verified"
         return Belief(), () if verified else (UNPROVEN,)
     old = result.places == "old_equinox"
     notices = (OLD_EQUINOX,) if old else ()

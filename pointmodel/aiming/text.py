@@ -15,12 +15,13 @@ from pointmodel.showing.textpage import Row, TextPage
 
 Document = Mapping[str, Any]
 
-READY = ("ok", "extrapolated")
+READY = ("ok", "extrapolated", "zero_first")
 REFUSALS = {
     "sun": "too near the Sun",
     "below_horizon": "below the open horizon",
     "unreachable": "the axes cannot point there",
 }
+ZERO_FIRST = "it is too far to nudge: zero the controller on a bright star first"
 HEAD = ("Target", "Azimuth", "Altitude", "Or by name, then nudge", "Usual miss", "In eyepiece")
 
 
@@ -58,7 +59,9 @@ def _row(target: Document) -> Row:
         _name(target),
         figures.degrees_minutes(target["command_az_deg"], 1, full_turn=True),
         figures.degrees_minutes(target["command_alt_deg"], 1),
-        figures.nudge_words(target.get("nudge")),
+        "zero first"
+        if target["status"] == "zero_first"
+        else figures.nudge_words(target.get("nudge")),
         figures.miss_words(target["miss_rms_arcmin"]),
         figures.chance_words(target["chance_in_field"]),
     )
@@ -93,6 +96,8 @@ def _how(target: Document) -> Iterable[str]:
     if target["status"] == "extrapolated":
         reason = target.get("reason") or "no star was centred near there"
         yield f"{_name(target)}: less sure than the rest. {words.sentence(reason)}"
+    if target["status"] == "zero_first":
+        yield f"{_name(target)}: {words.sentence(target.get('reason') or ZERO_FIRST)}"
 
 
 def _refusal(target: Document) -> str:

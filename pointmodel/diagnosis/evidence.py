@@ -49,12 +49,13 @@ class Case:
     pairs_used: int
     sky: SkyEvidence | None = None
     alignment: str | None = None
+    true_places: bool = False  # an almanac's commanded places, beside what the axes read
 
     @property
     def clock_cleared(self) -> bool:
         """Whether date, time and place are known to be right."""
         agrees = self.sky is not None and self.sky.verdict == "agrees"
-        return agrees or self.mount.clock_cleared_by is not None
+        return agrees or self.true_places or self.mount.clock_cleared_by is not None
 
 
 def certainty_words(probability: float) -> str:

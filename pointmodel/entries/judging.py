@@ -55,6 +55,13 @@ def judge(
             "holds: this proves nothing of its clock. Times from a phone or GPS would.",
             proves_nothing=True,
         )
+    if night.mount.log.commanded_from == "almanac":
+        return Judged(
+            "cannot_tell",
+            "The commanded places of this log are an almanac's (an app's or a table's), not the "
+            "controller's: they prove nothing of its clock and place.",
+            proves_nothing=True,
+        )
     if night.commanded_equatorial:
         return Judged(
             "cannot_tell",

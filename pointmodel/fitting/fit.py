@@ -216,6 +216,7 @@ class Fit:
             self.pairs_used,
             self.sky_evidence,
             alignment_words(self.log.mount.alignment.stars or ()),
+            self.log.clock_cleared_by == "almanac",
         )
 
     @cached_property
@@ -338,7 +339,7 @@ def _entries_show(log: NightLog) -> bool:
     That needs names, times and the site, places that no alignment has turned, and figures that the
     controller worked out from its clock.
     """
-    if log.mount.is_aligned or log.mount.place_deg is None or log.commanded_equatorial:
+    if log.mount.is_aligned or log.mount.place_deg is None or not log.shows_entries:
         return False
     timed = np.isfinite(log.time_s) | np.isfinite(log.commanded_time_s)
     return any(name and here for name, here in zip(log.target, timed.tolist(), strict=True))

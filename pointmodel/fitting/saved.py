@@ -28,7 +28,7 @@ WANTED = "a fit saved by `pointmodel fit LOG --save FILE` or `fit.save(FILE)`"
 FITTED_LOG = "fitted_log"  # the key that tells a saved fit from a mere document
 
 _Azimuth = Annotated[float, Meta(ge=0, le=360)]
-_Altitude = Annotated[float, Meta(ge=-90, le=90)]
+_Altitude = Annotated[float, Meta(ge=-91, le=91)]
 _MOTIONS = ("az_motion", "alt_motion")
 _Motion = Literal[-1, 0, 1]
 _Count = Annotated[int, Meta(ge=0)]
@@ -77,6 +77,7 @@ class _FittedLog(msgspec.Struct):
     commanded_equatorial: bool = False
     centred_equatorial: bool = False
     noted: list[list[float | None]] | None = None
+    nudged: bool = False
 
 
 class _SavedFit(msgspec.Struct):
@@ -137,6 +138,7 @@ def _log_tables(fit: Fit) -> dict[str, Any]:
         "commanded_equatorial": log.commanded_equatorial,
         "centred_equatorial": log.centred_equatorial,
         "noted": None if log.noted is None else [_listed("noted", row) for row in log.noted],
+        "nudged": log.nudged,
     }
 
 
@@ -179,6 +181,7 @@ def _night_log(saved: _FittedLog, path: Path) -> NightLog:
         commanded_equatorial=saved.commanded_equatorial,
         centred_equatorial=saved.centred_equatorial,
         noted=None if saved.noted is None else np.array(saved.noted, dtype=float),
+        nudged=saved.nudged,
         **arrays,
     )
 

@@ -24,9 +24,9 @@ from pointmodel.base.errors import Notice
 from pointmodel.base.wording import join, line_list, quoted
 from pointmodel.mount.terms import refraction_lift_arcmin
 from pointmodel.reading.columns import (
-    ALT_RANGE_DEG,
     AZ_RANGE_DEG,
     EQUINOXES,
+    READ_ALT_RANGE_DEG,
     Moments,
     Reader,
     columns_of,
@@ -38,8 +38,8 @@ if TYPE_CHECKING:
 SIDEREAL_DEG_PER_S = 360.98564736629 / 86400.0  # Meeus, Astronomical Algorithms, eq. 12.4
 STALE_S = 20.0  # by then the sky has turned five minutes of arc
 ARCMIN_A_MINUTE = SIDEREAL_DEG_PER_S * 3600.0
-_SITE = "latitude and longitude under [site] in the mount file (--mount FILE)"
-_ZONE = "a zone behind the time, such as +10:00, or time_zone under [site] in the mount file"
+SITE_WANTED = "latitude and longitude under [site] in the mount file (--mount FILE)"
+ZONE_WANTED = "a zone behind the time, such as +10:00, or time_zone under [site] in the mount file"
 
 
 @dataclass(frozen=True, eq=False)
@@ -48,6 +48,7 @@ class Place:
 
     `first_deg` and `second_deg` are azimuth and altitude, or right ascension and declination where
     `equatorial`. `given` says on which rows the place is whole; both are bools of shape (n,).
+    `equinox_of_date` is set where it is known which equinox the place has, whatever the log says.
     """
 
     name: str
@@ -55,13 +56,14 @@ class Place:
     second_deg: FloatArray
     given: BoolArray
     equatorial: BoolArray
+    equinox_of_date: bool | None = None
 
 
 def read_place(reader: Reader, name: str) -> Place:
     """Read a place of every row; half places are problems. Azimuth and altitude go first."""
     horizontal, equatorial = columns_of(name, False), columns_of(name, True)
     az_deg = reader.angles_deg(horizontal[0], AZ_RANGE_DEG)
-    alt_deg = reader.angles_deg(horizontal[1], ALT_RANGE_DEG)
+    alt_deg = reader.angles_deg(horizontal[1], READ_ALT_RANGE_DEG)
     given = reader.filled(horizontal[0]) & reader.filled(horizontal[1])
     in_radec = np.zeros_like(given)
     if any(column in reader.positions for column in equatorial):
@@ -99,7 +101,7 @@ def check_equatorial(
         return
     used = [place.name for place in places if place.equatorial.any()]
     if mount.place_deg is None:
-        wanted = f"{_SITE}: right ascension and declination need them"
+        wanted = f"{SITE_WANTED}: right ascension and declination need them"
         reader.complain_of_header(columns_of(used[0], True)[0], f"{join(used)} in ra, dec", wanted)
     timed = reader.filled("time")
     for row in np.flatnonzero(needed & ~timed).tolist():
@@ -107,7 +109,7 @@ def check_equatorial(
         reader.complain(row, "time", "nothing", wanted)
     without_zone = np.isin(reader.table.lines, time.lines_without_zone)
     for row in np.flatnonzero(needed & timed & without_zone).tolist():
-        reader.complain(row, "time", quoted(reader.cells("time")[row].strip()), _ZONE)
+        reader.complain(row, "time", quoted(reader.cells("time")[row].strip()), ZONE_WANTED)
 
 
 def check_zones(reader: Reader, time: Moments, commanded_time: Moments) -> None:
@@ -120,7 +122,7 @@ def check_zones(reader: Reader, time: Moments, commanded_time: Moments) -> None:
     alone = bare["time"] != bare["commanded_time"]
     for name, without in bare.items():
         for row in np.flatnonzero(both & alone & without).tolist():
-            reader.complain(row, name, quoted(reader.cells(name)[row].strip()), _ZONE)
+            reader.complain(row, name, quoted(reader.cells(name)[row].strip()), ZONE_WANTED)
 
 
 @dataclass(frozen=True, eq=False)
@@ -191,6 +193,8 @@ def _azimuth_altitude(
 
     observer = observer_of(mount)
     assert observer is not None  # checked before
+    if place.equinox_of_date is not None:
+        of_date = np.full_like(of_date, place.equinox_of_date)
     moments, old = time_s[rows], ~of_date[rows]
     ra_deg, dec_deg = place.first_deg[rows], place.second_deg[rows]
     ra_deg[old], dec_deg[old] = apparent_places(ra_deg[old], dec_deg[old], moments[old])
