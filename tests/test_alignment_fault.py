@@ -1,4 +1,4 @@
-"""The doctor of alignments: which star was truly centred, which badly, and when nothing is wrong."""
+"""The doctor of alignments: which star was truly centred, which badly, or nothing wrong."""
 
 from __future__ import annotations
 
