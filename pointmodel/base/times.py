@@ -217,3 +217,9 @@ def _chance_of_multiples(count: int, exceptions: int, share: float) -> float:
     return sum(
         comb(count, k) * (1.0 - share) ** k * share ** (count - k) for k in range(exceptions + 1)
     )
+
+
+HOUR_ANGLE_ARCMIN_PER_MINUTE = 15.041
+
+
+SIDEREAL_DEG_PER_S = 360.98564736629 / 86400.0  # Meeus, Astronomical Algorithms, eq. 12.4

@@ -48,7 +48,6 @@ from pointmodel.entries.weighing import LIKELY_ABOVE, POSSIBLE_ABOVE, Weighed, w
 from pointmodel.entries.words import worded
 from pointmodel.reading.mountfile import Entered, MountFile, MountSource, read_mount
 from pointmodel.reading.nightlog import NightLog, read_log
-from pointmodel.sky.places import observer_of
 
 if TYPE_CHECKING:
     from pointmodel.reading.table import LogSource
@@ -135,7 +134,7 @@ def check(log: LogSource | NightLog, mount: MountSource = None) -> CheckResult:
     night = _night(log, mount)
     targets = known_targets(night)
     _require(night, targets)
-    observer = observer_of(night.mount)
+    observer = night.mount.observer
     assert observer is not None  # _require has seen to it
     assert night.mount.place_deg is not None
     observed = observe(night, targets, observer)

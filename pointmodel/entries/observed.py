@@ -18,7 +18,8 @@ from pointmodel.base.times import FINEST_RESOLUTION_S
 from pointmodel.estimate.observations import readout_step_arcsec
 from pointmodel.mount.terms import refraction_lift_arcmin
 from pointmodel.sky.clock import sidereal_time_deg
-from pointmodel.sky.places import Observer, catalogue_places
+from pointmodel.sky.observer import Observer
+from pointmodel.sky.places import catalogue_places
 from pointmodel.sky.targets import Target, look_up, target_places
 
 if TYPE_CHECKING:

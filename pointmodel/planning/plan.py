@@ -39,7 +39,6 @@ from pointmodel.planning.results import (
 )
 from pointmodel.reading.mountfile import MountFile, MountSource
 from pointmodel.reading.sitezone import site_notices
-from pointmodel.sky.places import observer_of
 from pointmodel.sky.targets import look_up
 
 if TYPE_CHECKING:
@@ -177,7 +176,7 @@ def next_star_after(fit: Fit, mount: MountFile, time_s: float) -> PlannedStar | 
     For use between two stars of one night: the mount is taken not to have been moved since. A star
     that was centred since the last event is named again only where no other will do.
     """
-    observer = observer_of(mount)
+    observer = mount.observer
     if observer is None:
         return None
     sky = scene(mount, observer, time_s)
