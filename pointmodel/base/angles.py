@@ -177,7 +177,7 @@ def _figures(
     return sign, divmod(whole, 60), fraction
 
 
-def wrap_deg(angle_deg: FloatArray) -> FloatArray:
+def wrap_deg(angle_deg: ArrayLike) -> FloatArray:
     """Angles brought into (-180, 180] degrees, any shape."""
     return np.asarray(180.0 - np.mod(180.0 - np.asarray(angle_deg, dtype=float), 360.0))
 

@@ -38,6 +38,7 @@ from pointmodel.planning.results import (
     sky_picture,
 )
 from pointmodel.reading.mountfile import MountFile, MountSource
+from pointmodel.reading.sitezone import site_notices
 from pointmodel.sky.places import observer_of
 from pointmodel.sky.targets import look_up
 
@@ -141,6 +142,7 @@ def plan(
     notices += remarks.of_the_fit(after, anew, night)
     card = entry_card(night, moment.time_s, moment.zone)
     notices += remarks.of_the_card(card, notices)
+    notices = [*site_notices(night), *notices]
     names = tuple(sky.label(int(k)) for k in found.star)
     more = _more(problem, order, expected[-1].rms_arcmin)
     now_rms_arcmin = rms_arcmin(known, known.covariance)
