@@ -1,4 +1,4 @@
-"""The doctor of alignments: which star was truly centred, which badly, and when nothing is wrong."""
+"""The doctor of alignments: which star was truly centred, which badly, when nothing is wrong."""
 
 from __future__ import annotations
 
