@@ -1,4 +1,4 @@
-"""The doctor of alignments: which star was truly centred, which badly, or nothing wrong."""
+"""The doctor of alignments: which star was truly centred, which badly, when nothing is wrong."""
 
 from __future__ import annotations
 

@@ -1,6 +1,6 @@
 """`aim`: where to send the mount so that a target ends up in the middle of the eyepiece.
 
-Read `aimtargets.py` (what may be asked), `commandframe.py` (where the controller has it) and
+Read `targets.py` (what may be asked), `commandframe.py` (where the controller has it) and
 `forecast.py` first. Each target comes back with a status, and with numbers only where they may be
 used.
 """
@@ -22,6 +22,7 @@ from pointmodel.aiming.targets import (
     Wanted,
     asked_moment,
     asked_targets,
+    nearest_star_deg,
 )
 from pointmodel.base.angles import format_dm, wrap_360_deg
 from pointmodel.base.arrays import BoolArray, FloatArray
@@ -29,7 +30,6 @@ from pointmodel.base.errors import InputError, Notice, Problem
 from pointmodel.base.figures import miss_words
 from pointmodel.base.offsets import step_on_sky_deg
 from pointmodel.base.wording import quoted
-from pointmodel.estimate.reported import nearest_star_deg
 from pointmodel.forecasting.forecast import misses_at_targets, sky_forecast
 from pointmodel.forecasting.machine import pointing_at, readings_for
 from pointmodel.mount.remedies import USUAL_FIELD_ARCMIN
@@ -164,8 +164,6 @@ def aim(
     Raises InputError that lists every target which cannot be read or lacks the site, and for a
     moment that is none.
     """
-    from pointmodel.base.documents import inputs_of
-
     asked = asked_targets(targets)
     by_name = any(one.sky is not None for one in asked)
     mount = fit.log.mount
@@ -174,7 +172,7 @@ def aim(
         raise InputError(
             Problem(FILE, None, None, quoted(one.name), SITE_WANTED) for one in asked if one.sky
         )
-    sun = sun_at(mount, moment.time_s)
+    sun = sun_at(mount.observer, moment.time_s)
     aimed: tuple[AimedTarget, ...] = ()
     if asked:
         frame, told = _frame(fit, moment.time_s, by_name)
@@ -189,7 +187,7 @@ def aim(
         notices += (*told, *slew_notices(seen, sun), *moon_notices(seen, mount, moment.time_s))
         if any(aimed[k].what == "Moon" for k in ready):
             notices.append(MOON_BY_NAME)
-    return AimResult(inputs_of(fit), (*fit.warnings, *notices, *sun_notices(sun)), aimed)
+    return AimResult(fit.inputs, (*fit.warnings, *notices, *sun_notices(sun)), aimed)
 
 
 def _frame(

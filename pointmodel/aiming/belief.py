@@ -1,7 +1,7 @@
 """What the controller of a log believes of time, place and air, as far as its log shows it.
 
 Where the controller sends the mount by what it believes, a target must be put there by the same:
-the corrections belong to its places, right or wrong. Read `entrycheck.py` first.
+the corrections belong to its places, right or wrong. Read `check.py` first.
 """
 
 from __future__ import annotations
@@ -16,7 +16,6 @@ from pointmodel.base.figures import figure
 from pointmodel.entries.believed import solve
 from pointmodel.entries.check import CheckResult, check
 from pointmodel.entries.observed import LIFTED, Observed, known_targets, observe
-from pointmodel.sky.places import observer_of
 
 if TYPE_CHECKING:
     from pointmodel.entries.answers import Estimate
@@ -110,7 +109,7 @@ def _wrong(result: CheckResult, offset_min: float, latitude_deg: float) -> Notic
 
 def _lifted(log: NightLog) -> bool | None:
     """Whether the air's lift is in the commanded places; None where that is not sure."""
-    observer = observer_of(log.mount)
+    observer = log.mount.observer
     assert observer is not None  # it was checked
     share = _lifted_share(observe(log, known_targets(log), observer))
     return True if share > SURE else False if share < 1.0 - SURE else None

@@ -17,9 +17,11 @@ from typing import TYPE_CHECKING, Any, TypeAlias
 import numpy as np
 
 from pointmodel.base.angles import AngleError, parse_angle_deg
+from pointmodel.base.arrays import FloatArray
 from pointmodel.base.errors import InputError, Notice, Problem
 from pointmodel.base.times import TimeTextError, fixed_zone, parse_moment
 from pointmodel.base.wording import quoted
+from pointmodel.mount.kinematics import ARCMIN_PER_RADIAN, directions
 from pointmodel.reading.columns import ALT_RANGE_DEG, AZ_RANGE_DEG
 
 if TYPE_CHECKING:
@@ -171,3 +173,13 @@ def asked_moment(
 
 def _written(posix_s: float, zone: tzinfo) -> str:
     return datetime.fromtimestamp(posix_s, zone).isoformat(timespec="seconds")
+
+
+def nearest_star_deg(
+    az_deg: FloatArray, alt_deg: FloatArray, star_az_deg: FloatArray, star_alt_deg: FloatArray
+) -> FloatArray:
+    """Return how far each place (k,) is from the nearest star of the log, degrees."""
+    places = directions(np.radians(az_deg), np.radians(alt_deg))
+    stars = directions(np.radians(star_az_deg), np.radians(star_alt_deg))
+    closest = np.clip((places @ stars.T).max(axis=1), -1.0, 1.0)
+    return np.asarray(np.arccos(closest) * ARCMIN_PER_RADIAN / 60.0)

@@ -177,7 +177,7 @@ def _figures(
     return sign, divmod(whole, 60), fraction
 
 
-def wrap_deg(angle_deg: FloatArray) -> FloatArray:
+def wrap_deg(angle_deg: ArrayLike) -> FloatArray:
     """Angles brought into (-180, 180] degrees, any shape."""
     return np.asarray(180.0 - np.mod(180.0 - np.asarray(angle_deg, dtype=float), 360.0))
 
@@ -216,3 +216,11 @@ def directions_deg(vectors: NDArray[np.float64]) -> tuple[FloatArray, FloatArray
     north, east, up = np.moveaxis(np.asarray(vectors, dtype=float), -1, 0)
     altitude_deg = np.degrees(np.arctan2(up, np.hypot(north, east)))
     return wrap_360_deg(np.degrees(np.arctan2(east, north))), np.asarray(altitude_deg)
+
+
+HALF_TURN_ARCMIN = 10800.0
+
+
+def wrapped_index_arcmin(value: float) -> float:
+    """Return an azimuth index brought into (−10800, 10800] arcminutes."""
+    return HALF_TURN_ARCMIN - (HALF_TURN_ARCMIN - value) % (2.0 * HALF_TURN_ARCMIN)

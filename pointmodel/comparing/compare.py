@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, TypeAlias
 
 import numpy as np
 
+from pointmodel.base.angles import wrapped_index_arcmin
 from pointmodel.base.arrays import FloatArray
 from pointmodel.base.errors import InputError, Notice, Problem
 from pointmodel.comparing.blocks import BLOCK_OF_TERM, BLOCKS
@@ -36,7 +37,6 @@ from pointmodel.comparing.spread import between_night_sd
 from pointmodel.comparing.words import habit_words, summary_words
 from pointmodel.estimate.posterior import mixture_limits
 from pointmodel.estimate.profile import Profile
-from pointmodel.estimate.reported import wrapped_index_arcmin
 from pointmodel.mount.terms import N_STANDARD, STANDARD, STANDARD_NAMES
 
 if TYPE_CHECKING:

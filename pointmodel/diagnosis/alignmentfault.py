@@ -27,7 +27,8 @@ from pointmodel.mount.kinematics import ARCMIN_PER_RADIAN
 from pointmodel.mount.starfix import StarFixKind, least_squares_rotation
 from pointmodel.reading.mountfile import Solves
 from pointmodel.reading.nightlog import NightLog
-from pointmodel.sky.places import Observer, azimuth_altitude, catalogue_places, observer_of
+from pointmodel.sky.observer import Observer
+from pointmodel.sky.places import azimuth_altitude, catalogue_places
 from pointmodel.sky.stars import star_table
 from pointmodel.sky.targets import Target, look_up, star_target, target_places
 
@@ -104,7 +105,7 @@ def alignment_fault(
     shown = direction_vectors(log.reading_az_deg[rows], log.reading_alt_deg[rows])
     turned_deg, about_deg = _turn_of(sky, shown)
     named = _stated(log)
-    observer = observer_of(log.mount)
+    observer = log.mount.observer
     if named is None or observer is None or not np.isfinite(log.time_s[rows[0]]):
         if turned_deg < TURNED_ABOVE_DEG:
             return None

@@ -11,18 +11,19 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from pointmodel.base.compass import COMPASS
 from pointmodel.base.figures import figure
+from pointmodel.base.times import HOUR_ANGLE_ARCMIN_PER_MINUTE
 from pointmodel.base.wording import join
-from pointmodel.estimate.reported import COMPASS
-from pointmodel.estimate.results import RemedyForecast, SetAside
+from pointmodel.estimate.results import SetAside
 from pointmodel.estimate.sparse import Finding
+from pointmodel.forecasting.result import RemedyForecast
 from pointmodel.mount.terms import TERMS
 from pointmodel.reading.mountfile import MountFile
 
 if TYPE_CHECKING:
     from pointmodel.diagnosis.skyevidence import SkyEvidence
 
-HOUR_ANGLE_ARCMIN_PER_MINUTE = 15.041
 LIKELY_ABOVE, POSSIBLE_ABOVE = 0.8, 0.05
 OPEN_BEYOND = 5.0
 

@@ -16,9 +16,10 @@ import numpy as np
 from msgspec import Meta
 
 from pointmodel.base.arrays import FloatArray
-from pointmodel.base.documents import FIT_SCHEMA, fit_document, json_text
+from pointmodel.base.documents import json_text
 from pointmodel.base.errors import InputError, Notice, Problem
 from pointmodel.base.ownfiles import refusal, write_whole
+from pointmodel.fitting.document import FIT_SCHEMA, fit_document
 from pointmodel.fitting.fit import Fit, fit
 from pointmodel.reading.files import read_bytes
 from pointmodel.reading.mountfile import MountFile, read_mount

@@ -47,13 +47,12 @@ def almanac_place(
             wanted = f"{SITE_WANTED}, or commanded_az and commanded_alt in the log"
             reader.complain_of_header("target", "no commanded places", wanted)
         return place
-    from pointmodel.sky.places import observer_of
     from pointmodel.sky.targets import target_places
 
     known = [row for row in targets if np.isfinite(time.posix_s[row])]
     if known:
         place.first_deg[known], place.second_deg[known] = target_places(
-            [targets[row] for row in known], time.posix_s[known], observer_of(mount)
+            [targets[row] for row in known], time.posix_s[known], mount.observer
         )
     return place
 

@@ -18,7 +18,7 @@ from pointmodel.base.arrays import FloatArray
 from pointmodel.base.errors import InputError, Notice, Problem
 from pointmodel.base.times import TimeTextError, parse_moment
 from pointmodel.base.wording import join, nearest, one_of, quoted
-from pointmodel.reading.table import EXAMPLE_HEADER, Table
+from pointmodel.reading.rows import EXAMPLE_HEADER, Table
 
 PLACES = ("commanded", "centred", "seen")
 COMMANDED = ("commanded_az", "commanded_alt")

@@ -25,6 +25,7 @@ from pointmodel.reading.logcells import LogCells, read_cells
 from pointmodel.reading.mountfile import MountFile, MountSource, read_mount
 from pointmodel.reading.nudges import looked_before_nudges
 from pointmodel.reading.places import age_notices, places_in_azimuth
+from pointmodel.reading.sitezone import site_notices
 from pointmodel.reading.suspicions import (
     below_horizon,
     minutes_as_decimals,
@@ -310,6 +311,7 @@ def _night_log(
         mount=mount,
         warnings=(
             *notices,
+            *site_notices(mount),
             *cells.notices,
             *_lines_without_figures(lines[idle].tolist()),
             *time_notices(time, cells.commanded_time, lines),

@@ -22,7 +22,7 @@ from pointmodel.reading.places import Place
 
 if TYPE_CHECKING:
     from pointmodel.reading.mountfile import MountFile
-    from pointmodel.reading.table import Table
+    from pointmodel.reading.rows import Table
 
 FARTHEST_NUDGE_ARCMIN = 1800.0  # 30°: nobody goes farther with the slow keys
 _MARKS = str.maketrans({**dict.fromkeys("−–‒‐﹣", "-"), **dict.fromkeys("′’‘´`ʹ", "'"),

@@ -21,6 +21,7 @@ from numpy.typing import NDArray
 from pointmodel.base.angles import wrap_360_deg
 from pointmodel.base.arrays import BoolArray, FloatArray
 from pointmodel.base.errors import Notice
+from pointmodel.base.times import SIDEREAL_DEG_PER_S
 from pointmodel.base.wording import join, line_list, quoted
 from pointmodel.mount.terms import refraction_lift_arcmin
 from pointmodel.reading.columns import (
@@ -35,7 +36,6 @@ from pointmodel.reading.columns import (
 if TYPE_CHECKING:
     from pointmodel.reading.mountfile import MountFile
 
-SIDEREAL_DEG_PER_S = 360.98564736629 / 86400.0  # Meeus, Astronomical Algorithms, eq. 12.4
 STALE_S = 20.0  # by then the sky has turned five minutes of arc
 ARCMIN_A_MINUTE = SIDEREAL_DEG_PER_S * 3600.0
 SITE_WANTED = "latitude and longitude under [site] in the mount file (--mount FILE)"
@@ -189,9 +189,9 @@ def _azimuth_altitude(
     rows = place.equatorial
     if not rows.any():
         return az_deg, alt_deg
-    from pointmodel.sky.places import apparent_places, azimuth_altitude, observer_of
+    from pointmodel.sky.places import apparent_places, azimuth_altitude
 
-    observer = observer_of(mount)
+    observer = mount.observer
     assert observer is not None  # checked before
     if place.equinox_of_date is not None:
         of_date = np.full_like(of_date, place.equinox_of_date)

@@ -8,7 +8,7 @@ from typing import Any
 from pointmodel.base.errors import InputError, Notice, Problem
 from pointmodel.base.wording import join, quoted
 from pointmodel.reading.cells import cell_text
-from pointmodel.reading.table import Table, drop_remarks, fit_to_header, no_header
+from pointmodel.reading.rows import Table, drop_remarks, fit_to_header, no_header
 
 
 def table_of_sheet(data: bytes, file: str) -> Table:

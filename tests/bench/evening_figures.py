@@ -34,6 +34,18 @@ TERMS = (
     "tilt_east",
 )
 TURN_ARCMIN = 21600.0
+# kinds of which something is asked: answered, they should be advised on like any other
+ASKED = (
+    "plain_silent",
+    "zeroed_silent",
+    "alignment_not_said_axes",
+    "alignment_not_said_sky",
+    "noted_after_press_exact",
+    "synced_each",
+    "synced_some",
+    "columns_exchanged",
+    *(f"{form}:{which}" for form in FORMS for which in ("centred", "both")),
+)
 
 
 def over(function: Callable[[int], Any], nights: int) -> list[Any]:
@@ -74,6 +86,25 @@ def first_advice(nights: int) -> Iterator[str]:
         f"{word} {sums[word] / len(KINDS):.3f}" for word in ("right", "wrong", "harmful")
     )
     yield f"all kinds: {shares}   (to reach: harmful 0)"
+
+
+def one_answered(kind: str, seed: int) -> Outcome:
+    """What the first order is worth once the owner has answered every question rightly."""
+    one = evening(kind, seed)
+    return outcome(one, answer_to(one.text, one.told), answered=True)
+
+
+def answered(nights: int) -> Iterator[str]:
+    """First advice once every question is answered in the mount file: right, wrong, harmful."""
+    for kind in ASKED:
+        found = over(partial(one_answered, kind), nights)
+        judged = Counter(one.judged for one in found)
+        shares = "  ".join(
+            f"{judged[word] / nights:5.2f}" for word in ("right", "wrong", "harmful")
+        )
+        orders = Counter(f"{one.order} ({one.judged})" for one in found).most_common(4)
+        said = "; ".join(f"{order} {count / nights:.2f}" for order, count in orders)
+        yield f"{kind:36} {shares}   {said}"
 
 
 # ---------------------------------------------------------------- what the controller was told
@@ -450,6 +481,7 @@ def nudges(nights: int) -> Iterator[str]:
 
 FIGURES: dict[str, Callable[[int], Iterator[str]]] = {
     "first_advice": first_advice,
+    "answered": answered,
     "alignment_not_said": alignment_not_said,
     "after_press": after_press,
     "synced_each": synced_each,

@@ -161,12 +161,16 @@ class Outcome:
     sentence: str
 
 
-def outcome(evening: Evening, said: Answer) -> Outcome:
-    """Do what the program orders first; say whether that was right, of no use, or harm."""
+def outcome(evening: Evening, said: Answer, *, answered: bool = False) -> Outcome:
+    """Do what the program orders first; say whether that was right, of no use, or harm.
+
+    `answered`: the owner has confirmed what the columns hold, so that all may be ordered again.
+    """
     kind, before = KINDS[evening.kind], evening.machine.miss_arcmin()
     order = said.first.split(":")[0] if said.first.startswith(ASK) else said.first
     after = None
-    if order in kind.harmful or (said.orders_feet and LEVEL in kind.harmful):
+    harmful = frozenset[str]() if answered and evening.script.columns else kind.harmful
+    if order in harmful or (said.orders_feet and LEVEL in harmful):
         judged: Judged = "harmful"
     elif order in BY_HAND:
         after, leans_more = _after(evening, said, order)

@@ -161,7 +161,8 @@ class Evening:
     @cached_property
     def plain_log(self) -> NightLog:
         """The same evening logged with nothing pressed and nothing exchanged."""
-        return read_text(self.plain_text, {**self.told, "alignment": {"stars": []}})
+        mount = {**self.told, "alignment": {"stars": []}}
+        return read_text(self.plain_text, {k: v for k, v in mount.items() if k != "log"})
 
 
 def read_text(text: str, mount: Any) -> NightLog:
@@ -180,6 +181,7 @@ def play(kind: str, seed: int, script: Script, rng: np.random.Generator) -> Even
             break
     told = _mount_file(script, played)
     mount = {name: table for name, table in told.items() if name not in script.silent}
+    mount["log"] = {"commanded_from": "controller"}  # nobody has asked about the columns yet
     if script.mount_slip is not None:
         mount["site"] = _slipped(told["site"], script.mount_slip)
     if not script.solves_said and "alignment" in mount:
@@ -612,11 +614,11 @@ def _mount_file(script: Script, played: Played) -> dict[str, Any]:
     if script.centring_said:
         share = script.mount_share
         optics["centring_error"] = float(np.sqrt(1.0 - share**2)) * script.sigma_arcmin
-    site = played.site
+    site, of_log = played.site, {"commanded_from": "controller"}
     return {
         "mount": {"readout": script.shows},
         "alignment": alignment,
-        "log": {"commanded_from": "controller"},
+        "log": of_log | ({"figures": dict(script.columns)} if script.columns else {}),
         "site": {
             "latitude": site.latitude_deg,
             "longitude": site.longitude_deg,
