@@ -18,7 +18,9 @@ from pointmodel.base.arrays import FloatArray
 from pointmodel.base.errors import InputError, Notice, Problem
 from pointmodel.base.times import TimeTextError, parse_moment
 from pointmodel.base.wording import join, nearest, one_of, quoted
+from pointmodel.reading.cells import SheetTime
 from pointmodel.reading.rows import EXAMPLE_HEADER, Table
+from pointmodel.reading.sheettimes import doubtful_rows, which_was_typed
 
 PLACES = ("commanded", "centred", "seen")
 COMMANDED = ("commanded_az", "commanded_alt")
@@ -211,6 +213,7 @@ class Reader:
             if limits_deg == READ_ALT_RANGE_DEG and self._looks_swapped(name, row):
                 wanted += "; are azimuth and altitude swapped on this line?"
             self.complain(row, name, quoted(cells[row].strip()), wanted)
+        self._complain_of_sheet_times(name, values)
         return values
 
     def parsed_deg(self, name: str, parse: Callable[[str, bool], float]) -> FloatArray:
@@ -223,7 +226,16 @@ class Reader:
                 values[row] = parse(text, self.table.decimal_comma)
             except AngleError as error:
                 self.complain(row, name, quoted(text), str(error))
+        self._complain_of_sheet_times(name, values)
         return values
+
+    def _complain_of_sheet_times(self, name: str, values_deg: FloatArray) -> None:
+        """Complain of angles that a spreadsheet may have made sixty times too small."""
+        cells = self.cells(name)
+        if name.startswith("nudge") or not any(isinstance(cell, SheetTime) for cell in cells):
+            return
+        for row in doubtful_rows(cells, values_deg, name):
+            self.complain(row, name, quoted(cells[row]), which_was_typed(cells[row]))
 
     def _looks_swapped(self, alt_name: str, row: int) -> bool:
         """Whether this row's azimuth could be an altitude."""
