@@ -166,7 +166,7 @@ def _lean_words(finding: Finding, case: Case) -> str:
     toward = float(np.degrees(np.arctan2(east, north)) % 360.0)
     word = COMPASS[int(np.floor(toward / 45.0 + 0.5)) % 8]
     places = 1 if size < 10 else 0
-    what = "the sky of its alignment" if case.mount.is_aligned else "the azimuth axis"
+    what = "the sky of its alignment" if case.mount.lean_is_hidden else "the azimuth axis"
     low, high = max(size - 1.96 * sd, 0.0), size + 1.96 * sd
     return (
         f"{what} leans {figure(size, places)}′ ({figure(low, places)}′ to {figure(high, places)}′) "
