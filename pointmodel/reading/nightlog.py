@@ -25,8 +25,8 @@ from pointmodel.reading.logcells import LogCells, read_cells
 from pointmodel.reading.mountfile import MountFile, MountSource, read_mount
 from pointmodel.reading.nudges import looked_before_nudges
 from pointmodel.reading.places import age_notices, places_in_azimuth
-from pointmodel.reading.sitezone import site_notices
 from pointmodel.reading.remarks import said_in_remarks
+from pointmodel.reading.sitezone import site_notices
 from pointmodel.reading.suspicions import (
     below_horizon,
     minutes_as_decimals,

@@ -1,7 +1,7 @@
 """What a log's own remarks say of the controller: lines such as `# [alignment] stars = []`.
 
-They are written where a recording was asked and there is no mount file to keep the answer in. Such a
-line says what a mount file would, for this log alone, and counts for more than the mount file.
+They are written where a recording was asked and there is no mount file to keep the answer in. Such
+a line says what a mount file would, for this log alone, and counts for more than the mount file.
 """
 
 from __future__ import annotations
