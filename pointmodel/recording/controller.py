@@ -63,8 +63,9 @@ def state_words(alignment: Alignment) -> str | None:
 
 
 def stars_value(names: tuple[str, ...]) -> str:
-    """Return names as TOML has them."""
-    return f"[{', '.join(json.dumps(name, ensure_ascii=False) for name in names)}]"
+    """Return names as TOML has them: as JSON does, but for one character."""
+    quoted = (json.dumps(name, ensure_ascii=False).replace("\x7f", "\\u007f") for name in names)
+    return f"[{', '.join(quoted)}]"
 
 
 def kept_in_mount_file(path: str, answers: Mapping[str, str]) -> bool:
