@@ -10,7 +10,7 @@ from logtexts import codes, log_of
 
 import pointmodel as pm
 from pointmodel.aiming.belief import UNPROVEN
-from pointmodel.mount.terms import refraction_lift_arcmin
+from pointmodel.mount.term import refraction_lift_arcmin
 from pointmodel.sky.places import Observer, azimuth_altitude
 from pointmodel.sky.targets import find_target, target_places
 

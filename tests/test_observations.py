@@ -20,7 +20,8 @@ from pointmodel.estimate.observations import (
     readout_variance,
     with_slip,
 )
-from pointmodel.mount.terms import FURTHER, N_STANDARD, TERMS, Circumstances
+from pointmodel.mount.term import Circumstances
+from pointmodel.mount.terms import N_STANDARD, TERMS, further_terms
 
 DIFFERENCE = 1e-2
 
@@ -125,12 +126,12 @@ def _plain(pairs: int = 12, **changes: object) -> Observations:
 
 def test_every_further_term_but_slips_has_its_column() -> None:
     names = {column.name for column in _plain().columns}
-    assert names == {term.name for term in FURTHER if term.shape is not None}
+    assert names == {term.name for term in further_terms() if term.shape is not None}
 
 
 def test_every_prior_of_every_further_term_is_one_addition() -> None:
     obs = _plain()
-    expected = sum(len(term.priors) for term in FURTHER if term.shape is not None)
+    expected = sum(len(term.priors) for term in further_terms() if term.shape is not None)
     assert len(obs.additions) == expected
     for addition in obs.additions:
         prior = next(
@@ -161,7 +162,7 @@ def test_drift_needs_times_that_differ() -> None:
 
 def test_columns_act_on_the_axis_that_their_term_names() -> None:
     made = seeded_night(66, "usual", 12)
-    columns = tuple(Column(term.name) for term in FURTHER)
+    columns = tuple(Column(term.name) for term in further_terms())
     shapes = dict(
         zip(
             ("azimuth_axis", "altitude_axis", "star_altitude"),
@@ -169,7 +170,7 @@ def test_columns_act_on_the_axis_that_their_term_names() -> None:
             strict=True,
         )
     )
-    for index, term in enumerate(FURTHER):
+    for index, term in enumerate(further_terms()):
         for where, values in shapes.items():
             assert bool(np.any(values[:, index])) == (where == term.acts), term.name
         if term.cause == "slip":

@@ -172,16 +172,16 @@ ROTATIONS = ("azimuth_zero", "not_level")
 
 
 def _remedy(code: str, finding: Finding, case: Case) -> str:
+    """Return what cures a fault, and what that gains; corrections where nothing by hand does."""
     if code == "alignment":
         return _with_gain("realign", case)
-    if code in ("azimuth_zero", "altitude_zero"):
-        return _with_gain("zero_on_star", case)
-    if code == "not_level":
-        text = _with_gain("level", case)
-        return text if case.clock_cleared else f"first check the controller's clock; then {text}"
-    if code == "collimation":
-        return _with_gain("square_tube", case)
-    return f"{TERMS[finding.terms[0]].remedy}; meanwhile {_with_gain('apply_corrections', case)}"
+    term = TERMS[finding.terms[0]]
+    if term.cured_by is None:
+        return f"{term.remedy}; meanwhile {_with_gain('apply_corrections', case)}"
+    text = _with_gain(term.cured_by, case)
+    if code == "not_level" and not case.clock_cleared:
+        return f"first check the controller's clock; then {text}"
+    return text
 
 
 def _with_gain(code: str, case: Case) -> str:

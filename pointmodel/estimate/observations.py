@@ -18,7 +18,8 @@ from pointmodel.mount.kinematics import (
     linearise,
     turned_readings,
 )
-from pointmodel.mount.terms import FURTHER, N_STANDARD, READOUT, TERMS, Circumstances, Term
+from pointmodel.mount.term import Circumstances, Term
+from pointmodel.mount.terms import N_STANDARD, READOUT, TERMS, further_terms
 
 STEPS_ARCSEC = (
     3600.0, 1800.0, 900.0, 600.0, 360.0, 300.0, 180.0, 60.0,
@@ -175,12 +176,12 @@ _AXES = ("azimuth_axis", "altitude_axis", "star_altitude")
 def _can_show(term: Term, at: Circumstances, has_times: bool) -> bool:
     if term.shape is None:
         return False
-    if term.name.endswith("_backlash"):
-        motion = at.az_motion if term.acts == "azimuth_axis" else at.alt_motion
-        return bool(np.any(motion > 0) and np.any(motion < 0))
-    if term.name.endswith("_drift"):
+    if term.needs == "time":
         return has_times and bool(np.ptp(at.hours) > 0)
-    return True
+    if term.needs is None:
+        return True
+    motion = at.az_motion if term.needs == "az_motion" else at.alt_motion
+    return bool(np.any(motion > 0) and np.any(motion < 0))
 
 
 def _what_can_show(
@@ -188,7 +189,7 @@ def _what_can_show(
 ) -> tuple[tuple[Column, ...], tuple[Addition, ...]]:
     columns: list[Column] = []
     additions: list[Addition] = []
-    for term in FURTHER:
+    for term in further_terms():
         if not _can_show(term, at, has_times):
             continue
         first = len(columns)

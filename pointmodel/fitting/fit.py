@@ -42,7 +42,8 @@ from pointmodel.forecasting.result import RemedyForecast, SkyForecast
 from pointmodel.levelling.level import Grounds, level_verdict
 from pointmodel.levelling.result import LevelResult
 from pointmodel.mount.remedies import USUAL_FIELD_ARCMIN
-from pointmodel.mount.terms import N_STANDARD, Circumstances
+from pointmodel.mount.term import Circumstances
+from pointmodel.mount.terms import N_STANDARD, TERMS
 from pointmodel.reading.nightlog import NightLog, read_log
 from pointmodel.reading.table import LogSource
 from pointmodel.readings.oddities import oddities
@@ -140,14 +141,14 @@ class Fit:
     @cached_property
     def model(self) -> MountModel:
         """The fitted mount as it stands at the end of the log."""
-        taken = set(self._further_names)
+        needed = {TERMS[name].needs for name in self._further_names}
         mount = self.log.mount
         posterior = self.solution.posterior
         return MountModel(
             posterior.mean,
             posterior.columns[N_STANDARD:],
-            1.0 if "azimuth_backlash" in taken else 0.0,
-            1.0 if "altitude_backlash" in taken else 0.0,
+            1.0 if "az_motion" in needed else 0.0,
+            1.0 if "alt_motion" in needed else 0.0,
             float(hours_since_first(self.last_segment)[-1]),
             mount.azimuth_origin_deg,
             mount.pressure_hpa,

@@ -28,7 +28,8 @@ from pointmodel.mount.kinematics import (
     sky_from_axes,
     turned_readings,
 )
-from pointmodel.mount.terms import N_STANDARD, Circumstances
+from pointmodel.mount.term import Circumstances
+from pointmodel.mount.terms import N_STANDARD
 
 SUBSTITUTIONS = 4
 

@@ -23,7 +23,7 @@ from pointmodel.base.arrays import BoolArray, FloatArray
 from pointmodel.base.errors import Notice
 from pointmodel.base.times import SIDEREAL_DEG_PER_S
 from pointmodel.base.wording import join, line_list, quoted
-from pointmodel.mount.terms import refraction_lift_arcmin
+from pointmodel.mount.term import refraction_lift_arcmin
 from pointmodel.reading.columns import (
     AZ_RANGE_DEG,
     EQUINOXES,

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from pointmodel.base.angles import wrap_deg
 from pointmodel.base.arrays import FloatArray
-from pointmodel.mount.terms import refraction_lift_arcmin
+from pointmodel.mount.term import refraction_lift_arcmin
 
 Direction = tuple[FloatArray, FloatArray, FloatArray]
 ARCMIN = np.pi / 10800.0
@@ -184,7 +184,7 @@ def readings_deg(
     """What the readout says (degrees, azimuth in [0, 360)) with stars centred but for an offset.
 
     Stars are given where the controller, rightly set, would command them, shape (n,); offsets are
-    on the sky, across altitude and in altitude. `terms` holds every name of `terms.OF_THE_MOUNT`.
+    on the sky, across altitude and in altitude. `terms` holds every name of `terms_of_the_mount()`.
     Raises `UnreachableError`.
     """
     met_alt_deg = lifted_alt_deg(star_alt_deg, terms, at)

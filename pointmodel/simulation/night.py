@@ -66,7 +66,7 @@ class SimulatedNight:
 
     `commanded_*` and `centred_*` are the log's figures, rounded and with their faults; `star_*` is
     where the named star truly stood, in the frame of commands. `terms` holds every term by name
-    (unit as in `terms.OF_THE_MOUNT`). `scatter_arcmin` (the mount's) and `centring_arcmin` (the
+    (unit as in `terms_of_the_mount()`). `scatter_arcmin` (the mount's) and `centring_arcmin` (the
     person's) are per axis and make up `sigma_arcmin`. `cause` says per pair why it is bad, else
     None.
     """
