@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING, Any
 from pointmodel.aiming.aim import AimResult, aim
 from pointmodel.base.documents import schema
 from pointmodel.base.errors import InputError, Notice, Problem
-from pointmodel.fitting.fit import Fit, fit
+from pointmodel.fitting.fit import Fit, fit, level
 from pointmodel.fitting.saved import load_fit
-from pointmodel.levelling.level import LevelResult, level
+from pointmodel.levelling.result import LevelResult
 from pointmodel.reading.mountfile import MountFile, read_mount
 from pointmodel.reading.nightlog import NightLog, read_log
 from pointmodel.simulation.simulate import simulate

@@ -12,18 +12,11 @@ from pointmodel.base.angles import direction_vectors
 from pointmodel.base.arrays import FloatArray
 from pointmodel.base.errors import Notice
 from pointmodel.diagnosis.lean import Lean
-from pointmodel.estimate.results import (
-    Cause,
-    Inseparable,
-    Noise,
-    PairResults,
-    RemedyForecast,
-    SetAside,
-    SkyForecast,
-    TermEstimate,
-)
+from pointmodel.diagnosis.result import Cause
+from pointmodel.estimate.results import Inseparable, Noise, PairResults, SetAside, TermEstimate
+from pointmodel.forecasting.result import RemedyForecast, SkyForecast
 from pointmodel.levelling.feet import foot_orders
-from pointmodel.levelling.level import CAUTIONS, Gain, LevelResult
+from pointmodel.levelling.result import CAUTIONS, Gain, LevelResult
 from pointmodel.reading.mountfile import Feet
 
 HOSTILE = """<script>alert(1)</script> "&' $\\frac{ [bold] \x1b[31m"""

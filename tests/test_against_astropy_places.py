@@ -17,7 +17,8 @@ from astropy.time import Time
 from astropy.utils import iers
 
 from pointmodel.base.angles import separation_arcmin
-from pointmodel.sky.places import Observer, apparent_places, azimuth_altitude
+from pointmodel.sky.observer import Observer
+from pointmodel.sky.places import apparent_places, azimuth_altitude
 from pointmodel.sky.stars import star_table
 
 ARCSEC_ARCMIN = 1.0 / 60.0

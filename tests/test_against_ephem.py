@@ -14,7 +14,8 @@ import pytest
 
 from pointmodel.base.angles import separation_arcmin
 from pointmodel.sky.bodies import PLANETS, body_place
-from pointmodel.sky.places import Observer, azimuth_altitude
+from pointmodel.sky.observer import Observer
+from pointmodel.sky.places import azimuth_altitude
 from pointmodel.sky.targets import find_target, look_up, target_places
 
 SUN_ARCMIN = 0.1

@@ -12,8 +12,8 @@ from authorities import sky
 
 from pointmodel.base.angles import separation_arcmin
 from pointmodel.sky.clock import mean_sidereal_time_deg, sidereal_time_deg
+from pointmodel.sky.observer import Observer
 from pointmodel.sky.places import (
-    Observer,
     apparent_places,
     azimuth_altitude,
     catalogue_places,

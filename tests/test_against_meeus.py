@@ -16,7 +16,8 @@ from pointmodel.base.times import parse_moment
 from pointmodel.mount.terms import refraction_lift_arcmin
 from pointmodel.sky.bodies import body_place, moon_lit_fraction, moon_place, planet_place, sun_place
 from pointmodel.sky.clock import mean_sidereal_time_deg, sidereal_time_deg
-from pointmodel.sky.places import Observer, azimuth_altitude, horizontal_places, hour_angle_deg
+from pointmodel.sky.observer import Observer
+from pointmodel.sky.places import azimuth_altitude, horizontal_places, hour_angle_deg
 
 SECOND_OF_TIME_DEG = 15.0 / 3600.0
 ARCSEC = 1.0 / 3600.0

@@ -8,7 +8,8 @@ from authorities import sky
 from pointmodel.base.times import parse_moment
 from pointmodel.mount.terms import refraction_lift_arcmin
 from pointmodel.sky.bodies import sun_place
-from pointmodel.sky.places import Observer, azimuth_altitude
+from pointmodel.sky.observer import Observer
+from pointmodel.sky.places import azimuth_altitude
 
 REPORTS_UNCERTAINTY_DEG = 3e-4
 

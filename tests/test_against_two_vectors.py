@@ -10,10 +10,10 @@ from bench.nights import even_targets, night
 from scipy.spatial.transform import Rotation
 
 import pointmodel as pm
-from pointmodel.estimate.results import RemedyForecast
 from pointmodel.forecasting.alignment import aligned_misses, realignment
 from pointmodel.forecasting.forecast import forecasts
 from pointmodel.forecasting.outlook import at_targets
+from pointmodel.forecasting.result import RemedyForecast
 from pointmodel.mount.kinematics import azimuth_altitude, directions
 from pointmodel.mount.starfix import (
     StarFixKind,

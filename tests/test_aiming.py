@@ -13,8 +13,9 @@ import pytest
 
 import pointmodel as pm
 from pointmodel.aiming.aim import FARTHEST_STAR_DEG
+from pointmodel.estimate.observations import Column
 from pointmodel.forecasting.forecast import misses_at_targets, sky_forecast
-from pointmodel.forecasting.machine import MountModel, linearised_at
+from pointmodel.forecasting.machine import MountModel, linearised_at, pointing_at, readings_for
 from pointmodel.mount.terms import STANDARD_NAMES
 
 DATA = Path(__file__).parent.parent / "data"
@@ -38,11 +39,41 @@ def test_the_mount_points_at_the_target_once_it_reads_the_command(leaning: pm.Fi
     np.testing.assert_allclose(miss, 0.0, atol=1e-6)
 
 
-def test_the_nudge_is_the_correction_on_the_sky(leaning: pm.Fit) -> None:
+def test_the_nudge_is_about_the_correction_on_the_sky(leaning: pm.Fit) -> None:
     target = one(leaning, "350,60")
     across = (target.command_az_deg - 350.0) * 60 * np.cos(np.radians(60.0))
-    assert target.nudge.right_arcmin == pytest.approx(across)
-    assert target.nudge.up_arcmin == pytest.approx((target.command_alt_deg - 60.0) * 60)
+    assert target.nudge.right_arcmin == pytest.approx(across, abs=1.0)
+    assert target.nudge.up_arcmin == pytest.approx((target.command_alt_deg - 60) * 60, abs=1.0)
+
+
+def test_more_than_two_fields_are_not_nudged(leaning: pm.Fit) -> None:
+    for field, status in ((24.0, "ok"), (12.0, "zero_first"), (None, "ok")):
+        fit = pm.fit(
+            DATA / "leaning.csv", mount={"optics": {"field_of_view": field} if field else {}}
+        )
+        target = one(fit, "350,60")  # 26′ off
+        assert target.status == status
+        assert (target.nudge is None) == (status == "zero_first")
+        assert target.command_az_deg is not None
+        jsonschema.validate(pm.aim(fit, "350,60").to_dict(), pm.schema("aim"))
+    far = pm.fit(pm.simulate(seed=2, terms={"azimuth_index": 900.0}, mount_class="perfect").log)
+    result = pm.aim(far, (100.0, 30.0))
+    reason = result.targets[0].reason
+    assert "misses by 13°, more than two fields of the eyepiece (40′ is taken: field_of" in reason
+    assert "Zero the controller on a bright star first. Log that star on a line with" in reason
+    assert "zero first" in str(result)
+    assert "Not sent" not in str(result)
+
+
+def test_where_the_mount_points_is_the_way_back_of_the_readings(leaning: pm.Fit) -> None:
+    az_deg, alt_deg = np.array([10.0, 123.5, 300.0]), np.array([75.0, 45.0, 15.0])
+    for name, size in ((None, 0.0), ("tube_flexure", 20.0), ("refraction", 1.0)):
+        columns = () if name is None else (Column(name),)
+        values = np.array([22.0, -9.0, 12.0, -6.0, 15.0, 42.0, *([size] if name else [])])
+        model = MountModel(values, columns)
+        reading_az, reading_alt, _ = readings_for(model, az_deg, alt_deg)
+        again = pointing_at(model, reading_az, reading_alt)
+        np.testing.assert_allclose(again, (az_deg, alt_deg), atol=1e-6)
 
 
 def test_a_nudge_goes_the_short_way_round_north() -> None:
@@ -77,6 +108,13 @@ def test_an_azimuth_may_count_down_from_north(leaning: pm.Fit) -> None:
 @pytest.mark.parametrize("targets", ["123.5,45", (123.5, 45.0), [(123.5, 45.0)], ("123.5,45",)])
 def test_one_target_may_stand_without_a_list(leaning: pm.Fit, targets: Any) -> None:
     assert [target.asked_az_deg for target in pm.aim(leaning, targets).targets] == [123.5]
+
+
+@pytest.mark.parametrize("text", ["05:34:31, 22:00:52", "5:34,22:00", "23:59:59;-12"])
+def test_hours_or_degrees_are_asked_where_they_could_be_either(leaning: pm.Fit, text: str) -> None:
+    with pytest.raises(pm.InputError, match="azimuth and altitude or right ascension and decl"):
+        pm.aim(leaning, text)
+    assert one(leaning, "24:30,45:00").asked_az_deg == 24.5
 
 
 def test_no_targets_make_an_empty_document(leaning: pm.Fit) -> None:
@@ -125,7 +163,8 @@ def test_nothing_below_zero_is_sent_even_where_the_horizon_dips() -> None:
 
 def test_a_place_near_the_zenith_that_no_reading_reaches_is_told() -> None:
     tube = {"collimation": 120.0}
-    fit = pm.fit(pm.simulate(seed=5, pairs=20, mount_class="perfect", terms=tube).log)
+    log = pm.simulate(seed=5, pairs=20, mount_class="perfect", terms=tube).log
+    fit = pm.fit(log.pairs, mount={"optics": {"field_of_view": 300}})
     far, near = pm.aim(fit, ["77,87.9", "77,88.1"]).targets
     assert (far.status, near.status) == ("ok", "unreachable")
     assert (near.command_alt_deg, near.p95_arcmin) == (None, None)
@@ -143,7 +182,8 @@ def test_a_command_past_the_zenith_is_not_given() -> None:
 
 def test_a_place_far_from_every_star_used_is_called_extrapolated() -> None:
     log = pm.simulate(seed=6, pairs=60, low_alt_deg=20, high_alt_deg=60).log
-    fit = pm.fit(log.select((log.commanded_az_deg > 40) & (log.commanded_az_deg < 140)))
+    patch = log.select((log.commanded_az_deg > 40) & (log.commanded_az_deg < 140))
+    fit = pm.fit(patch.pairs, mount={"optics": {"field_of_view": 90}})
     stars = np.flatnonzero(~fit.pair_results.set_aside)
     assert stars.size >= 6
     far, near = pm.aim(fit, ["270,40", "90,40"]).targets

@@ -42,8 +42,8 @@ def sent(
     entered: dict[str, Any] | None = None,
     **tables: Any,
 ) -> NightLog:
-    """A log of a controller that holds these entries, one star every three minutes."""
-    moments = datetime.fromisoformat(start).timestamp() + 180.0 * np.arange(len(names))
+    """A log of a controller that holds these entries, one star every 187 s."""
+    moments = datetime.fromisoformat(start).timestamp() + 187.0 * np.arange(len(names))
     ra, dec = places_deg(moments + wrong.ahead_s, list(names), j2000)
     places = horizon_deg(moments, site, ra, dec, wrong, refracted)
     az, alt = (

@@ -133,7 +133,7 @@ def test_three_mistakes_in_a_log_are_told_with_line_and_column() -> None:
     assert_refused(
         result,
         'night.csv, line 2, column centred_az: read "1O.1"; wanted digits only: 10.1?',
-        'night.csv, line 4, column commanded_alt: read "160"; wanted degrees from -90 to 90',
+        'night.csv, line 4, column commanded_alt: read "160"; wanted degrees from -91 to 91',
         "night.csv, line 5, column centred_az: read nothing; wanted a figure",
     )
     assert len(result.stderr.splitlines()) == 3

@@ -12,7 +12,8 @@ import numpy as np
 import pytest
 
 import pointmodel as pm
-from pointmodel.base.documents import ONLY_WHERE_ALIGNED, SCHEMAS, json_text, plain
+from pointmodel.base.documents import SCHEMAS, json_text, plain
+from pointmodel.fitting.document import ONLY_WHERE_ALIGNED
 
 DATA = Path(__file__).parent.parent / "data"
 NIGHTS = sorted(path.name for path in DATA.glob("*.csv"))

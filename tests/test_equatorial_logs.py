@@ -25,8 +25,8 @@ from pointmodel.base.angles import separation_arcmin
 from pointmodel.base.arrays import FloatArray
 from pointmodel.mount.terms import refraction_lift_arcmin
 from pointmodel.reading.places import carried_forward
+from pointmodel.sky.observer import Observer
 from pointmodel.sky.places import (
-    Observer,
     apparent_places,
     azimuth_altitude,
     catalogue_places,

@@ -26,8 +26,8 @@ from pointmodel.fitting.page import report_html
 from pointmodel.fitting.text import fit_text
 from pointmodel.levelling import words as levelwords
 from pointmodel.levelling.feet import HAND_MM, FootOrder, foot_orders, hand_errors_arcmin, rises_mm
-from pointmodel.levelling.level import CAUTIONS
 from pointmodel.levelling.picture import COLUMNS, feet_lines, feet_picture, turns_words
+from pointmodel.levelling.result import CAUTIONS
 from pointmodel.levelling.text import level_text
 from pointmodel.reading.mountfile import Feet
 

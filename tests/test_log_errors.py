@@ -66,8 +66,8 @@ def test_all_bad_cells_come_in_one_error_with_line_and_column() -> None:
 
 def test_an_altitude_out_of_range_beside_a_low_azimuth_is_asked_whether_it_was_swapped() -> None:
     (swapped, plain) = problems_of(f"{FIGURES}\n45,123,3,4\n145,123,3,4\n")
-    assert swapped[3] == "degrees from -90 to 90; are azimuth and altitude swapped on this line?"
-    assert plain[3] == "degrees from -90 to 90"
+    assert swapped[3] == "degrees from -91 to 91; are azimuth and altitude swapped on this line?"
+    assert plain[3] == "degrees from -91 to 91"
 
 
 @pytest.mark.parametrize(
@@ -79,10 +79,10 @@ def test_an_altitude_out_of_range_beside_a_low_azimuth_is_asked_whether_it_was_s
             "commanded_alt,centred_az",
             "commanded_az and centred_alt too; accepted are commanded_az,",
         ),
-        (f"{FIGURES},seen_az,seen_alt", "either centred_az and centred_alt"),
+        (f"{FIGURES},seen_az,seen_alt", "one of: centred_az and centred_alt"),
         ("comanded_ra,commanded_dec", "wanted commanded_ra$"),
         ("commanded_ra,centred_az,centred_alt", "wanted commanded_dec too; accepted are"),
-        (f"{FIGURES},seen_ra,seen_dec", "either centred_az and centred_alt"),
+        (f"{FIGURES},seen_ra,seen_dec", "one of: centred_az and centred_alt"),
         (f"{FIGURES},Commanded_Az", 'read "Commanded_Az" twice'),
         (f"{FIGURES},centered_az", 'read "centered_az" twice'),
         ("10,20,30,40", "a header line above the figures"),

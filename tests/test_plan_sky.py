@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 
 import pointmodel as pm
+from pointmodel.base.compass import compass_word
 from pointmodel.base.times import fixed_zone
 from pointmodel.planning import asked, remarks
 from pointmodel.planning.candidates import (
@@ -23,14 +24,8 @@ from pointmodel.planning.candidates import (
 )
 from pointmodel.planning.darkness import DARK_SUN_ALT_DEG, next_dark_s, sun_altitudes_deg
 from pointmodel.planning.entrycard import EntryCard, entry_card
-from pointmodel.planning.finding import (
-    compass_word,
-    confusable_words,
-    fists_words,
-    how_to_know,
-    ordinal,
-)
-from pointmodel.sky.places import Observer, observer_of
+from pointmodel.planning.finding import confusable_words, fists_words, how_to_know, ordinal
+from pointmodel.sky.observer import Observer
 from pointmodel.sky.sunguard import sun_at, sun_separation_deg
 
 SITES = [(52.0, 13.0), (-41.3, 146.2), (0.0, -78.0), (35.0, 179.5)]
@@ -44,7 +39,7 @@ def posix_s(text: str) -> float:
 
 def sky_over(latitude: float, longitude: float, at: str, **tables: Any) -> Scene:
     mount = pm.read_mount({"site": {"latitude": latitude, "longitude": longitude}} | tables)
-    observer = observer_of(mount)
+    observer = mount.observer
     assert observer is not None
     return scene(mount, observer, posix_s(at))
 
@@ -140,7 +135,7 @@ def test_stars_that_leave_the_open_sky_within_the_session_are_known(latitude: fl
     mount = pm.read_mount(
         {"site": {"latitude": latitude, "longitude": 20.0}, "horizon": {"profile": [[0, 25]]}}
     )
-    observer, start_s = observer_of(mount), posix_s("2031-06-01T22:10+00:00")
+    observer, start_s = mount.observer, posix_s("2031-06-01T22:10+00:00")
     assert observer is not None
     sky = scene(mount, observer, start_s)
     found = candidates(sky)
@@ -225,7 +220,7 @@ def test_the_quick_sun_is_the_guards_sun() -> None:
     later_s = np.arange(0.0, 10 * 86400.0, 7 * 3600.0)
     quick = sun_altitudes_deg(observer, start_s, later_s)
     for offset_s, alt_deg in zip(later_s, quick, strict=True):
-        sun = sun_at(mount, start_s + offset_s)
+        sun = sun_at(mount.observer, start_s + offset_s)
         assert sun is not None
         assert alt_deg == pytest.approx(sun.alt_deg, abs=0.03)
 

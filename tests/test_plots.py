@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 from fakes import HOSTILE, FakeFit, arc_and_bearing, make_fit
 
-from pointmodel.estimate.results import PairResults, SkyForecast, TermEstimate
+from pointmodel.estimate.results import PairResults, TermEstimate
 from pointmodel.fitting.pictures import (
     forecast_picture,
     residual_picture,
@@ -23,6 +23,7 @@ from pointmodel.fitting.pictures import (
     terms_picture,
 )
 from pointmodel.fitting.turn import logged_misses
+from pointmodel.forecasting.result import SkyForecast
 
 SVG = "{http://www.w3.org/2000/svg}"
 PICTURES: dict[str, Callable[[FakeFit], str]] = {

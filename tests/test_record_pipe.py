@@ -72,7 +72,7 @@ def test_it_goes_on_after_the_last_line_with_columns_by_name() -> None:
     [
         ("a,1,2,3", "commanded_az and commanded_alt|centred_alt: read nothing; wanted a figure"),
         ("a,1,x,3,4", 'commanded_alt: read "x"; wanted degrees such as'),
-        ("a,1,95,3,4", 'commanded_alt: read "95"; wanted degrees from -90 to 90'),
+        ("a,1,95,3,4", 'commanded_alt: read "95"; wanted degrees from -91 to 91'),
         ("a,,,3,4", "commanded_az: read nothing"),
         ("a,1,2,3,4,5", "a row of 6 fields where the header has 5"),
         ('a,"1,2,3,4', "each quotation mark that opens a cell closed"),

@@ -146,7 +146,7 @@ def test_what_is_no_saved_fit_is_told_for_what_it_is(
     ("changed", "found"),
     [
         (lambda log: log["columns"]["target"].pop(), "19 entries in target where line has 20"),
-        (lambda log: log["columns"]["commanded_alt_deg"].__setitem__(3, 95.0), "<= 90"),
+        (lambda log: log["columns"]["commanded_alt_deg"].__setitem__(3, 95.0), "<= 91"),
         (lambda log: log["columns"]["centred_az_deg"].__setitem__(3, None), "got `null`"),
         (lambda log: log["columns"]["az_motion"].__setitem__(0, 2), "Invalid enum value 2"),
         (

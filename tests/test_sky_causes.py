@@ -15,7 +15,8 @@ import pointmodel as pm
 from pointmodel.diagnosis.skyevidence import moved
 from pointmodel.entries.probable import probable_star_words
 from pointmodel.reading.nightlog import NightLog
-from pointmodel.sky.places import Observer, azimuth_altitude
+from pointmodel.sky.observer import Observer
+from pointmodel.sky.places import azimuth_altitude
 from pointmodel.sky.targets import find_target, target_places
 
 SITE = {"latitude": -41.3, "longitude": 146.2, "elevation": 640, "time_zone": "Australia/Hobart"}

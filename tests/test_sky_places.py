@@ -11,15 +11,14 @@ from pointmodel.mount.terms import refraction_lift_arcmin
 from pointmodel.reading.mountfile import read_mount
 from pointmodel.sky.bodies import PLANETS, body_place, moon_lit_fraction, moon_place, sun_place
 from pointmodel.sky.clock import julian_dates, mean_sidereal_time_deg, sidereal_time_deg
+from pointmodel.sky.observer import Observer
 from pointmodel.sky.places import (
-    Observer,
     apparent_places,
     azimuth_altitude,
     catalogue_places,
     horizontal_places,
     hour_angle_deg,
     hour_angles_and_declinations,
-    observer_of,
     places_of_date,
 )
 
@@ -207,8 +206,8 @@ def test_parallax_lowers_the_moon_and_never_raises_it() -> None:
 
 
 def test_the_observer_is_read_from_the_mount_file() -> None:
-    assert observer_of(read_mount({"site": {"latitude": -41.3, "longitude": 146.2}})) == Observer(
+    assert read_mount({"site": {"latitude": -41.3, "longitude": 146.2}}).observer == Observer(
         -41.3, 146.2, 0.0
     )
-    assert observer_of(read_mount({"site": {"latitude": -41.3}})) is None
-    assert observer_of(read_mount(None)) is None
+    assert read_mount({"site": {"latitude": -41.3}}).observer is None
+    assert read_mount(None).observer is None

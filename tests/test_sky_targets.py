@@ -11,7 +11,8 @@ import pytest
 from pointmodel.base.angles import AngleError, separation_arcmin
 from pointmodel.base.errors import InputError
 from pointmodel.base.times import parse_moment
-from pointmodel.sky.places import Observer, apparent_places
+from pointmodel.sky.observer import Observer
+from pointmodel.sky.places import apparent_places
 from pointmodel.sky.radec import parse_radec, parse_right_ascension_deg
 from pointmodel.sky.targets import (
     did_you_mean,

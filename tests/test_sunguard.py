@@ -37,7 +37,7 @@ def reports_site() -> MountFile:
 
 def test_the_sun_stands_where_the_solar_position_report_has_it() -> None:
     example = sky.NREL
-    sun = sun_at(reports_site(), parse_moment(str(example["at"])).posix_s)
+    sun = sun_at(reports_site().observer, parse_moment(str(example["at"])).posix_s)
     assert sun is not None
     air = (float(example["pressure_hpa"]), float(example["temperature_c"]))
     lift = float(refraction_lift_arcmin(np.array(sun.alt_deg), *air)) / 60
@@ -48,12 +48,12 @@ def test_the_sun_stands_where_the_solar_position_report_has_it() -> None:
 
 @pytest.mark.parametrize("time_s", [None, float("nan")])
 def test_without_a_time_the_sun_is_nowhere(time_s: float | None) -> None:
-    assert sun_at(reports_site(), time_s) is None
+    assert sun_at(reports_site().observer, time_s) is None
 
 
 def test_without_a_whole_site_the_sun_is_nowhere() -> None:
-    assert sun_at(MountFile(), 0.0) is None
-    assert sun_at(read_mount({"site": {"latitude": 50.0}}), 0.0) is None
+    assert sun_at(MountFile().observer, 0.0) is None
+    assert sun_at(read_mount({"site": {"latitude": 50.0}}).observer, 0.0) is None
 
 
 @pytest.mark.parametrize(("alt_deg", "matters"), [(-17.9, True), (-18.1, False), (5.0, True)])

@@ -12,7 +12,8 @@ from rich.cells import cell_len
 
 from pointmodel.aiming.text import aim_text
 from pointmodel.base import figures
-from pointmodel.estimate.results import Cause, Noise, TermEstimate
+from pointmodel.diagnosis.result import Cause
+from pointmodel.estimate.results import Noise, TermEstimate
 from pointmodel.fitting import words
 from pointmodel.fitting.text import fit_text
 from pointmodel.mount.terms import TERMS
@@ -93,8 +94,8 @@ def test_a_good_night_is_not_called_short() -> None:
 
 def test_an_unknown_term_shows_its_range_and_no_value() -> None:
     unknown = term(status="not_determined")
-    assert figures.value_words(unknown) == "—"
-    assert figures.term_range_words(unknown) == "10.3′ to 13.3′"
+    assert words.value_words(unknown) == "—"
+    assert words.term_range_words(unknown) == "10.3′ to 13.3′"
 
 
 def test_a_large_azimuth_index_is_told_in_degrees_as_well() -> None:
@@ -117,7 +118,7 @@ def test_a_large_azimuth_index_is_told_in_degrees_as_well() -> None:
 def test_values_are_rounded_to_what_is_known(
     value: float, error: float, unit: str, shown: str
 ) -> None:
-    assert figures.value_words(term(value=value, standard_error=error, unit=unit)) == shown
+    assert words.value_words(term(value=value, standard_error=error, unit=unit)) == shown
 
 
 @pytest.mark.parametrize(

@@ -1,6 +1,6 @@
 """`aim`: where to send the mount so that a target ends up in the middle of the eyepiece.
 
-Read `aimtargets.py` (what may be asked), `commandframe.py` (where the controller has it) and
+Read `targets.py` (what may be asked), `commandframe.py` (where the controller has it) and
 `forecast.py` first. Each target comes back with a status, and with numbers only where they may be
 used.
 """
@@ -22,14 +22,17 @@ from pointmodel.aiming.targets import (
     Wanted,
     asked_moment,
     asked_targets,
+    nearest_star_deg,
 )
-from pointmodel.base.angles import format_dm, wrap_360_deg, wrap_deg
+from pointmodel.base.angles import format_dm, wrap_360_deg
 from pointmodel.base.arrays import BoolArray, FloatArray
 from pointmodel.base.errors import InputError, Notice, Problem
+from pointmodel.base.figures import miss_words
+from pointmodel.base.offsets import step_on_sky_deg
 from pointmodel.base.wording import quoted
-from pointmodel.estimate.reported import nearest_star_deg
 from pointmodel.forecasting.forecast import misses_at_targets, sky_forecast
-from pointmodel.forecasting.machine import readings_for
+from pointmodel.forecasting.machine import pointing_at, readings_for
+from pointmodel.mount.remedies import USUAL_FIELD_ARCMIN
 from pointmodel.reading.columns import ALT_RANGE_DEG
 from pointmodel.sky.sunguard import (
     KEEP_OUT_DEG,
@@ -45,7 +48,8 @@ if TYPE_CHECKING:
     from pointmodel.fitting.fit import Fit
 
 FARTHEST_STAR_DEG = 35.0  # beyond that from every star that was used, a command is a guess
-READY = ("ok", "extrapolated")
+READY = ("ok", "extrapolated", "zero_first")
+MOST_FIELDS = 2.0  # farther than that nobody finds the star by nudging
 
 NO_READING = "too near the mount's own zenith: no reading of the axes points there"
 PAST_ZENITH = "the altitude readout would have to show more than 90°, which no controller takes"
@@ -65,7 +69,8 @@ MOON_BY_NAME = Notice(
 class Nudge:
     """How far to go on from where the uncorrected command leads, arcminutes on the sky.
 
-    Right is toward increasing azimuth: the correction in azimuth times cos(altitude).
+    Where the star stands in the frame whose middle is where the tube then looks: right toward
+    increasing azimuth, up toward the zenith. A log's `nudge_right` and `nudge_up` are the same.
     """
 
     right_arcmin: float
@@ -77,8 +82,9 @@ class AimedTarget:
     """One target: what was asked, what to command, and how far from the target that may end.
 
     `what` is what a name was taken for; `asked_*` where it stands in the frame of the log's
-    `commanded`. The other numbers are None unless `status` is ok or extrapolated; it may also be
-    sun, unreachable or below_horizon, and `reason` then says why. Right ascension and declination
+    `commanded`. The other numbers are None unless `status` is ok, extrapolated or zero_first (then
+    all but the nudge are there); it may also be sun, unreachable or below_horizon, and `reason`
+    then says why. Right ascension and declination
     are those to give the controller, of `equinox`; None where time or site is unknown. Approaches
     are `cw` and `up` where the log shows slack in that axis, else None.
     """
@@ -158,8 +164,6 @@ def aim(
     Raises InputError that lists every target which cannot be read or lacks the site, and for a
     moment that is none.
     """
-    from pointmodel.base.documents import inputs_of
-
     asked = asked_targets(targets)
     by_name = any(one.sky is not None for one in asked)
     mount = fit.log.mount
@@ -168,7 +172,7 @@ def aim(
         raise InputError(
             Problem(FILE, None, None, quoted(one.name), SITE_WANTED) for one in asked if one.sky
         )
-    sun = sun_at(mount, moment.time_s)
+    sun = sun_at(mount.observer, moment.time_s)
     aimed: tuple[AimedTarget, ...] = ()
     if asked:
         frame, told = _frame(fit, moment.time_s, by_name)
@@ -183,7 +187,7 @@ def aim(
         notices += (*told, *slew_notices(seen, sun), *moon_notices(seen, mount, moment.time_s))
         if any(aimed[k].what == "Moon" for k in ready):
             notices.append(MOON_BY_NAME)
-    return AimResult(inputs_of(fit), (*fit.warnings, *notices, *sun_notices(sun)), aimed)
+    return AimResult(fit.inputs, (*fit.warnings, *notices, *sun_notices(sun)), aimed)
 
 
 def _frame(
@@ -238,15 +242,14 @@ def _aimed(
     commands: _Commands,
     sun: Sun | None,
 ) -> tuple[AimedTarget, ...]:
-    right = wrap_deg(commands.az_deg - places.az_deg) * 60.0 * np.cos(np.radians(places.alt_deg))
-    up = (commands.alt_deg - places.alt_deg) * 60.0
+    nudges = _nudges(fit, places)
     outlook = fit.expected_at(places.az_deg, places.alt_deg)
     misses = misses_at_targets(outlook)
     rms, p95 = sky_forecast(outlook).miss_rms_arcmin, np.quantile(misses, 0.95, axis=0)
     field = fit.log.mount.optics.field_of_view_arcmin
     equinox = None if commands.ra_deg is None else fit.log.mount.equinox
     found = []
-    for k, (status, reason) in enumerate(_statuses(fit, places, commands, sun)):
+    for k, (status, reason) in enumerate(_statuses(fit, places, commands, nudges, sun)):
         one = asked[k]
         what = None if one.sky is None else one.sky.name
         told = (one.name, what, at, float(places.az_deg[k]), float(places.alt_deg[k]), status)
@@ -254,7 +257,7 @@ def _aimed(
             found.append(AimedTarget(*told, reason))
             continue
         if field is None:
-            reason = f"{reason}; {NO_FIELD}" if reason else NO_FIELD
+            reason = "; ".join(filter(None, (NO_FIELD, reason)))
         found.append(
             AimedTarget(
                 *told,
@@ -264,7 +267,7 @@ def _aimed(
                 None if commands.ra_deg is None else float(commands.ra_deg[k]),
                 None if commands.dec_deg is None else float(commands.dec_deg[k]),
                 equinox,
-                Nudge(float(right[k]), float(up[k])),
+                None if status == "zero_first" else nudges[k],
                 float(rms[k]),
                 float(p95[k]),
                 None if field is None else float(np.mean(misses[:, k] <= 0.5 * field)),
@@ -275,8 +278,16 @@ def _aimed(
     return tuple(found)
 
 
+def _nudges(fit: Fit, places: _Places) -> list[Nudge]:
+    """From where the tube looks, once the mount reads the places themselves, to the places."""
+    looks = pointing_at(fit.model, places.az_deg, places.alt_deg)
+    right_deg, up_deg = step_on_sky_deg(*looks, places.az_deg, places.alt_deg)
+    steps = zip((60.0 * right_deg).tolist(), (60.0 * up_deg).tolist(), strict=True)
+    return [Nudge(right, up) for right, up in steps]
+
+
 def _statuses(
-    fit: Fit, places: _Places, commands: _Commands, sun: Sun | None
+    fit: Fit, places: _Places, commands: _Commands, nudges: list[Nudge], sun: Sun | None
 ) -> list[tuple[str, str | None]]:
     """Status and reason of each target; the reason is None where all is well."""
     pairs = fit.pair_results
@@ -298,11 +309,29 @@ def _statuses(
             found.append(("unreachable", NO_READING))
         elif abs(commands.alt_deg[k]) > ALT_RANGE_DEG[1]:
             found.append(("unreachable", PAST_ZENITH))
-        elif nearest[k] > FARTHEST_STAR_DEG:
-            found.append(("extrapolated", f"the nearest star of the log is {nearest[k]:.0f}° away"))
         else:
-            found.append(("ok", None))
+            far = nearest[k] > FARTHEST_STAR_DEG
+            guess = f"the nearest star of the log is {nearest[k]:.0f}° away" if far else None
+            if size := _too_far_to_nudge(nudges[k], fit.log.mount.optics.field_of_view_arcmin):
+                found.append(("zero_first", "; ".join(filter(None, (guess, size)))))
+            else:
+                found.append(("extrapolated" if far else "ok", guess))
     return found
+
+
+def _too_far_to_nudge(nudge: Nudge, field_arcmin: float | None) -> str | None:
+    """Why this nudge is not given: it is more than two fields; None where it is not."""
+    size_arcmin = float(np.hypot(nudge.right_arcmin, nudge.up_arcmin))
+    field = field_arcmin or USUAL_FIELD_ARCMIN
+    if size_arcmin <= MOST_FIELDS * field:
+        return None
+    assumed = "" if field_arcmin else " (40′ is taken: field_of_view is not in the mount file)"
+    return (
+        f"sent by name it misses by {miss_words(size_arcmin)}, more than two fields of the "
+        f"eyepiece{assumed}. Zero the controller on a bright star first. Log that star on a line "
+        "with the event zero_on_star, and ask again. Sent to this azimuth and altitude it needs "
+        "no nudge"
+    )
 
 
 def _sun_reason(away_deg: float) -> str:

@@ -1,7 +1,7 @@
 """What the controller of a log believes of time, place and air, as far as its log shows it.
 
 Where the controller sends the mount by what it believes, a target must be put there by the same:
-the corrections belong to its places, right or wrong. Read `entrycheck.py` first.
+the corrections belong to its places, right or wrong. Read `check.py` first.
 """
 
 from __future__ import annotations
@@ -16,7 +16,6 @@ from pointmodel.base.figures import figure
 from pointmodel.entries.believed import solve
 from pointmodel.entries.check import CheckResult, check
 from pointmodel.entries.observed import LIFTED, Observed, known_targets, observe
-from pointmodel.sky.places import observer_of
 
 if TYPE_CHECKING:
     from pointmodel.entries.answers import Estimate
@@ -57,12 +56,15 @@ def belief_of(log: NightLog) -> tuple[Belief, tuple[Notice, ...]]:
     Places that were turned at the true time, and those that a camera saw, are true ones. What the
     log cannot show is taken as right.
     """
-    if log.camera or log.commanded_equatorial:
-        return Belief(), ()
+    verified = log.mount.clock_cleared_by == "verified"
+    if log.commanded_equatorial or (log.camera and not log.nudged):
+        by_almanac = log.mount.log.commanded_from == "almanac" and not verified
+        return Belief(), (UNPROVEN,) if by_almanac else ()
+    if not log.shows_entries:
+        return Belief(), () if verified else (UNPROVEN,)
     try:
         result = check(log)
     except InputError:  # no names, no times or no site: nothing to see
-        verified = log.mount.clock_cleared_by == "verified"
         return Belief(), () if verified else (UNPROVEN,)
     old = result.places == "old_equinox"
     notices = (OLD_EQUINOX,) if old else ()
@@ -107,7 +109,7 @@ def _wrong(result: CheckResult, offset_min: float, latitude_deg: float) -> Notic
 
 def _lifted(log: NightLog) -> bool | None:
     """Whether the air's lift is in the commanded places; None where that is not sure."""
-    observer = observer_of(log.mount)
+    observer = log.mount.observer
     assert observer is not None  # it was checked
     share = _lifted_share(observe(log, known_targets(log), observer))
     return True if share > SURE else False if share < 1.0 - SURE else None

@@ -15,12 +15,11 @@ from pointmodel.aiming.belief import Belief
 from pointmodel.base.angles import wrap_360_deg
 from pointmodel.base.arrays import FloatArray
 from pointmodel.mount.terms import refraction_lift_arcmin
+from pointmodel.sky.observer import Observer
 from pointmodel.sky.places import (
-    Observer,
     apparent_places,
     azimuth_altitude,
     catalogue_places,
-    observer_of,
     places_of_date,
 )
 
@@ -84,7 +83,7 @@ class CommandFrame:
 def command_frame(fit: Fit, time_s: float, belief: Belief) -> CommandFrame | None:
     """Return the frame of a fit's commanded places at a moment; None where the site is unknown."""
     mount = fit.log.mount
-    observer = observer_of(mount)
+    observer = mount.observer
     if observer is None:
         return None
     believed = replace(

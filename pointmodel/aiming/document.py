@@ -10,7 +10,7 @@ from pointmodel.base.documents import as_dict, head
 if TYPE_CHECKING:
     from pointmodel.aiming.aim import AimedTarget, AimResult
 
-AIM_SCHEMA = "pointmodel.aim/1"
+AIM_SCHEMA = "pointmodel.aim/2"
 NOT_SENT = "nothing is to be commanded"
 NO_SKY = "the moment (--at), or latitude and longitude in the mount file, are not told"
 

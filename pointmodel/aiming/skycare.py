@@ -58,9 +58,9 @@ def moon_notices(targets: SeenTargets, mount: MountFile, time_s: float | None) -
     if time_s is None or mount.place_deg is None or not targets.names:
         return
     from pointmodel.sky.bodies import moon_lit_fraction, moon_place
-    from pointmodel.sky.places import azimuth_altitude, observer_of
+    from pointmodel.sky.places import azimuth_altitude
 
-    observer = observer_of(mount)
+    observer = mount.observer
     assert observer is not None  # the place is known
     moon = moon_place(time_s, observer)
     az_deg, alt_deg = azimuth_altitude(moon.ra_deg, moon.dec_deg, time_s, observer)

@@ -9,18 +9,19 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from pointmodel.base import figures
-from pointmodel.base.wording import join
-from pointmodel.fitting import words
+from pointmodel.base.cautions import CAUTIONS
+from pointmodel.base.wording import join, sentence
 from pointmodel.showing.textpage import Row, TextPage
 
 Document = Mapping[str, Any]
 
-READY = ("ok", "extrapolated")
+READY = ("ok", "extrapolated", "zero_first")
 REFUSALS = {
     "sun": "too near the Sun",
     "below_horizon": "below the open horizon",
     "unreachable": "the axes cannot point there",
 }
+ZERO_FIRST = "it is too far to nudge: zero the controller on a bright star first"
 HEAD = ("Target", "Azimuth", "Altitude", "Or by name, then nudge", "Usual miss", "In eyepiece")
 
 
@@ -42,8 +43,8 @@ def aim_text(document: Document) -> str:
     page.bullets("How", (line for target in ready for line in _how(target)))
     page.bullets("Not sent", (f"{_name(target)}: {_refusal(target)}" for target in refused))
     remarks = document.get("warnings", ())
-    page.bullets("Remarks", (words.sentence(notice["text"]) for notice in remarks))
-    page.paragraph(f"Care: {words.CAUTIONS[0]}")
+    page.bullets("Remarks", (sentence(notice["text"]) for notice in remarks))
+    page.paragraph(f"Care: {CAUTIONS[0]}")
     return page.text()
 
 
@@ -58,7 +59,9 @@ def _row(target: Document) -> Row:
         _name(target),
         figures.degrees_minutes(target["command_az_deg"], 1, full_turn=True),
         figures.degrees_minutes(target["command_alt_deg"], 1),
-        figures.nudge_words(target.get("nudge")),
+        "zero first"
+        if target["status"] == "zero_first"
+        else figures.nudge_words(target.get("nudge")),
         figures.miss_words(target["miss_rms_arcmin"]),
         figures.chance_words(target["chance_in_field"]),
     )
@@ -92,10 +95,12 @@ def _how(target: Document) -> Iterable[str]:
         yield f"{_name(target)}: end the approach going {join(approach)}."
     if target["status"] == "extrapolated":
         reason = target.get("reason") or "no star was centred near there"
-        yield f"{_name(target)}: less sure than the rest. {words.sentence(reason)}"
+        yield f"{_name(target)}: less sure than the rest. {sentence(reason)}"
+    if target["status"] == "zero_first":
+        yield f"{_name(target)}: {sentence(target.get('reason') or ZERO_FIRST)}"
 
 
 def _refusal(target: Document) -> str:
     short = REFUSALS.get(target["status"], target["status"])
     reason = target.get("reason")
-    return f"{short}. {words.sentence(reason)}" if reason else f"{short}."
+    return f"{short}. {sentence(reason)}" if reason else f"{short}."

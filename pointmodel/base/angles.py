@@ -38,6 +38,8 @@ _SPLIT = re.compile(
     """,
     re.VERBOSE | re.ASCII,
 )
+# 12°.5 is 12.5° to some, 12°05′ to others; 12°30'.5 is 30.5′ in old tables, and to nobody 30′0.5″
+_LOOSE_POINT = re.compile(r"(?<=\d)(?P<mark> *(?:deg|[°d:'m]) *| +)\.(?P<rest>\d+)", re.ASCII)
 _LONGEST_ANGLE = 40
 _LOOKALIKES = str.maketrans({"O": "0", "o": "0", "l": "1", "I": "1"})
 _ANY_SPELLING = "degrees such as 123.76, or degrees and minutes such as 123 45.5 or 123°45′30″"
@@ -66,6 +68,8 @@ def parse_angle_deg(text: str, decimal_comma: bool = False, sides: str = "") -> 
     match = _SPLIT.fullmatch(plain)
     if match is None:
         raise AngleError(_what_would_be_right(plain, sides))
+    if loose := _LOOSE_POINT.search(plain):
+        raise AngleError(_which_point(plain, loose))
     sign = _sign(match["sign"], match["lead"], match["trail"], sides)
     return sign * _size_deg(*match.group("degrees", "minutes", "seconds"))
 
@@ -94,6 +98,14 @@ def _size_deg(degrees: str, minutes: str | None, seconds: str | None) -> float:
     if minute >= 60.0 or second >= 60.0:
         raise AngleError(f"{'minutes' if minute >= 60.0 else 'seconds'} below 60")
     return float(degrees) + minute / 60.0 + second / 3600.0
+
+
+def _which_point(plain: str, loose: re.Match[str]) -> str:
+    """The two angles that a point between two figures may stand for."""
+    head, rest, tail = plain[: loose.start("mark")], loose["rest"], plain[loose.end() :]
+    mark = loose["mark"].strip() or " "
+    decimal = f"{head}.{rest}{mark}{tail}".strip()
+    return f"{decimal} or {head}{mark}{rest:0>2}{tail}? A point stands inside a figure only"
 
 
 def _what_would_be_right(plain: str, sides: str) -> str:
@@ -177,7 +189,7 @@ def _figures(
     return sign, divmod(whole, 60), fraction
 
 
-def wrap_deg(angle_deg: FloatArray) -> FloatArray:
+def wrap_deg(angle_deg: ArrayLike) -> FloatArray:
     """Angles brought into (-180, 180] degrees, any shape."""
     return np.asarray(180.0 - np.mod(180.0 - np.asarray(angle_deg, dtype=float), 360.0))
 
@@ -216,3 +228,11 @@ def directions_deg(vectors: NDArray[np.float64]) -> tuple[FloatArray, FloatArray
     north, east, up = np.moveaxis(np.asarray(vectors, dtype=float), -1, 0)
     altitude_deg = np.degrees(np.arctan2(up, np.hypot(north, east)))
     return wrap_360_deg(np.degrees(np.arctan2(east, north))), np.asarray(altitude_deg)
+
+
+HALF_TURN_ARCMIN = 10800.0
+
+
+def wrapped_index_arcmin(value: float) -> float:
+    """Return an azimuth index brought into (−10800, 10800] arcminutes."""
+    return HALF_TURN_ARCMIN - (HALF_TURN_ARCMIN - value) % (2.0 * HALF_TURN_ARCMIN)

@@ -10,11 +10,10 @@ import unicodedata
 from collections.abc import Mapping
 
 from pointmodel.base.angles import format_dm
-from pointmodel.estimate.results import TermEstimate
 
 UNKNOWN = "unknown"
 
-_SUFFIX = {"arcmin": "′", "arcmin/h": "′/h", "arcmin/deg": "′/°", "1": ""}
+UNIT_SUFFIX = {"arcmin": "′", "arcmin/h": "′/h", "arcmin/deg": "′/°", "1": ""}
 _FINEST_DECIMALS = {"arcmin": 2, "arcmin/h": 2, "arcmin/deg": 3, "1": 3}
 _DIRECTION_MARKS = "\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"
 
@@ -53,34 +52,16 @@ def decimals_for(error: float, unit: str = "arcmin") -> int:
 
 def amount_words(value: float | None, unit: str) -> str:
     """A figure with its unit, units of the terms as ′, to the finest digit ever shown."""
-    suffix = _SUFFIX.get(unit, f" {clean(unit)}")
+    suffix = UNIT_SUFFIX.get(unit, f" {clean(unit)}")
     return f"{figure(value, _FINEST_DECIMALS.get(unit, 2))}{suffix}"
-
-
-def value_words(term: TermEstimate) -> str:
-    """A term with its standard error; a dash where the night does not know it."""
-    if term.status == "not_determined" or not math.isfinite(term.value):
-        return "—"
-    decimals = decimals_for(term.standard_error, term.unit)
-    suffix = _SUFFIX.get(term.unit, "")
-    value = f"{figure(term.value, decimals)}{suffix}"
-    if not math.isfinite(term.standard_error):
-        return value
-    return f"{value} ± {figure(term.standard_error, decimals)}{suffix}"
 
 
 def range_words(low: float, high: float, unit: str, decimals: int) -> str:
     """The 95 % interval in words."""
     if not (math.isfinite(low) and math.isfinite(high)):
         return UNKNOWN
-    suffix = _SUFFIX.get(unit, "")
+    suffix = UNIT_SUFFIX.get(unit, "")
     return f"{figure(low, decimals)}{suffix} to {figure(high, decimals)}{suffix}"
-
-
-def term_range_words(term: TermEstimate) -> str:
-    """A term's 95 % interval, rounded as its value is."""
-    decimals = decimals_for(term.standard_error, term.unit)
-    return range_words(term.low, term.high, term.unit, decimals)
 
 
 def degrees_minutes(angle_deg: float | None, decimals: int = 0, full_turn: bool = False) -> str:

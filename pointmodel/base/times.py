@@ -5,6 +5,7 @@ A moment is held as POSIX seconds (UTC, without leap seconds). Read first: `pars
 
 from __future__ import annotations
 
+import math
 import re
 from datetime import UTC, date, datetime, timedelta, timezone, tzinfo
 from functools import lru_cache
@@ -27,6 +28,7 @@ _CLOCK = re.compile(
 _DATE_EXAMPLES = {"month-day": "05/17", "day-month": "17/05", "year-month-day": "2031-05-17"}
 _SOME_LEAP_YEAR = 2028
 DATE_ORDERS = tuple(_DATE_EXAMPLES)
+_QUARTER_HOUR_S = 900.0  # no zone in use today keeps another fraction (tz database)
 _LARGEST_OFFSET_S = 14 * 3600
 _YEARS = range(1900, 2201)
 RESOLUTIONS_S = (60.0, 30.0, 15.0, 10.0, 5.0)  # how coarsely people note times; else seconds
@@ -98,6 +100,8 @@ def parse_utc_offset_s(value: str | int | float) -> float:
     """
     if isinstance(value, (int, float)):
         seconds = float(value) * 3600.0
+        if seconds % _QUARTER_HOUR_S and math.isfinite(seconds):
+            raise TimeTextError(_no_quarter_hour(float(value)))
     else:
         plain = value.strip().upper().replace("−", "-")
         match = _OFFSET.fullmatch("+0" if plain in {"Z", "UTC", "GMT"} else plain)
@@ -108,6 +112,15 @@ def parse_utc_offset_s(value: str | int | float) -> float:
     if not abs(seconds) <= _LARGEST_OFFSET_S:
         raise TimeTextError(OFFSET_WANTED)
     return seconds
+
+
+def _no_quarter_hour(hours: float) -> str:
+    """What is wanted in place of a number such as 9.30, by which 9 h 30 min is meant."""
+    whole, hundredths = divmod(round(abs(hours) * 100.0), 100)
+    sign = "-" if hours < 0 else ""
+    if hundredths < 60 and whole <= 14:
+        return f'hours in quarters, as all zones have; write "{sign}{whole}:{hundredths:02d}"'
+    return f"hours in quarters, as all zones have, or {OFFSET_WANTED}"
 
 
 def format_utc_offset(offset_s: float) -> str:
@@ -204,3 +217,9 @@ def _chance_of_multiples(count: int, exceptions: int, share: float) -> float:
     return sum(
         comb(count, k) * (1.0 - share) ** k * share ** (count - k) for k in range(exceptions + 1)
     )
+
+
+HOUR_ANGLE_ARCMIN_PER_MINUTE = 15.041
+
+
+SIDEREAL_DEG_PER_S = 360.98564736629 / 86400.0  # Meeus, Astronomical Algorithms, eq. 12.4

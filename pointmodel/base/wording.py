@@ -55,3 +55,9 @@ def line_list(lines: Sequence[int], at_most: int = 5) -> str:
     if len(lines) > at_most:
         shown.append(f"{len(lines) - at_most} more")
     return f"{'line' if len(lines) == 1 else 'lines'} {join(shown)}"
+
+
+def sentence(text: str) -> str:
+    """The text with a capital at its head and a full stop at its end."""
+    text = text.strip()
+    return text[:1].upper() + text[1:] + ("" if text.endswith((".", "!", "?", ":")) else ".")

@@ -32,8 +32,7 @@ def level_command(log: str, mount: str | None, as_json: bool) -> None:
     Example:
       pointmodel level night.csv --mount mount.toml
     """
-    from pointmodel.fitting.fit import fit
-    from pointmodel.levelling.level import level
+    from pointmodel.fitting.fit import fit, level
     from pointmodel.levelling.text import level_text
 
     result = level(fit(log, mount))

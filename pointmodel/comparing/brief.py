@@ -84,8 +84,6 @@ class NightBrief:
 
 def brief_of(fit: Fit) -> NightBrief:
     """Return a fitted night in brief."""
-    from pointmodel.base.documents import inputs_of
-
     information, pull = _over_segments(fit)
     sigma = fit.solution.posterior.draws_sigma
     log_sigma = np.log(sigma)
@@ -96,7 +94,7 @@ def brief_of(fit: Fit) -> NightBrief:
     return NightBrief(
         fit.log.source,
         fit.log.name,
-        inputs_of(fit),
+        fit.inputs,
         fit.log.mount.name,
         fit.log.mount.is_aligned,
         start,

@@ -1,6 +1,6 @@
 """What changed between nights, what to do about it, and what the nights say of each term, in words.
 
-Read `comparewords.py` first. Nothing is worked out here.
+Read `tables.py` first. Nothing is worked out here.
 """
 
 from __future__ import annotations

@@ -19,11 +19,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from pointmodel.base.angles import HALF_TURN_ARCMIN
 from pointmodel.base.arrays import FloatArray
 from pointmodel.comparing.blocks import BLOCK_OF_TERM, COMMON_SD, Options
 from pointmodel.comparing.brief import NightBrief
 from pointmodel.comparing.pooling import information_gains
-from pointmodel.estimate.reported import HALF_TURN_ARCMIN
 from pointmodel.mount.terms import N_STANDARD
 
 AT_ONCE = 4096

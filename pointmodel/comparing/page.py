@@ -1,6 +1,6 @@
 """The page of a comparison: what changed, what to do, the nights side by side.
 
-Read `templates/compare.html.j2` for what stands where, `comparepictures.py` for the panels.
+Read `templates/compare.html.j2` for what stands where, `pictures.py` for the panels.
 """
 
 from __future__ import annotations
@@ -11,10 +11,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from pointmodel.base.figures import miss_words
+from pointmodel.base.wording import sentence
 from pointmodel.comparing import changewords as comparechanges
 from pointmodel.comparing import tables as comparewords
 from pointmodel.comparing.pictures import panels
-from pointmodel.fitting import words
 from pointmodel.showing import pages
 
 if TYPE_CHECKING:
@@ -52,7 +52,6 @@ def compare_html(result: CompareResult) -> str:
         result=result,
         version=pages.version(),
         **pages.scheme_script(environment),
-        words=words,
         told=comparewords,
         changed=comparechanges,
         terms=comparewords.ordered_terms(result),
@@ -69,7 +68,7 @@ def compare_html(result: CompareResult) -> str:
 
 
 def _sentences(notices: Iterable[Notice]) -> list[str]:
-    return [words.sentence(notice.text) for notice in notices]
+    return [sentence(notice.text) for notice in notices]
 
 
 def _carried(result: CompareResult) -> list[list[Cell | None]]:

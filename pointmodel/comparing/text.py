@@ -1,15 +1,15 @@
 """The comparison of nights as terminal text: what changed, what to do, then the figures.
 
-Read `comparechanges.py` first: words are there, this file says what stands where.
+Read `changewords.py` first: words are there, this file says what stands where.
 """
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from pointmodel.base.wording import sentence
 from pointmodel.comparing import changewords as comparechanges
 from pointmodel.comparing import tables as comparewords
-from pointmodel.fitting import words
 from pointmodel.showing.textpage import TextPage
 
 if TYPE_CHECKING:
@@ -34,5 +34,5 @@ def compare_text(result: CompareResult, *, width: int = 100, color: bool = False
         page.paragraph(comparewords.many_nights_words(result))
     page.paragraph(comparechanges.carry_over_words(result))
     page.bullets("Habits", result.habits)
-    page.bullets("Remarks", (words.sentence(notice.text) for notice in result.warnings))
+    page.bullets("Remarks", (sentence(notice.text) for notice in result.warnings))
     return page.text()

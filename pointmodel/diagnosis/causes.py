@@ -25,7 +25,8 @@ from pointmodel.diagnosis.evidence import (
     open_arcmin,
     ruled_out_words,
 )
-from pointmodel.estimate.results import Cause, SetAside
+from pointmodel.diagnosis.result import Cause
+from pointmodel.estimate.results import SetAside
 from pointmodel.estimate.sparse import Finding
 from pointmodel.mount.remedies import REMEDIES
 from pointmodel.mount.terms import TERMS
@@ -189,7 +190,7 @@ def _with_gain(code: str, case: Case) -> str:
     gain = f"{miss_words(by_code['none'])} → {miss_words(by_code[code])}"
     if by_code[code] >= by_code["none"]:
         gain += ", alone it gains nothing"
-    return f"{remedy.words} ({remedy.minutes} min): go-to misses {gain}"
+    return f"{remedy.order} ({remedy.minutes} min): go-to misses {gain}"
 
 
 def _what_a_lean_could_be(case: Case) -> list[_Ranked]:

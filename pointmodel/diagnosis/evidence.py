@@ -11,18 +11,19 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from pointmodel.base.compass import COMPASS
 from pointmodel.base.figures import figure
+from pointmodel.base.times import HOUR_ANGLE_ARCMIN_PER_MINUTE
 from pointmodel.base.wording import join
-from pointmodel.estimate.reported import COMPASS
-from pointmodel.estimate.results import RemedyForecast, SetAside
+from pointmodel.estimate.results import SetAside
 from pointmodel.estimate.sparse import Finding
+from pointmodel.forecasting.result import RemedyForecast
 from pointmodel.mount.terms import TERMS
 from pointmodel.reading.mountfile import MountFile
 
 if TYPE_CHECKING:
     from pointmodel.diagnosis.skyevidence import SkyEvidence
 
-HOUR_ANGLE_ARCMIN_PER_MINUTE = 15.041
 LIKELY_ABOVE, POSSIBLE_ABOVE = 0.8, 0.05
 OPEN_BEYOND = 5.0
 
@@ -49,12 +50,13 @@ class Case:
     pairs_used: int
     sky: SkyEvidence | None = None
     alignment: str | None = None
+    true_places: bool = False  # an almanac's commanded places, beside what the axes read
 
     @property
     def clock_cleared(self) -> bool:
         """Whether date, time and place are known to be right."""
         agrees = self.sky is not None and self.sky.verdict == "agrees"
-        return agrees or self.mount.clock_cleared_by is not None
+        return agrees or self.true_places or self.mount.clock_cleared_by is not None
 
 
 def certainty_words(probability: float) -> str:

@@ -11,10 +11,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from pointmodel.base.angles import wrap_deg
+from pointmodel.base.angles import wrap_deg, wrapped_index_arcmin
 from pointmodel.base.arrays import FloatArray
-from pointmodel.diagnosis.evidence import HOUR_ANGLE_ARCMIN_PER_MINUTE
-from pointmodel.estimate.reported import wrapped_index_arcmin
+from pointmodel.base.times import HOUR_ANGLE_ARCMIN_PER_MINUTE
 from pointmodel.mount.kinematics import ARCMIN_PER_RADIAN
 
 if TYPE_CHECKING:

@@ -1,6 +1,6 @@
 """What the names, times and place of a log add to the diagnosis.
 
-Read `entrycheck.py` and `leanapart.py` first. Here the verdict on the controller's entries becomes
+Read `check.py` and `leanapart.py` first. Here the verdict on the controller's entries becomes
 evidence for causes: which entry is wrong, whether it explains the lean, whether the commands were
 stale or of an old equinox.
 """

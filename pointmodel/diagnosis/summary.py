@@ -8,11 +8,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from pointmodel.base.compass import COMPASS
 from pointmodel.base.figures import miss_words
 from pointmodel.base.wording import line_list
-from pointmodel.estimate.reported import COMPASS
-from pointmodel.estimate.results import Cause, RemedyForecast
-from pointmodel.mount.remedies import REMEDIES, chance_of, worth_it
+from pointmodel.diagnosis.result import Cause
+from pointmodel.forecasting.result import RemedyForecast
+from pointmodel.forecasting.worth import chance_of, worth_it
+from pointmodel.mount.remedies import REMEDIES
 
 ENOUGH_CHANCE = 0.95
 VAGUE = 4.0

@@ -1,12 +1,11 @@
 """What the controller was told: what its commands betray, and which entry did it.
 
-Read in this order: `observed.py` (which pairs count, and as what), `believed.py` (the sidereal time
-and latitude that the controller believes in), `circumstances.py` (what it should have been told),
-`catalogue.py` (the entries that people get wrong), `typed.py` (what the mount file says was typed),
-`weighing.py` and `findings.py` (which of them explain the sky), `answers.py` (the limits of what is
-believed), `words.py` and `notation.py` (an entry in the words of a hand controller). Beside these:
-`moving.py` (what planets add), `stale.py` (commands noted too early), `suspects.py`,
-`separations.py` and `probable.py` (which star it was), `settling.py` (which star to go to next).
+In: the commanded places of a `NightLog`, names, times, the site. Out: a `CheckResult`: believed
+time and latitude, which entry is wrong, which star it was. Read in this order: `observed.py` (which
+pairs count, and as what), `believed.py` (the sidereal time and latitude that the controller
+believes in), `circumstances.py` (what it should have been told), `catalogue.py` (the entries that
+people get wrong), `typed.py` (what the mount file says was typed), `weighing.py` (which of them
+explain the sky), `words.py` (an entry in words). `check.py` is all of it in one call.
 
 Sidereal offsets are believed minus true, in minutes of sidereal time: one turn is 1440 of them.
 """

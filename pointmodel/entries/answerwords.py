@@ -1,6 +1,6 @@
 """Words and figures of the verdict on the controller's entries.
 
-Read `entrycheck.py` first: what is worded here was found there.
+Read `check.py` first: what is worded here was found there.
 """
 
 from __future__ import annotations
@@ -8,9 +8,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from pointmodel.base.compass import place_in_words
 from pointmodel.base.figures import chance_words, figure, miss_words
 from pointmodel.base.wording import join
-from pointmodel.estimate.reported import place_in_words
 
 if TYPE_CHECKING:
     from pointmodel.entries.answers import BelievedSolution

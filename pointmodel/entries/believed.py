@@ -13,12 +13,21 @@ from typing import NamedTuple
 
 import numpy as np
 
+from pointmodel.base.angles import wrap_deg
 from pointmodel.base.arrays import BoolArray, FloatArray
-from pointmodel.entries.observed import J2000, LIFTED, OF_DATE, PLAIN, Observed
+from pointmodel.entries.observed import (
+    J2000,
+    LIFTED,
+    MINUTES_A_DEGREE,
+    OF_DATE,
+    PLAIN,
+    Observed,
+)
 
 ARCMIN = np.pi / 10800.0
 TURN_MIN = 1440.0
 MINUTE = 2.0 * np.pi / TURN_MIN
+ARCMIN_A_MINUTE = 15.0  # of hour angle, a minute of sidereal time
 ROUGHNESS_ARCMIN = 0.45  # an axis: how far a controller's own formulas may be off
 PLANET_ARCMIN, MOON_ARCMIN = 3.0, 60.0  # short series; the Moon often without her parallax
 SHARED_MIN, SHARED_ARCMIN = 0.015, 0.25  # of that roughness, what all stars have in common
@@ -125,16 +134,45 @@ def _solve_mode(observed: Observed, mode: Mode) -> list[Solution]:
     for scale in _SCALES_ARCMIN:
         size = np.maximum(scale, noise)
         here, by_minute, by_latitude = predicted(observed, mode, offset, latitude)
-        miss = misses_arcmin(observed, mode, here)
-        weight = used / (noise * (1.0 + (miss / size) ** 2)) ** 2
-        slopes = np.stack([by_minute, by_latitude], axis=-1)
-        chord = observed.commanded[mode.lifted] - here
-        normal = np.einsum("kn,knca,kncb->kab", weight, slopes, slopes) / ARCMIN**2
-        right = np.einsum("kn,knca,knc->ka", weight, slopes, chord) / ARCMIN**2
+        slopes, chord, off, _ = _in_units_of_noise(observed, mode, here, by_minute, by_latitude)
+        weight = used / (noise * (1.0 + (off / size) ** 2)) ** 2
+        normal = np.einsum("kn,knca,kncb->kab", weight, slopes, slopes)
+        right = np.einsum("kn,knca,knc->ka", weight, slopes, chord)
         step = np.linalg.solve(normal + _weakest(normal), right[..., None])[..., 0]
         step = np.clip(step, (-60.0, -900.0), (60.0, 900.0))
         offset, latitude = offset + step[:, 0], np.clip(latitude + step[:, 1], -5400.0, 5400.0)
     return _apart(_weighed(observed, mode, used > 0, noise, offset, latitude))
+
+
+def _in_units_of_noise(
+    observed: Observed,
+    mode: Mode,
+    here: FloatArray,
+    by_minute: FloatArray,
+    by_latitude: FloatArray,
+) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+    """Slopes (k, n, 3, 2), distances as vectors (k, n, 3) and as sizes (k, n), and a ratio (k, n).
+
+    Arcminutes; a moment noted to a step makes a place uncertain along the star's way, by the step's
+    sd times its motion m: covariance s² I + (sd m)(sd m)ᵀ. Whatever lies along m is shrunk by the
+    ratio s / √(s² + sd² m²), which turns that covariance into s² I; the ratio is its Jacobian.
+    """
+    slopes = np.stack([by_minute, by_latitude], axis=-1) / ARCMIN
+    chord = (observed.commanded[mode.lifted] - here) / ARCMIN
+    miss = misses_arcmin(observed, mode, here)
+    if not observed.resolution_min:
+        return slopes, chord, miss, np.ones_like(miss)
+    noise = noise_arcmin(observed)
+    motion = slopes[..., 0]
+    speed = np.linalg.norm(motion, axis=-1)
+    ratio = noise / np.hypot(noise, observed.moment_sd_min * speed)
+    way = motion / np.maximum(speed, 1e-12)[..., None]
+    along = np.einsum("knc,knc->kn", way, chord)
+    size = np.sqrt(np.maximum(miss**2 - (1.0 - ratio**2) * along**2, 0.0))
+    chord = chord - ((1.0 - ratio) * along)[..., None] * way
+    along_slopes = np.einsum("knc,knca->kna", way, slopes)
+    slopes = slopes - (1.0 - ratio)[..., None, None] * way[..., None] * along_slopes[..., None, :]
+    return slopes, chord, size, ratio
 
 
 def _weakest(normal: FloatArray) -> FloatArray:
@@ -153,23 +191,24 @@ def _weighed(
     """The solutions with what they are worth, best first."""
     here, by_minute, by_latitude = predicted(observed, mode, offset, latitude)
     miss = misses_arcmin(observed, mode, here)
-    density = np.exp(-0.5 * (miss / noise) ** 2) / (2.0 * np.pi * noise**2)
+    slopes, _, off, ratio = _in_units_of_noise(observed, mode, here, by_minute, by_latitude)
+    density = ratio * np.exp(-0.5 * (off / noise) ** 2) / (2.0 * np.pi * noise**2)
     inside, outside = (1.0 - BAD_SHARE) * density, BAD_SHARE * EVEN_DENSITY
     log_likelihood = np.where(used, np.log(inside + outside), 0.0).sum(axis=-1)
     belongs = inside / (inside + outside)
-    slopes = np.stack([by_minute, by_latitude], axis=-1) / ARCMIN
     weight = belongs * used / noise**2
     information = np.einsum("kn,knca,kncb->kab", weight, slopes, slopes)
     covariance = np.linalg.inv(information + _weakest(information))
     volume = 0.5 * np.log(np.linalg.det(2.0 * np.pi * covariance))
     evidence = log_likelihood + volume + np.log(mode.share)
-    excess = _excess(miss, belongs * used, noise)
+    shared = np.diag([SHARED_MIN**2 + observed.habit_sd_min**2, SHARED_ARCMIN**2])
+    excess = _excess(off, belongs * used, noise)
     return [
         Solution(
             mode,
             wrap_min(float(offset[k])),
             float(latitude[k]),
-            covariance[k] * excess[k] + np.diag([SHARED_MIN**2, SHARED_ARCMIN**2]),
+            covariance[k] * excess[k] + shared,
             float(evidence[k]),
             miss[k],
             belongs[k],
@@ -178,10 +217,10 @@ def _weighed(
     ]
 
 
-def _excess(miss: FloatArray, weight: FloatArray, noise: FloatArray) -> FloatArray:
+def _excess(off: FloatArray, weight: FloatArray, noise: FloatArray) -> FloatArray:
     """By how much the scatter exceeds the noise expected, (k,), at least 1."""
     freedom = 2.0 * weight.sum(axis=-1) - 2.0
-    chi_square = (weight * (miss / noise) ** 2).sum(axis=-1)
+    chi_square = (weight * (off / noise) ** 2).sum(axis=-1)
     return np.where(freedom > 0.5, np.maximum(chi_square / np.maximum(freedom, 0.5), 1.0), 1.0)
 
 
@@ -213,7 +252,7 @@ def _starts(observed: Observed, mode: Mode) -> tuple[FloatArray, FloatArray]:
         if len(chosen) == _MOST_STARTS:
             break
         off = np.hypot(
-            15.0 * (np.mod(offset[chosen] - offset[k] + 720.0, TURN_MIN) - 720.0),
+            ARCMIN_A_MINUTE * wrapped_min(offset[chosen] - offset[k]),
             latitude[chosen] - latitude[k],
         )
         if not (off < _APART_ARCMIN).any():
@@ -241,11 +280,11 @@ def _own_answers(observed: Observed, mode: Mode, rows: FloatArray) -> tuple[Floa
     return offset[real], np.clip(latitude[real] / ARCMIN, -5400.0, 5400.0)
 
 
+def wrapped_min(offset_min: FloatArray) -> FloatArray:
+    """Sidereal offsets brought into (−720, 720] minutes, any shape."""
+    return MINUTES_A_DEGREE * wrap_deg(offset_min / MINUTES_A_DEGREE)
+
+
 def wrap_min(offset_min: float) -> float:
     """A sidereal offset brought into (−720, 720] minutes."""
-    return float(720.0 - np.mod(720.0 - offset_min, TURN_MIN))
-
-
-def wrap_half_turn_deg(angle_deg: float) -> float:
-    """An angle brought into (−180, 180] degrees."""
-    return float(180.0 - np.mod(180.0 - angle_deg, 360.0))
+    return float(wrapped_min(np.asarray(offset_min)))

@@ -7,7 +7,7 @@ between entries that explain the sky equally well.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Literal
@@ -39,6 +39,9 @@ SIDEREAL_RATE = 1.00273791  # sidereal minutes a minute of clock time
 HOUR_S, DAY_S = 3600.0, 86400.0
 AGREES_ODDS = 6.0
 LEAST_MIN, LEAST_ARCMIN = 0.15, 2.0  # a slip smaller than this cannot be told from none
+# A year off shifts by a minute: so rare that an exact match never beats a clock a minute off,
+# whose odds a minute there are 1.5 * .9 / (12 pi) = .036, against 10 * the year's
+YEAR_ODDS = 0.001
 _ZONES_S = np.arange(-12 * HOUR_S, 14 * HOUR_S + 1, 900.0)
 _DATE_ODDS = {1: 0.175, 2: 0.04, 3: 0.02, 4: 0.01, 5: 0.01, 6: 0.01, 7: 0.01, 30: 0.01, 31: 0.01}
 
@@ -62,26 +65,39 @@ class Candidate:
     way: str = ""
 
 
+AGREES = Candidate("agrees", "none", AGREES_ODDS, 0.0)
+
+
+def least_shift_min(resolution_min: float) -> float:
+    """The smallest shift that a log can tell from none: what times noted so coarsely may hide."""
+    return max(LEAST_MIN, resolution_min)
+
+
 def sidereal_candidates(right: Circumstances) -> tuple[Candidate, ...]:
     """What moves the controller's sidereal time, and that nothing does."""
     found = [
-        Candidate("agrees", "none", AGREES_ODDS, 0.0),
+        AGREES,
         *_summer_times(right),
         *_zones(right),
         *_clocks(right),
         *_dates(right.local),
         *_angles("longitude", right.longitude_deg),
     ]
-    return tuple(c for c in found if c.entry == "agrees" or _shows(c.shift, LEAST_MIN))
+    return tuple(found)
 
 
 def latitude_candidates(right: Circumstances) -> tuple[Candidate, ...]:
     """What moves the controller's latitude, and that nothing does."""
     found = [
-        Candidate("agrees", "none", AGREES_ODDS, 0.0),
+        AGREES,
         *_angles("latitude", right.latitude_deg),
     ]
-    return tuple(c for c in found if c.entry == "agrees" or _shows(c.shift, LEAST_ARCMIN))
+    return tuple(found)
+
+
+def that_show(candidates: Iterable[Candidate], least: float) -> tuple[Candidate, ...]:
+    """Those whose shift can be told from none, and that nothing is wrong; `least` in its unit."""
+    return tuple(c for c in candidates if c.entry == "agrees" or _shows(c.shift, least))
 
 
 def clock_candidate(
@@ -150,7 +166,7 @@ def _dates(local: datetime) -> Iterator[Candidate]:
         for ahead in (days, -days):
             yield clock_candidate("date", "date", odds, ahead * DAY_S, ahead)
     for ahead in _years_off(today):
-        yield clock_candidate("date", "date", 0.01, ahead * DAY_S, ahead)
+        yield clock_candidate("date", "date", YEAR_ODDS, ahead * DAY_S, ahead)
     for typed_on, share in _typing_days(local):
         if typed_on.day <= 12 and typed_on.day != typed_on.month:
             swapped = date(typed_on.year, typed_on.day, typed_on.month)

@@ -21,7 +21,14 @@ from pointmodel.entries.answers import (
     residual_arcmin,
 )
 from pointmodel.entries.believed import misses_arcmin, predicted, solve
-from pointmodel.entries.catalogue import Entry, latitude_candidates, sidereal_candidates
+from pointmodel.entries.catalogue import (
+    LEAST_ARCMIN,
+    Entry,
+    latitude_candidates,
+    least_shift_min,
+    sidereal_candidates,
+    that_show,
+)
 from pointmodel.entries.circumstances import Circumstances, circumstances_of, clocks_change
 from pointmodel.entries.findings import Finding, findings_of
 from pointmodel.entries.judging import (
@@ -41,7 +48,6 @@ from pointmodel.entries.weighing import LIKELY_ABOVE, POSSIBLE_ABOVE, Weighed, w
 from pointmodel.entries.words import worded
 from pointmodel.reading.mountfile import Entered, MountFile, MountSource, read_mount
 from pointmodel.reading.nightlog import NightLog, read_log
-from pointmodel.sky.places import observer_of
 
 if TYPE_CHECKING:
     from pointmodel.reading.table import LogSource
@@ -128,7 +134,7 @@ def check(log: LogSource | NightLog, mount: MountSource = None) -> CheckResult:
     night = _night(log, mount)
     targets = known_targets(night)
     _require(night, targets)
-    observer = observer_of(night.mount)
+    observer = night.mount.observer
     assert observer is not None  # _require has seen to it
     assert night.mount.place_deg is not None
     observed = observe(night, targets, observer)
@@ -137,7 +143,9 @@ def check(log: LogSource | NightLog, mount: MountSource = None) -> CheckResult:
     )
     entered = night.mount.entered or Entered()
     weighed, stale = _weighed(night, observed, right, entered)
-    findings = findings_of(weighed, 60.0 * right.latitude_deg)
+    findings = findings_of(
+        weighed, 60.0 * right.latitude_deg, least_shift_min(observed.resolution_min)
+    )
     best = weighed.solutions[int(weighed.of_solution.argmax())]
     answers = merged(weighed, 60.0 * right.latitude_deg)
     explanations = tuple(
@@ -210,8 +218,9 @@ def _weighed(
     Returns the ages of the commands where that is the likeliest.
     """
     typed = typed_entries(entered, right)
-    sidereal = with_typed(sidereal_candidates(right), typed)
-    latitude = with_typed(latitude_candidates(right), typed)
+    least_min = least_shift_min(observed.resolution_min)
+    sidereal = that_show(with_typed(sidereal_candidates(right), typed), least_min)
+    latitude = that_show(with_typed(latitude_candidates(right), typed), LEAST_ARCMIN)
     solutions = solve(observed)
     seen = log_seen_of_moving(observed, solutions, sidereal)
     answer = None

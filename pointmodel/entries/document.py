@@ -1,4 +1,4 @@
-"""The document of `pointmodel check`; read `entrycheck.py` first."""
+"""The document of `pointmodel check`; read `check.py` first."""
 
 from __future__ import annotations
 

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
-from pointmodel.entries.believed import Solution, wrap_min
-from pointmodel.entries.catalogue import Candidate, Entry
+from pointmodel.base.arrays import FloatArray
+from pointmodel.entries.believed import ARCMIN_A_MINUTE, Solution, wrap_min, wrapped_min
+from pointmodel.entries.catalogue import AGREES, LEAST_ARCMIN, Candidate, Entry
 from pointmodel.entries.weighing import POSSIBLE_ABOVE, Weighed
 
 
@@ -30,33 +33,83 @@ class Finding:
     latitude_off_arcmin: float
 
 
-def findings_of(weighed: Weighed, true_latitude_arcmin: float) -> tuple[Finding, ...]:
-    """Every single entry, and every two at once that are possible, likeliest first."""
-    groups: dict[tuple[Entry, Entry | None], list[tuple[int, int]]] = {}
-    for s, time in enumerate(weighed.sidereal):
-        for p, place in enumerate(weighed.latitude):
-            groups.setdefault(_blamed(time, place), []).append((s, p))
+def findings_of(
+    weighed: Weighed, true_latitude_arcmin: float, least_min: float
+) -> tuple[Finding, ...]:
+    """Every single entry, and every two at once that are possible, likeliest first.
+
+    An entry that may be off by anything explains a difference only where that is larger than what
+    can be told from none: `least_min` of sidereal time, LEAST_ARCMIN of latitude. Where it is not,
+    the entry agrees as far as the log can say.
+    """
+    entries = list(dict.fromkeys(c.entry for c in (AGREES, *weighed.sidereal, *weighed.latitude)))
+    group = _groups(weighed, entries, true_latitude_arcmin, least_min).ravel()
+    share = weighed.probability.ravel()
+    total = np.bincount(group, share)
     found = []
-    for (entry, also), cells in groups.items():
-        rows, columns = np.array(cells).T
-        shares = weighed.probability[:, rows, columns]
-        probability = float(shares.sum())
-        if also is not None and probability < POSSIBLE_ABOVE:
+    for one in np.flatnonzero(np.bincount(group)).tolist():
+        time_entry, place_entry = (entries[k] for k in divmod(one, len(entries)))
+        entry, also = _blamed(time_entry, place_entry)
+        if also is not None and total[one] < POSSIBLE_ABOVE:
             continue
-        k, best = np.unravel_index(int(shares.argmax()), shares.shape)
-        time, place = weighed.sidereal[rows[best]], weighed.latitude[columns[best]]
-        solution = weighed.solutions[int(k)]
-        offset_min, off_arcmin = _predicted(solution, time, place, true_latitude_arcmin)
-        found.append(Finding(entry, also, probability, time, place, int(k), offset_min, off_arcmin))
+        cells = np.flatnonzero(group == one)
+        best = int(cells[share[cells].argmax()])
+        k, s, p = (int(part) for part in np.unravel_index(best, weighed.probability.shape))
+        time = AGREES if time_entry == AGREES.entry else weighed.sidereal[s]
+        place = AGREES if place_entry == AGREES.entry else weighed.latitude[p]
+        offset_min, off_arcmin = _predicted(weighed.solutions[k], time, place, true_latitude_arcmin)
+        found.append(
+            Finding(
+                entry=entry,
+                also=also,
+                probability=float(total[one]),
+                time=time,
+                place=place,
+                solution=k,
+                offset_min=offset_min,
+                latitude_off_arcmin=off_arcmin,
+            )
+        )
     return tuple(sorted(found, key=lambda finding: -finding.probability))
 
 
-def _blamed(time: Candidate, place: Candidate) -> tuple[Entry, Entry | None]:
-    if place.entry == "agrees":
-        return time.entry, None
-    if time.entry == "agrees":
-        return place.entry, None
-    return time.entry, place.entry
+def _groups(
+    weighed: Weighed, entries: list[Entry], true_latitude_arcmin: float, least_min: float
+) -> NDArray[np.int64]:
+    """Which entries each combination blames, (k, s, p): place of the first times count + second."""
+    sidereal, latitude = weighed.sidereal, weighed.latitude
+    x, y = _means(weighed.solutions, true_latitude_arcmin)
+    covariance = np.stack([solution.covariance for solution in weighed.solutions])
+    xx, xy, yy = covariance[:, 0, 0], covariance[:, 0, 1], covariance[:, 1, 1]
+    x_shift, y_shift = (
+        np.array([np.nan if c.shift is None else c.shift for c in side])
+        for side in (sidereal, latitude)
+    )
+    # what a free entry is then off by: the solution's mean, given the other entry's shift
+    x_given = x[:, None] + (xy / yy)[:, None] * np.nan_to_num(y_shift - y[:, None])
+    y_given = y[:, None] + (xy / xx)[:, None] * np.nan_to_num(wrapped_min(x_shift - x[:, None]))
+    x_small = np.isnan(x_shift)[:, None] & (np.abs(wrapped_min(x_given)) < least_min)[:, None, :]
+    y_small = np.isnan(y_shift) & (np.abs(y_given) < LEAST_ARCMIN)[:, :, None]
+    time, place = (
+        np.array([entries.index(c.entry) for c in side]) for side in (sidereal, latitude)
+    )
+    none = entries.index(AGREES.entry)
+    of_time = np.where(x_small, none, time[:, None])
+    return np.asarray(of_time * len(entries) + np.where(y_small, none, place))
+
+
+def _means(
+    solutions: Sequence[Solution], true_latitude_arcmin: float
+) -> tuple[FloatArray, FloatArray]:
+    """Sidereal offset, minutes, and latitude minus the true one, arcminutes: (k,) each."""
+    x = np.array([solution.sidereal_offset_min for solution in solutions])
+    return x, np.array([s.latitude_arcmin - true_latitude_arcmin for s in solutions])
+
+
+def _blamed(time: Entry, place: Entry) -> tuple[Entry, Entry | None]:
+    if place == AGREES.entry:
+        return time, None
+    return (place, None) if time == AGREES.entry else (time, place)
 
 
 def _predicted(
@@ -77,5 +130,5 @@ def _predicted(
 
 def same_shift(one: Finding, other: Finding) -> bool:
     """Whether two explanations predict the same places, so that no star can tell them apart."""
-    across = 15.0 * abs(wrap_min(one.offset_min - other.offset_min))
+    across = ARCMIN_A_MINUTE * abs(wrap_min(one.offset_min - other.offset_min))
     return bool(across < 3.0 and abs(one.latitude_off_arcmin - other.latitude_off_arcmin) < 3.0)

@@ -11,7 +11,7 @@ from pointmodel.base.figures import figure
 from pointmodel.base.wording import join
 from pointmodel.entries.answers import BelievedSolution
 from pointmodel.entries.believed import Solution
-from pointmodel.entries.catalogue import LEAST_ARCMIN, LEAST_MIN, Entry
+from pointmodel.entries.catalogue import LEAST_ARCMIN, Entry, least_shift_min
 from pointmodel.entries.findings import Finding, same_shift
 from pointmodel.entries.observed import Observed
 from pointmodel.entries.stale import StaleCommands, may_be_stale
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 Verdict = Literal["agrees", "disagrees", "cannot_tell"]
 AGREES_ABOVE, DISAGREES_BELOW = 0.5, 0.05
-STALE_MIN, STALE_ARCMIN = (-10.0, -0.3), 10.0
+STALE_MIN, STALE_ARCMIN = (0.3, 10.0), 10.0
 FREE: tuple[Entry, ...] = ("clock", "longitude", "latitude")
 
 
@@ -55,6 +55,13 @@ def judge(
             "holds: this proves nothing of its clock. Times from a phone or GPS would.",
             proves_nothing=True,
         )
+    if night.mount.log.commanded_from == "almanac":
+        return Judged(
+            "cannot_tell",
+            "The commanded places of this log are an almanac's (an app's or a table's), not the "
+            "controller's: they prove nothing of its clock and place.",
+            proves_nothing=True,
+        )
     if night.commanded_equatorial:
         return Judged(
             "cannot_tell",
@@ -72,7 +79,7 @@ def judge(
         return Judged("cannot_tell", stale_words(stale))
     if agrees >= AGREES_ABOVE:
         return Judged("agrees", "Every commanded place is where the true time and site put it.")
-    if agrees > DISAGREES_BELOW or _shows_nothing(answer):
+    if agrees > DISAGREES_BELOW or _shows_nothing(observed, answer):
         reason = "The difference is too small, or these stars too few, to be sure."
         return Judged("cannot_tell", reason)
     if night.mount.is_aligned and findings[0].entry in FREE:
@@ -84,10 +91,12 @@ def judge(
     return Judged("disagrees", "The commanded places are those of another time or place.")
 
 
-def _shows_nothing(answer: BelievedSolution) -> bool:
+def _shows_nothing(observed: Observed, answer: BelievedSolution) -> bool:
     """Whether time and latitude come out right, to less than a slip that can be told from none."""
     off_min, off_arcmin = answer.sidereal_offset_min.value, 60.0 * answer.latitude_offset_deg.value
-    return abs(off_min) < LEAST_MIN and abs(off_arcmin) < LEAST_ARCMIN
+    return (
+        abs(off_min) < least_shift_min(observed.resolution_min) and abs(off_arcmin) < LEAST_ARCMIN
+    )
 
 
 def stale_words(stale: StaleCommands) -> str:
@@ -119,7 +128,8 @@ def could_be_stale(
     night: NightLog, observed: Observed, answer: BelievedSolution, verdict: Verdict
 ) -> bool:
     """Whether commanded places noted some minutes before the centring would look the same."""
-    between = STALE_MIN[0] < answer.sidereal_offset_min.value < STALE_MIN[1]
+    least_min = max(STALE_MIN[0], observed.resolution_min)
+    between = least_min < -answer.sidereal_offset_min.value < STALE_MIN[1]
     level = abs(60.0 * answer.latitude_offset_deg.value) < STALE_ARCMIN
     return verdict != "agrees" and between and level and may_be_stale(night, observed)
 

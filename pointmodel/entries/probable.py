@@ -13,8 +13,9 @@ import numpy as np
 
 from pointmodel.base.angles import direction_vectors
 from pointmodel.base.arrays import FloatArray
-from pointmodel.estimate.reported import COMPASS
-from pointmodel.sky.places import Observer, catalogue_places, observer_of, places_of_date
+from pointmodel.base.compass import COMPASS
+from pointmodel.sky.observer import Observer
+from pointmodel.sky.places import catalogue_places, places_of_date
 from pointmodel.sky.stars import star_table
 from pointmodel.sky.targets import Target, look_up, star_target, target_places
 
@@ -86,7 +87,7 @@ def probable_star_words(
     `Hadar, 4.4° west, similar brightness`; directions are those of the sky (north is toward the
     celestial pole). None where the site is unknown or no star stands near.
     """
-    observer = observer_of(mount)
+    observer = mount.observer
     if observer is None:
         return None
     ra_deg, dec_deg = places_of_date(az_deg, alt_deg, time_s, observer)

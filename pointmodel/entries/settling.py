@@ -14,7 +14,8 @@ from pointmodel.entries.believed import predicted
 from pointmodel.entries.observed import Observed
 from pointmodel.entries.weighing import Weighed
 from pointmodel.sky.clock import sidereal_time_deg
-from pointmodel.sky.places import Observer, azimuth_altitude
+from pointmodel.sky.observer import Observer
+from pointmodel.sky.places import azimuth_altitude
 from pointmodel.sky.stars import star_table
 from pointmodel.sky.sunguard import sun_at, too_near_sun
 from pointmodel.sky.targets import star_target, target_places
@@ -53,7 +54,7 @@ def star_that_settles(
     apart = np.degrees(np.arccos(np.clip(there @ used.T, -1.0, 1.0))).min(axis=1)
     fit = (alt_deg > LOW_ALT_DEG) & (alt_deg < HIGH_ALT_DEG) & (apart > APART_DEG)
     fit &= (alt_deg > mount.open_alt_deg(az_deg)) & ~too_near_sun(
-        sun_at(mount, now_s), az_deg, alt_deg
+        sun_at(mount.observer, now_s), az_deg, alt_deg
     )
     fit &= _difference_deg(ra_deg, dec_deg, now_s, observer, weighed) > TELLS_DEG
     if not fit.any():

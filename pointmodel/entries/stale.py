@@ -16,13 +16,14 @@ import numpy as np
 
 from pointmodel.base.arrays import BoolArray, FloatArray
 from pointmodel.entries.believed import (
+    ARCMIN_A_MINUTE,
     BAD_SHARE,
     EVEN_DENSITY,
     MODES,
-    TURN_MIN,
     Mode,
     Solution,
     noise_arcmin,
+    wrapped_min,
 )
 from pointmodel.entries.catalogue import Candidate
 from pointmodel.entries.observed import Observed
@@ -83,8 +84,9 @@ def stale_answer(
     best = np.unravel_index(int(log_weight.argmax()), log_weight.shape)
     m, s, p = (int(k) for k in best)
     offsets, across = held[m, p]
-    fits = _fits(offsets - shifts[s], across, noise_arcmin(observed))
-    if fits.sum() < LEAST_STARS or np.ptp(offsets[fits] - offsets[fits][0]) < LEAST_SPREAD_MIN:
+    fits = _fits(observed, offsets - shifts[s], across)
+    least_spread_min = max(LEAST_SPREAD_MIN, observed.resolution_min)
+    if fits.sum() < LEAST_STARS or np.ptp(offsets[fits]) < least_spread_min:
         return None
     mean = float(offsets[fits].mean())
     solution = Solution(
@@ -103,7 +105,7 @@ def stale_answer(
 def ages(answer: StaleAnswer, shift_min: float) -> StaleCommands:
     """How old the commanded places were, if the entries shift sidereal time by so much."""
     good = answer.solution.good
-    age = -_wrapped(answer.offsets_min[good] - shift_min)
+    age = -wrapped_min(answer.offsets_min[good] - shift_min)
     return StaleCommands(float(max(age.min(), 0.0)), float(age.max()))
 
 
@@ -113,7 +115,7 @@ def _held(observed: Observed, mode: Mode, latitude_deg: float) -> tuple[FloatArr
     altitude = np.arctan2(up, np.hypot(north, east))
     hour, dec = erfa.ae2hd(np.arctan2(east, north), altitude, np.radians(latitude_deg))
     true_hour = observed.sidereal_deg - observed.ra_deg[mode.places]
-    offsets = _wrapped(4.0 * (np.degrees(hour) - true_hour))
+    offsets = wrapped_min(4.0 * (np.degrees(hour) - true_hour))
     return offsets, 60.0 * (np.degrees(dec) - observed.dec_deg[mode.places])
 
 
@@ -122,10 +124,11 @@ def _log_weight(
 ) -> FloatArray:
     """Log of density of all stars for each shift (s,), -inf where there is none."""
     noise = noise_arcmin(observed)
-    age = -_wrapped(offsets - shifts[:, None])
-    real = (age > _SHOWS_ABOVE) & (age < OLDEST_MIN)
-    of_age = np.exp(-np.maximum(age, 0.0) / USUAL_AGE_MIN) / USUAL_AGE_MIN
-    arc = 15.0 * np.cos(np.radians(observed.dec_deg[mode.places]))
+    age = -wrapped_min(offsets - shifts[:, None])
+    youngest = _youngest_min(observed)
+    real = (age > youngest) & (age < OLDEST_MIN)
+    of_age = np.exp(-np.maximum(age, 0.0) / USUAL_AGE_MIN) / (USUAL_AGE_MIN - youngest)
+    arc = ARCMIN_A_MINUTE * np.cos(np.radians(observed.dec_deg[mode.places]))
     sideways = np.exp(-0.5 * (across / noise) ** 2) / np.sqrt(2.0 * np.pi) / noise
     inside = (1.0 - BAD_SHARE) * np.where(real, of_age * sideways / np.maximum(arc, 0.1), 0.0)
     log_density = np.log(inside + BAD_SHARE * EVEN_DENSITY)[:, ~observed.moving].sum(axis=-1)
@@ -133,11 +136,16 @@ def _log_weight(
     return np.where(np.isfinite(shifts), log_density, -np.inf)
 
 
-def _fits(offsets: FloatArray, across: FloatArray, noise: FloatArray) -> BoolArray:
+def _fits(observed: Observed, offsets: FloatArray, across: FloatArray) -> BoolArray:
     """Which stars have a possible age and stand on their own parallel, (n,)."""
-    age = -_wrapped(offsets)
-    return (age > _SHOWS_ABOVE) & (age < OLDEST_MIN) & (np.abs(across) < 4.0 * noise)
+    age = -wrapped_min(offsets)
+    real = (age > _youngest_min(observed)) & (age < OLDEST_MIN)
+    return real & (np.abs(across) < 4.0 * noise_arcmin(observed))
 
 
-def _wrapped(minutes: FloatArray) -> FloatArray:
-    return np.asarray(720.0 - np.mod(720.0 - minutes, TURN_MIN))
+def _youngest_min(observed: Observed) -> float:
+    """The least age that a fresh command can seem to have, minutes: moments cut or rounded.
+
+    Against the middle of the two habits a moment is late by three quarters of a step at most.
+    """
+    return _SHOWS_ABOVE - 0.75 * observed.resolution_min

@@ -13,7 +13,8 @@ from pointmodel.entries.believed import Solution
 from pointmodel.entries.observed import Observed
 from pointmodel.entries.probable import place_held, probable_star
 from pointmodel.entries.separations import Centred, compare_separations
-from pointmodel.sky.places import Observer, apparent_places
+from pointmodel.sky.observer import Observer
+from pointmodel.sky.places import apparent_places
 
 if TYPE_CHECKING:
     from pointmodel.reading.nightlog import NightLog

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Literal
 
-from pointmodel.base.angles import parse_angle_deg
+from pointmodel.base.angles import parse_angle_deg, wrap_deg
 from pointmodel.base.times import (
     DATE_ORDERS,
     TimeTextError,
@@ -20,7 +20,6 @@ from pointmodel.base.times import (
     parse_date,
     parse_utc_offset_s,
 )
-from pointmodel.entries.believed import wrap_half_turn_deg
 from pointmodel.entries.catalogue import (
     DAY_S,
     HOUR_S,
@@ -137,7 +136,9 @@ def _clock(entered: Entered, right: Circumstances) -> Iterator[TypedEntry]:
         return
     local = right.local
     true_s = local.hour * 3600.0 + local.minute * 60.0 + local.second
-    ahead_s = wrap_half_turn_deg((parse_clock_s(entered.time) - true_s) / 240.0) * 240.0
+    ahead_s = (
+        DAY_S / 360.0 * float(wrap_deg((parse_clock_s(entered.time) - true_s) * 360.0 / DAY_S))
+    )
     wrong = None
     if abs(ahead_s) > SAME_CLOCK_S:
         entry: Entry = "clock"
@@ -191,13 +192,13 @@ def _angle(
     if typed is None:
         return
     sides = "NS" if name == "latitude" else "EW"
-    held_deg = wrap_half_turn_deg(parse_angle_deg(typed, decimal_comma=True, sides=sides))
+    held_deg = float(wrap_deg(parse_angle_deg(typed, decimal_comma=True, sides=sides)))
     sign: Entry = "latitude_sign" if name == "latitude" else "longitude_sign"
     minutes: Entry = (
         "latitude_minutes_as_decimals" if name == "latitude" else "longitude_minutes_as_decimals"
     )
     wrong = None
-    if abs(wrap_half_turn_deg(held_deg - true_deg)) > SAME_ANGLE_DEG:
+    if abs(wrap_deg(held_deg - true_deg)) > SAME_ANGLE_DEG:
         entry: Entry = name
         way = ""
         if abs(held_deg + true_deg) <= SAME_ANGLE_DEG:

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from pointmodel.base.arrays import FloatArray
-from pointmodel.entries.believed import TURN_MIN, Solution
+from pointmodel.entries.believed import TURN_MIN, Solution, wrapped_min
 from pointmodel.entries.catalogue import AGREES_ODDS, Candidate
 
 # how exactly people type, one sigma, and the share that does: minutes, arcminutes
@@ -92,7 +92,7 @@ def _log_overlap(
     time_free = np.array([candidate.shift is None for candidate in sidereal])
     place_free = np.array([candidate.shift is None for candidate in latitude])
     dx = np.array([solution.sidereal_offset_min - (c.shift or 0.0) for c in sidereal])
-    dx = np.mod(dx + TURN_MIN / 2.0, TURN_MIN) - TURN_MIN / 2.0
+    dx = wrapped_min(dx)
     dy = np.array([off_arcmin - (c.shift or 0.0) for c in latitude])
     (xx, xy), (_, yy) = solution.covariance
     given_time, given_place = xy / xx * dx[:, None], xy / yy * dy

@@ -8,9 +8,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from pointmodel.base.angles import wrap_deg
 from pointmodel.base.figures import figure
 from pointmodel.base.times import format_utc_offset
-from pointmodel.entries.believed import wrap_half_turn_deg
 from pointmodel.entries.catalogue import SIDEREAL_RATE, Candidate, Entry
 from pointmodel.entries.circumstances import Circumstances
 from pointmodel.entries.findings import Finding
@@ -76,7 +76,7 @@ def _of_time(
 ) -> Worded:
     entry = candidate.entry
     if entry.startswith("longitude"):
-        return _of_angle(candidate, wrap_half_turn_deg(offset_min / 4.0), right, entered)
+        return _of_angle(candidate, float(wrap_deg(offset_min / 4.0)), right, entered)
     if entry == "summer_time":
         return _summer_time(candidate, right)
     if entry in ("time_zone", "zone_sign"):
@@ -216,7 +216,7 @@ def _of_angle(
     true_deg = right.latitude_deg if place else right.longitude_deg
     raw = entered.latitude if place else entered.longitude
     held_deg = true_deg + off_deg
-    held_deg = held_deg if place else wrap_half_turn_deg(held_deg)
+    held_deg = held_deg if place else float(wrap_deg(held_deg))
     exact = candidate.shift is not None
     decimals = exact and candidate.way == "decimals"
     like = raw or (f"{abs(held_deg):.2f} {sides[0]}" if decimals else None)

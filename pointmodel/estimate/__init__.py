@@ -1,9 +1,11 @@
 """The estimator: from pairs to a posterior over the pointing terms.
 
-Read in this order: `observations` (pairs as arrays, linearised on the exact form), `gaussian` (the
-linear model with the noise integrated out), `priors` (what is assumed), `evaluation` (one
-hypothesis and what follows), `badpairs` (slips of the pen and wrong stars), `search` and `starts`
-(which pairs and which further terms), `posterior` (the mixture that is reported), `identify` (what
-the night cannot tell), `solve` (all of it in one call), `sparse` (which faults are there, for the
-diagnosis).
+In: the pairs of a `NightLog`. Out: a `Solution`, and from it terms, noise and pairs set aside in
+users' units (`results.py`, made by `reported.py`). Read in this order: `observations.py` (pairs as
+arrays, linearised on the exact form), `gaussian.py` (the linear model with the noise integrated
+out), `priors.py` (what is assumed), `evaluation.py` (one hypothesis and what follows),
+`badpairs.py` (slips of the pen and wrong stars), `search.py` and `starts.py` (which pairs and which
+further terms), `posterior.py` (the mixture that is reported), `identify.py` (what the night cannot
+tell), `solve.py` (all of it in one call), `sparse.py` (which faults are there, for the diagnosis).
+Logs with events: `segments.py`; what is carried over: `carried.py`, `nightprior.py`, `profile.py`.
 """

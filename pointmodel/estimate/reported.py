@@ -13,24 +13,17 @@ from typing import Any
 
 import numpy as np
 
+from pointmodel.base.angles import wrapped_index_arcmin
 from pointmodel.base.arrays import BoolArray, FloatArray
+from pointmodel.base.compass import place_in_words
 from pointmodel.base.wording import join
 from pointmodel.estimate.badpairs import LOG_BAD, LOG_GOOD, slip_hint
 from pointmodel.estimate.identify import Unseen, unseen
 from pointmodel.estimate.observations import linear_problem
 from pointmodel.estimate.results import Inseparable, Noise, PairResults, SetAside, TermEstimate
 from pointmodel.estimate.solve import Solution
-from pointmodel.mount.kinematics import ARCMIN_PER_RADIAN, directions
-from pointmodel.mount.terms import TERMS
+from pointmodel.mount.terms import TERMS, plain_name
 from pointmodel.reading.nightlog import NightLog
-
-HALF_TURN_ARCMIN = 10800.0
-COMPASS = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
-
-
-def wrapped_index_arcmin(value: float) -> float:
-    """Return an azimuth index brought into (−10800, 10800] arcminutes."""
-    return HALF_TURN_ARCMIN - (HALF_TURN_ARCMIN - value) % (2.0 * HALF_TURN_ARCMIN)
 
 
 def term_estimates(solution: Solution, log: NightLog) -> tuple[TermEstimate, ...]:
@@ -207,24 +200,3 @@ def _too_few(found: tuple[Unseen, ...], solution: Solution) -> Inseparable:
         f"too few stars to tell {words} apart; {stars}, low and high, well around the sky, "
         "would begin to",
     )
-
-
-def plain_name(name: str) -> str:
-    """Return a term's name as words."""
-    return name.replace("_", " ")
-
-
-def place_in_words(az_deg: float, alt_deg: float) -> str:
-    """Return a place on the sky as one would say it: `75° up in the south-east (azimuth 135°)`."""
-    toward = COMPASS[int(np.floor(az_deg / 45.0 + 0.5)) % 8]
-    return f"{alt_deg:.0f}° up in the {toward} (azimuth {az_deg:.0f}°)"
-
-
-def nearest_star_deg(
-    az_deg: FloatArray, alt_deg: FloatArray, star_az_deg: FloatArray, star_alt_deg: FloatArray
-) -> FloatArray:
-    """Return how far each place (k,) is from the nearest star of the log, degrees."""
-    places = directions(np.radians(az_deg), np.radians(alt_deg))
-    stars = directions(np.radians(star_az_deg), np.radians(star_alt_deg))
-    closest = np.clip((places @ stars.T).max(axis=1), -1.0, 1.0)
-    return np.asarray(np.arccos(closest) * ARCMIN_PER_RADIAN / 60.0)

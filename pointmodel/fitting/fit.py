@@ -15,8 +15,10 @@ import numpy as np
 
 from pointmodel.base.arrays import FloatArray
 from pointmodel.base.errors import InputError, Notice, Problem
+from pointmodel.base.wording import quoted
 from pointmodel.diagnosis.causes import LOOSE_SIGMA_ARCMIN, causes
 from pointmodel.diagnosis.evidence import Case
+from pointmodel.diagnosis.result import Cause
 from pointmodel.diagnosis.summary import Advice, first_remedy, summary
 from pointmodel.estimate import reported as findings
 from pointmodel.estimate import sparse
@@ -24,16 +26,7 @@ from pointmodel.estimate.nightprior import carried_from, profile_notices
 from pointmodel.estimate.observations import Observations, circular_middle_deg, observations
 from pointmodel.estimate.precise import exact_figures_notices
 from pointmodel.estimate.profile import Profile, ProfileSource, read_profile
-from pointmodel.estimate.results import (
-    Cause,
-    Inseparable,
-    Noise,
-    PairResults,
-    RemedyForecast,
-    SetAside,
-    SkyForecast,
-    TermEstimate,
-)
+from pointmodel.estimate.results import Inseparable, Noise, PairResults, SetAside, TermEstimate
 from pointmodel.estimate.segments import (
     Segment,
     carried_into,
@@ -46,7 +39,9 @@ from pointmodel.estimate.sparse import Finding
 from pointmodel.forecasting.forecast import forecasts, sky_forecast
 from pointmodel.forecasting.machine import MountModel, readings_for
 from pointmodel.forecasting.outlook import Outlook, at_targets, open_sky
-from pointmodel.levelling.level import LevelResult, level
+from pointmodel.forecasting.result import RemedyForecast, SkyForecast
+from pointmodel.levelling.level import Grounds, level_verdict
+from pointmodel.levelling.result import LevelResult
 from pointmodel.mount.remedies import USUAL_FIELD_ARCMIN
 from pointmodel.mount.terms import N_STANDARD, Circumstances
 from pointmodel.reading.nightlog import NightLog, read_log
@@ -217,6 +212,7 @@ class Fit:
             self.pairs_used,
             self.sky_evidence,
             alignment_words(self.log.mount.alignment.stars or ()),
+            self.log.clock_cleared_by == "almanac",
         )
 
     @cached_property
@@ -257,7 +253,31 @@ class Fit:
     @cached_property
     def levelling(self) -> LevelResult:
         """Whether to level the base, realign or leave it."""
-        return level(self)
+        return level_verdict(self.grounds_to_level)
+
+    @property
+    def grounds_to_level(self) -> Grounds:
+        """What a verdict on levelling rests on."""
+        return Grounds(
+            inputs=self.inputs,
+            warnings=self.warnings,
+            log=self.log,
+            posterior=self.solution.posterior,
+            pairs_used=self.pairs_used,
+            sigma_arcmin=self.noise.sigma_arcmin,
+            outlook=self.outlook,
+            forecasts=self.forecasts,
+            sky_evidence=self.sky_evidence,
+        )
+
+    @property
+    def inputs(self) -> tuple[str, ...]:
+        """Paths that the fit was made from: the log's, the mount file's; "-" for stdin.
+
+        What came from memory (a frame, a dict) has no path and is left out.
+        """
+        sources = (self.log.source, self.log.mount.source)
+        return tuple(str(s) for s in sources if s is not None and not str(s).startswith("<"))
 
     def aim(self, az_deg: Any, alt_deg: Any) -> tuple[FloatArray, FloatArray]:
         """Return what to command, degrees, so that these directions end up centred.
@@ -310,7 +330,7 @@ class Fit:
 
     def to_dict(self) -> dict[str, Any]:
         """Return the fit document: plain types only, equal to the command's JSON."""
-        from pointmodel.base.documents import fit_document
+        from pointmodel.fitting.document import fit_document
 
         return fit_document(self)
 
@@ -333,13 +353,25 @@ class Fit:
         return fit_text(self)
 
 
+def level(fit: Fit, clock_cleared_by: str | None = None) -> LevelResult:
+    """Return whether to level the base, realign or leave it, and which foot to turn by how much.
+
+    `clock_cleared_by` "check" says that the controller's clock and place were found to agree with
+    the stars; left out, the log itself is asked where it has names, times and place, and the mount
+    file. Raises InputError for any other word, and for what is no fit.
+    """
+    if not isinstance(fit, Fit):
+        raise InputError([Problem("<fit>", None, None, quoted(fit), "what pm.fit(log) returns")])
+    return level_verdict(fit.grounds_to_level, clock_cleared_by)
+
+
 def _entries_show(log: NightLog) -> bool:
     """Whether commanded places betray what the controller was told.
 
     That needs names, times and the site, places that no alignment has turned, and figures that the
     controller worked out from its clock.
     """
-    if log.mount.is_aligned or log.mount.place_deg is None or log.commanded_equatorial:
+    if log.mount.is_aligned or log.mount.place_deg is None or not log.shows_entries:
         return False
     timed = np.isfinite(log.time_s) | np.isfinite(log.commanded_time_s)
     return any(name and here for name, here in zip(log.target, timed.tolist(), strict=True))

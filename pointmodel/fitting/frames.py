@@ -7,7 +7,8 @@ from dataclasses import asdict, fields
 import numpy as np
 import pandas as pd
 
-from pointmodel.estimate.results import PairResults, RemedyForecast, TermEstimate
+from pointmodel.estimate.results import PairResults, TermEstimate
+from pointmodel.forecasting.result import RemedyForecast
 
 
 def terms_frame(terms: tuple[TermEstimate, ...]) -> pd.DataFrame:

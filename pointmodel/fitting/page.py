@@ -1,7 +1,7 @@
 """The report: one HTML page that needs nothing beside it, for telephone, paper and the night.
 
-Read `templates/report.html.j2` for what stands where, `plots.py` for the pictures. The page carries
-a marker of its maker, and only a page that carries it is ever replaced.
+Read `templates/report.html.j2` for what stands where, `pictures.py` for the pictures. The page
+carries a marker of its maker, and only a page that carries it is ever replaced.
 """
 
 from __future__ import annotations
@@ -14,11 +14,11 @@ import numpy as np
 
 from pointmodel.base import figures
 from pointmodel.base.wording import join
-from pointmodel.estimate.results import RemedyForecast
 from pointmodel.fitting import pictures as plots
 from pointmodel.fitting import words
 from pointmodel.fitting.showable import Showable
 from pointmodel.fitting.turn import logged_misses
+from pointmodel.forecasting.result import RemedyForecast
 from pointmodel.levelling import words as levelwords
 from pointmodel.levelling.picture import feet_picture
 from pointmodel.mount.terms import STANDARD

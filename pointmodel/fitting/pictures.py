@@ -13,10 +13,11 @@ import numpy as np
 
 from pointmodel.base import figures
 from pointmodel.base.arrays import FloatArray
-from pointmodel.estimate.results import RemedyForecast, TermEstimate
+from pointmodel.estimate.results import TermEstimate
 from pointmodel.fitting import words
 from pointmodel.fitting.showable import Showable
 from pointmodel.fitting.skymaps import sky_forecast_picture, sky_picture
+from pointmodel.forecasting.result import RemedyForecast
 from pointmodel.showing.svg import (
     AFTER,
     ASIDE,
@@ -97,7 +98,7 @@ def terms_picture(fit: Showable) -> str:
             _terms_panel(figure, box, group, UNIT_TITLE[unit])
             top -= tall + 0.62
         told = "; ".join(
-            f"{words.term_title(t)} {figures.value_words(t)} ({figures.term_range_words(t)})"
+            f"{words.term_title(t)} {words.value_words(t)} ({words.term_range_words(t)})"
             for t in fit.term_estimates
         )
         return svg_text(figure, "terms", "The terms with their 95 % ranges", f"{told}.")
@@ -207,7 +208,7 @@ def _term_label(term: TermEstimate, limit: float) -> str:
         return f"{name}: not known"
     in_degrees = f" ({figures.degrees_minutes(term.value / 60)}, off this scale)"
     shown = in_degrees if abs(term.value) > limit and term.unit == "arcmin" else ""
-    return f"{name}: {figures.value_words(term)}{shown}"
+    return f"{name}: {words.value_words(term)}{shown}"
 
 
 def _interval(axes: Axes, y: float, term: TermEstimate, limit: float) -> None:

@@ -16,9 +16,10 @@ import numpy as np
 from msgspec import Meta
 
 from pointmodel.base.arrays import FloatArray
-from pointmodel.base.documents import FIT_SCHEMA, fit_document, json_text
+from pointmodel.base.documents import json_text
 from pointmodel.base.errors import InputError, Notice, Problem
 from pointmodel.base.ownfiles import refusal, write_whole
+from pointmodel.fitting.document import FIT_SCHEMA, fit_document
 from pointmodel.fitting.fit import Fit, fit
 from pointmodel.reading.files import read_bytes
 from pointmodel.reading.mountfile import MountFile, read_mount
@@ -28,7 +29,7 @@ WANTED = "a fit saved by `pointmodel fit LOG --save FILE` or `fit.save(FILE)`"
 FITTED_LOG = "fitted_log"  # the key that tells a saved fit from a mere document
 
 _Azimuth = Annotated[float, Meta(ge=0, le=360)]
-_Altitude = Annotated[float, Meta(ge=-90, le=90)]
+_Altitude = Annotated[float, Meta(ge=-91, le=91)]
 _MOTIONS = ("az_motion", "alt_motion")
 _Motion = Literal[-1, 0, 1]
 _Count = Annotated[int, Meta(ge=0)]
@@ -77,6 +78,7 @@ class _FittedLog(msgspec.Struct):
     commanded_equatorial: bool = False
     centred_equatorial: bool = False
     noted: list[list[float | None]] | None = None
+    nudged: bool = False
 
 
 class _SavedFit(msgspec.Struct):
@@ -137,6 +139,7 @@ def _log_tables(fit: Fit) -> dict[str, Any]:
         "commanded_equatorial": log.commanded_equatorial,
         "centred_equatorial": log.centred_equatorial,
         "noted": None if log.noted is None else [_listed("noted", row) for row in log.noted],
+        "nudged": log.nudged,
     }
 
 
@@ -179,6 +182,7 @@ def _night_log(saved: _FittedLog, path: Path) -> NightLog:
         commanded_equatorial=saved.commanded_equatorial,
         centred_equatorial=saved.centred_equatorial,
         noted=None if saved.noted is None else np.array(saved.noted, dtype=float),
+        nudged=saved.nudged,
         **arrays,
     )
 

@@ -1,6 +1,6 @@
 """What text, pictures and pages read of a fit: its attributes, and nothing of how they came about.
 
-Read `results.py` first. `nightfit.Fit` has all of these; so has the made-up fit of the tests.
+Read `results.py` first. `fit.Fit` has all of these; so has the made-up fit of the tests.
 """
 
 from __future__ import annotations
@@ -11,17 +11,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pointmodel.base.errors import Notice
-from pointmodel.estimate.results import (
-    Cause,
-    Inseparable,
-    Noise,
-    PairResults,
-    RemedyForecast,
-    SetAside,
-    SkyForecast,
-    TermEstimate,
-)
-from pointmodel.levelling.level import LevelResult
+from pointmodel.diagnosis.result import Cause
+from pointmodel.estimate.results import Inseparable, Noise, PairResults, SetAside, TermEstimate
+from pointmodel.forecasting.result import RemedyForecast, SkyForecast
+from pointmodel.levelling.result import LevelResult
 
 
 class Optics(Protocol):

@@ -9,8 +9,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from pointmodel.base import figures
-from pointmodel.base.wording import join
-from pointmodel.estimate.results import Cause
+from pointmodel.base.cautions import CAUTION_LINE
+from pointmodel.base.wording import join, sentence
+from pointmodel.diagnosis.result import Cause
 from pointmodel.fitting import words
 from pointmodel.fitting.showable import Showable
 from pointmodel.levelling import words as levelwords
@@ -26,7 +27,7 @@ def fit_text(fit: Showable, *, width: int = 100, color: bool = False) -> str:
     page.paragraph(words.few_pairs_words(words.pairs_used(fit)))
     # how few pairs there are is said above, in its own paragraph
     remarks = (notice for notice in fit.warnings if notice.code != "few_pairs")
-    page.bullets("Remarks", (words.sentence(notice.text) for notice in remarks))
+    page.bullets("Remarks", (sentence(notice.text) for notice in remarks))
     _show_set_aside(page, fit)
     page.bullets("What is behind it", _findings(fit.causes))
     page.heading("Level or not")
@@ -36,11 +37,11 @@ def fit_text(fit: Showable, *, width: int = 100, color: bool = False) -> str:
     _show_terms(page, fit)
     page.bullets(
         "What this night cannot tell apart",
-        (f"{join(group.terms)}. {words.sentence(group.hint)}" for group in fit.inseparable),
+        (f"{join(group.terms)}. {sentence(group.hint)}" for group in fit.inseparable),
     )
     page.heading("Noise")
     page.paragraph(" ".join((*words.noise_words(fit), words.cured_words(fit))))
-    page.paragraph(f"Care: {words.CAUTION_LINE}")
+    page.paragraph(f"Care: {CAUTION_LINE}")
     return page.text()
 
 
@@ -80,7 +81,7 @@ def _findings(causes: tuple[Cause, ...]) -> list[str]:
 def _finding(cause: Cause) -> str:
     name = f"{words.cause_words(cause.cause)} ({words.VERDICT.get(cause.verdict, '?')})"
     told = (name, cause.evidence, cause.remedy)
-    return " ".join(words.sentence(text) for text in told if text)
+    return " ".join(sentence(text) for text in told if text)
 
 
 def _show_forecast(page: TextPage, fit: Showable) -> None:
@@ -110,8 +111,8 @@ def _show_terms(page: TextPage, fit: Showable) -> None:
         [
             (
                 words.term_title(term),
-                figures.value_words(term),
-                figures.term_range_words(term),
+                words.value_words(term),
+                words.term_range_words(term),
                 words.STATUS.get(term.status, term.status),
             )
             for term in fit.term_estimates

@@ -5,18 +5,23 @@ Read first: `terms.py` for the terms, `results.py` for what is worded, `figures.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
+from pointmodel.base.compass import place_in_words
 from pointmodel.base.figures import (
+    UNIT_SUFFIX,
     chance_words,
+    decimals_for,
     degrees_minutes,
     figure,
     miss_words,
     range_words,
 )
-from pointmodel.estimate.reported import place_in_words
-from pointmodel.estimate.results import RemedyForecast, TermEstimate
+from pointmodel.estimate.results import TermEstimate
 from pointmodel.fitting.showable import Showable
+from pointmodel.forecasting.result import RemedyForecast
+from pointmodel.mount.remedies import REMEDIES
 from pointmodel.mount.terms import TERMS
 
 STATUS = {
@@ -26,15 +31,6 @@ STATUS = {
 }
 
 VERDICT = {"likely": "likely", "possible": "possible", "ruled_out": "ruled out"}
-
-REMEDY = {
-    "none": "as it is now",
-    "zero_on_star": "zeroed on one star",
-    "realign": "aligned afresh on two good stars",
-    "level": "levelled, then zeroed on a star",
-    "square_tube": "tube squared, then zeroed on a star",
-    "apply_corrections": "with these corrections applied",
-}
 
 CAUSE = {
     "clock_or_longitude": "the controller's clock or longitude",
@@ -81,18 +77,6 @@ FORECAST_HEAD = (
     "In eyepiece",
 )
 
-CAUTIONS = (
-    "Never point at or near the Sun without a certified filter over the front of the telescope: "
-    "it blinds at once.",
-    "A heavy tube swings and pinches when a clutch is loosened: hold it first.",
-    "Raise or lower a foot only with the load held by a second person or a support.",
-    "The maker's manual, local rules and qualified people come before anything said here.",
-)
-
-CAUTION_LINE = (
-    "never near the Sun without a certified front filter; hold a heavy tube before loosening a "
-    "clutch; turn feet only with the load held; the maker's manual comes first."
-)
 
 SHOWN_IN_DEGREES_TOO_ARCMIN = 120.0
 SAME_FIGURE = 0.9  # two misses nearer than a tenth read as one
@@ -107,20 +91,14 @@ class GoToNow:
     sentence: str
 
 
-def sentence(text: str) -> str:
-    """The text with a capital at its head and a full stop at its end."""
-    text = text.strip()
-    return text[:1].upper() + text[1:] + ("" if text.endswith((".", "!", "?", ":")) else ".")
-
-
 def cause_words(code: str) -> str:
     """A cause in plain words; an unlisted one by its own name."""
     return CAUSE.get(code, code.replace("_", " "))
 
 
 def remedy_words(code: str) -> str:
-    """A remedy in plain words; an unlisted one by its own name."""
-    return REMEDY.get(code, code.replace("_", " "))
+    """How go-to stands once a remedy was done, in plain words."""
+    return REMEDIES[code].once_done
 
 
 def term_title(term: TermEstimate) -> str:
@@ -272,3 +250,21 @@ def cured_words(fit: Showable) -> str:
         f"The logged misses are {miss_words(fit.before_rms_arcmin)} RMS; "
         f"{miss_words(fit.residual_rms_arcmin)} is left once the terms are taken out."
     )
+
+
+def value_words(term: TermEstimate) -> str:
+    """A term with its standard error; a dash where the night does not know it."""
+    if term.status == "not_determined" or not math.isfinite(term.value):
+        return "—"
+    decimals = decimals_for(term.standard_error, term.unit)
+    suffix = UNIT_SUFFIX.get(term.unit, "")
+    value = f"{figure(term.value, decimals)}{suffix}"
+    if not math.isfinite(term.standard_error):
+        return value
+    return f"{value} ± {figure(term.standard_error, decimals)}{suffix}"
+
+
+def term_range_words(term: TermEstimate) -> str:
+    """A term's 95 % interval, rounded as its value is."""
+    decimals = decimals_for(term.standard_error, term.unit)
+    return range_words(term.low, term.high, term.unit, decimals)

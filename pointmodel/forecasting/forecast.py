@@ -13,7 +13,6 @@ from functools import cache
 import numpy as np
 
 from pointmodel.base.arrays import FloatArray
-from pointmodel.estimate.results import RemedyForecast, SkyForecast
 from pointmodel.forecasting.alignment import aligned_misses, realignment
 from pointmodel.forecasting.machine import linearised_at, readings_for
 from pointmodel.forecasting.outlook import (
@@ -24,6 +23,7 @@ from pointmodel.forecasting.outlook import (
     mean_squares,
     reading_slopes,
 )
+from pointmodel.forecasting.result import RemedyForecast, SkyForecast
 from pointmodel.mount.kinematics import ARCMIN_PER_RADIAN
 from pointmodel.mount.remedies import REMEDIES
 from pointmodel.mount.starfix import StarFixKind

@@ -23,8 +23,10 @@ from pointmodel.estimate.rounding import no_rounding
 from pointmodel.mount.kinematics import (
     ARCMIN_PER_RADIAN,
     axes_from_sky,
+    azimuth_altitude,
     directions,
     geometry_from_arcmin,
+    sky_from_axes,
     turned_readings,
 )
 from pointmodel.mount.terms import N_STANDARD, Circumstances
@@ -102,6 +104,33 @@ def readings_for(
         turned = turned_readings(np.radians(az_deg), np.radians(alt_deg), -further[:2])
         az_deg, alt_deg = np.degrees(turned.az), np.degrees(turned.alt)
     return np.mod(az_deg, 360.0), alt_deg, reachable
+
+
+def pointing_at(
+    model: MountModel, reading_az_deg: FloatArray, reading_alt_deg: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Return where the mount points at these readings (n,): azimuth in [0, 360), altitude, degrees.
+
+    The inverse of `readings_for`, in the frame of the stars of the log. What acts on the altitude
+    of the star depends on the altitude sought: a few substitutions settle it.
+    """
+    further = model.values[N_STANDARD:]
+    az, alt = np.radians(reading_az_deg), np.radians(reading_alt_deg)
+    if has_readout_tilts(model.columns):
+        turned = turned_readings(az, alt, further[:2])
+        az, alt = turned.az, turned.alt
+    star_alt_deg = reading_alt_deg
+    for _ in range(SUBSTITUTIONS if further.size else 1):
+        at = model.circumstances(reading_az_deg, reading_alt_deg, star_alt_deg, reading_az_deg)
+        az_shape, alt_shape, star_shape = column_shapes(model.columns, at)
+        vectors = sky_from_axes(
+            az - (model.values[0] + az_shape @ further) / ARCMIN_PER_RADIAN,
+            alt - (model.values[1] + alt_shape @ further) / ARCMIN_PER_RADIAN,
+            geometry_from_arcmin(*model.values[2:6]),
+        )
+        sky_az, sky_alt = azimuth_altitude(vectors)
+        star_alt_deg = np.degrees(sky_alt - star_shape @ further / ARCMIN_PER_RADIAN)
+    return np.degrees(sky_az), star_alt_deg
 
 
 def linearised_at(

@@ -1,6 +1,6 @@
 """The fitted mount with its uncertainty, and misses of go-tos as linear functions of that.
 
-Read `mountmodel.py` first. An `Outlook` is what forecasts start from, a `MissModel` what one remedy
+Read `machine.py` first. An `Outlook` is what forecasts start from, a `MissModel` what one remedy
 leaves at targets spread over the open sky.
 """
 

@@ -8,7 +8,7 @@ little, is left alone; while a wrong clock or place could look like the lean not
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -18,36 +18,27 @@ from pointmodel.base.wording import one_of, quoted
 from pointmodel.diagnosis.lean import (
     TILTS,
     Lean,
-    LookAlike,
     lean_of,
     look_alike,
     moments_of,
     rotation_is_real,
 )
-from pointmodel.estimate.results import RemedyForecast
-from pointmodel.levelling.feet import FootOrder, foot_orders, hand_errors_arcmin, hand_step_mm
+from pointmodel.forecasting.result import RemedyForecast
+from pointmodel.forecasting.worth import chance_of, worth_it
+from pointmodel.levelling.feet import foot_orders, hand_errors_arcmin, hand_step_mm
 from pointmodel.levelling.reason import reason_words
+from pointmodel.levelling.result import CAUTIONS, ClearedBy, Gain, LevelResult, Verdict, Why
 from pointmodel.levelling.stars import Place, confirming_stars, next_star
-from pointmodel.mount.remedies import REMEDIES, USUAL_FIELD_ARCMIN, chance_of, worth_it
+from pointmodel.mount.remedies import REMEDIES, USUAL_FIELD_ARCMIN
 from pointmodel.mount.terms import STANDARD_NAMES
 from pointmodel.reading.mountfile import Feet
 
 if TYPE_CHECKING:
-    from pointmodel.fitting.fit import Fit
+    from pointmodel.diagnosis.skyevidence import SkyEvidence
+    from pointmodel.estimate.posterior import Posterior
+    from pointmodel.forecasting.outlook import Outlook
+    from pointmodel.reading.nightlog import NightLog
 
-ClearedBy = Literal["check", "verified", "alignment"]
-Verdict = Literal["level", "realign", "leave", "cannot_tell"]
-Why = Literal[
-    "alignment_off",
-    "alignment_good",
-    "entries",
-    "only_entries",
-    "no_lean",
-    "unseen",
-    "too_little",
-    "clock",
-    "gains",
-]
 
 VERDICTS: dict[Why, Verdict] = {
     "alignment_off": "realign",
@@ -68,102 +59,53 @@ COMPARED = ("none", "zero_on_star", "realign", "level", "apply_corrections")
 # what is left to compare once aligned, or while the lean is feigned
 WITHOUT_FEET = ("none", "realign", "apply_corrections")
 
-CAUTIONS = (
-    "Follow the maker's manual first.",
-    "Take the load off before you turn: a second person or a support holds the telescope.",
-    "Turn one foot at a time, a little, and watch that nothing tips.",
-    "Prefer lowering: a lower stand is a steadier one.",
-    "A leg that stands splayed rises less than it is drawn out: go by the rise at the foot.",
-    "Never look at or near the Sun without a certified filter over the front of the telescope.",
-)
-
 
 @dataclass(frozen=True)
-class Gain:
-    """One remedy: minutes it takes, RMS and chance in the eyepiece that it leaves."""
+class Grounds:
+    """What the verdict rests on: the log, its posterior and forecasts, what the sky says.
 
-    remedy: str
-    rms_arcmin: float
-    chance_in_field: float
-    minutes: int
-
-
-@dataclass(frozen=True)
-class LevelResult:
-    """Re-level or not, and why; which foot by how much.
-
-    `verdict` is level, realign, leave or cannot_tell. `feet` holds orders wherever they can be
-    worked out; only with the verdict level are they meant to be followed. The expected lean after
-    is the median, from what is uncertain about the lean and from setting screws by hand
-    (`hand_step_mm`); None for a log made after an alignment. `field_assumed`: the field of view is
-    not the mount file's. `confirm_at`: zero on the first star; a lean that is left shows at the
-    others. `one_more_star`: where a further star is wanted first, None where none is.
+    `inputs` are the paths that the fit was made from; `sigma_arcmin` is the noise an axis.
     """
 
     inputs: tuple[str, ...]
     warnings: tuple[Notice, ...]
-    name: str
+    log: NightLog
+    posterior: Posterior
     pairs_used: int
-    verdict: Verdict
-    reason: str
-    lean: Lean
-    confounded_with: tuple[str, ...]
-    look_alike: LookAlike | None
-    clock_cleared_by: ClearedBy | None
-    feet: tuple[FootOrder, ...]
-    screw_pitch_mm: float | None
-    hand_step_mm: float | None
-    expected_lean_after_arcmin: float | None
-    gain: tuple[Gain, ...]
-    field_of_view_arcmin: float
-    field_assumed: bool
-    confirm_at: tuple[Place, ...]
-    one_more_star: Place | None
-    cautions: tuple[str, ...]
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return the level document: plain types only, equal to the command's JSON."""
-        from pointmodel.base.documents import level_document
-
-        return level_document(self)
-
-    def __str__(self) -> str:
-        """Return the command's text."""
-        from pointmodel.levelling.text import level_text
-
-        return level_text(self)
+    sigma_arcmin: float
+    outlook: Outlook
+    forecasts: tuple[RemedyForecast, ...]
+    sky_evidence: SkyEvidence | None
 
 
-def level(fit: Fit, clock_cleared_by: str | None = None) -> LevelResult:
+def level_verdict(grounds: Grounds, clock_cleared_by: str | None = None) -> LevelResult:
     """Return whether to level the base, realign or leave it, and which foot to turn by how much.
 
     `clock_cleared_by` "check" says that the controller's clock and place were found to agree with
     the stars; left out, the log itself is asked where it has names, times and place, and the mount
-    file. Raises InputError for any other word, and for what is no fit.
+    file. Raises InputError for any other word.
     """
-    from pointmodel.base.documents import inputs_of
-
-    cleared = _cleared_by(fit, clock_cleared_by)
-    mount, posterior = fit.log.mount, fit.solution.posterior
+    cleared = _cleared_by(grounds, clock_cleared_by)
+    mount, posterior = grounds.log.mount, grounds.posterior
     half_field = 0.5 * (mount.optics.field_of_view_arcmin or USUAL_FIELD_ARCMIN)
-    by_code = {forecast.remedy: forecast for forecast in fit.forecasts}
+    by_code = {forecast.remedy: forecast for forecast in grounds.forecasts}
     lean = lean_of(posterior)
     place = mount.site.latitude_deg if mount.site is not None else None
     alike = None if place is None or cleared else look_alike(posterior, place)
-    why = _why(fit, lean, by_code, half_field, cleared)
+    why = _why(grounds, lean, by_code, half_field, cleared)
     mean, _, draws = moments_of(posterior, TILTS)
     deviation = draws - mean
     feet = None if mount.is_aligned else mount.feet
-    used = fit.pairs_used
-    more = _one_more_star(fit, why, used, deviation)
-    confirm = confirming_stars(fit.outlook.targets, lean.toward_az_deg or 0.0)
+    used = grounds.pairs_used
+    more = _one_more_star(grounds, why, used, deviation)
+    confirm = confirming_stars(grounds.outlook.targets, lean.toward_az_deg or 0.0)
     return LevelResult(
-        inputs_of(fit),
-        fit.warnings,
-        fit.log.mount.name or fit.log.name,
+        grounds.inputs,
+        grounds.warnings,
+        grounds.log.mount.name or grounds.log.name,
         used,
         VERDICTS[why],
-        reason_words(why, lean, by_code, alike, more, used, half_field, fit.sky_evidence),
+        reason_words(why, lean, by_code, alike, more, used, half_field, grounds.sky_evidence),
         lean,
         () if cleared or why == "only_entries" else ("clock_or_longitude", "latitude"),
         alike,
@@ -181,16 +123,12 @@ def level(fit: Fit, clock_cleared_by: str | None = None) -> LevelResult:
     )
 
 
-def _cleared_by(fit: Fit, told: str | None) -> ClearedBy | None:
-    from pointmodel.fitting.fit import Fit
-
-    if not isinstance(fit, Fit):
-        raise InputError([Problem("<fit>", None, None, quoted(fit), "what pm.fit(log) returns")])
+def _cleared_by(grounds: Grounds, told: str | None) -> ClearedBy | None:
     if told not in (None, "check"):
         raise InputError([
             Problem("<level>", None, "clock_cleared_by", quoted(told), one_of(("check", "None")))
         ])  # fmt: skip
-    from_file, sky = fit.log.mount.clock_cleared_by, fit.sky_evidence
+    from_file, sky = grounds.log.mount.clock_cleared_by, grounds.sky_evidence
     if from_file == "alignment":
         return from_file
     if told == "check" or (sky is not None and sky.verdict == "agrees"):
@@ -200,20 +138,20 @@ def _cleared_by(fit: Fit, told: str | None) -> ClearedBy | None:
 
 
 def _why(
-    fit: Fit,
+    grounds: Grounds,
     lean: Lean,
     by_code: dict[str, RemedyForecast],
     half_field_arcmin: float,
     cleared: ClearedBy | None,
 ) -> Why:
     """Return what the verdict rests on."""
-    if fit.log.mount.is_aligned:
+    if grounds.log.mount.is_aligned:
         now = by_code["none"].rms_arcmin
         gained = now - by_code["realign"].rms_arcmin
         needed = max(REALIGN_GAINS_ARCMIN, REALIGN_GAINS_SHARE * now)
-        off = rotation_is_real(fit.solution.posterior) and gained > needed
+        off = rotation_is_real(grounds.posterior) and gained > needed
         return "alignment_off" if off else "alignment_good"
-    sky = fit.sky_evidence
+    sky = grounds.sky_evidence
     if sky is not None and sky.verdict == "disagrees":
         apart = sky.apart
         upright = apart is not None and apart.probability < OWN_LEAN_BELOW
@@ -225,13 +163,13 @@ def _why(
     return "gains" if cleared else "clock"
 
 
-def _one_more_star(fit: Fit, why: Why, used: int, deviation: FloatArray) -> Place | None:
+def _one_more_star(grounds: Grounds, why: Why, used: int, deviation: FloatArray) -> Place | None:
     """Return where to centre one more star first; None where the lean is known well enough."""
     rough = float(np.median(np.hypot(*deviation.T))) > ROUGH_ABOVE_ARCMIN or used <= FEW_PAIRS
     if why != "unseen" and not (rough and why in ("gains", "clock")):
         return None
     north, east = (STANDARD_NAMES.index(name) for name in TILTS)
-    return next_star(fit.outlook, (north, east), fit.noise.sigma_arcmin)
+    return next_star(grounds.outlook, (north, east), grounds.sigma_arcmin)
 
 
 def _lean_after(deviation: FloatArray, feet: Feet | None) -> float:

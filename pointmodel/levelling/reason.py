@@ -1,6 +1,6 @@
 """The reason for the verdict on levelling, in sentences for someone with cold fingers.
 
-Read `levelling.py` for the verdicts. Nothing is judged here.
+Read `level.py` for the verdicts. Nothing is judged here.
 """
 
 from __future__ import annotations
@@ -10,11 +10,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from pointmodel.base.compass import COMPASS, place_in_words
 from pointmodel.base.figures import figure, miss_range_words, miss_words
 from pointmodel.base.wording import join
-from pointmodel.estimate.reported import COMPASS, place_in_words
-from pointmodel.estimate.results import RemedyForecast
-from pointmodel.mount.remedies import REMEDIES, chance_of
+from pointmodel.forecasting.result import RemedyForecast
+from pointmodel.forecasting.worth import chance_of
+from pointmodel.mount.remedies import REMEDIES
 
 if TYPE_CHECKING:
     from pointmodel.diagnosis.lean import Lean, LookAlike

@@ -1,19 +1,20 @@
 """The terminal's text of the verdict on levelling: the order first, then feet, gain and doubt.
 
-Read `levelwords.py` first: words are there, this file says what stands where.
+Read `words.py` first: words are there, this file says what stands where.
 """
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from pointmodel.fitting import words
+from pointmodel.base.cautions import CAUTION_LINE
+from pointmodel.base.wording import sentence
 from pointmodel.levelling import words as levelwords
 from pointmodel.levelling.picture import feet_lines
 from pointmodel.showing.textpage import TextPage
 
 if TYPE_CHECKING:
-    from pointmodel.levelling.level import LevelResult
+    from pointmodel.levelling.result import LevelResult
 
 
 def level_text(result: LevelResult, *, width: int = 100, color: bool = False) -> str:
@@ -34,7 +35,7 @@ def level_text(result: LevelResult, *, width: int = 100, color: bool = False) ->
     page.paragraph(levelwords.field_words(result))
     told = (levelwords.direction_words(result), levelwords.cleared_words(result))
     page.paragraph(" ".join(filter(None, told)))
-    page.bullets("Remarks", (words.sentence(notice.text) for notice in result.warnings))
+    page.bullets("Remarks", (sentence(notice.text) for notice in result.warnings))
     if not feet:
-        page.paragraph(f"Care: {words.CAUTION_LINE}")
+        page.paragraph(f"Care: {CAUTION_LINE}")
     return page.text()

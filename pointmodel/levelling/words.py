@@ -1,6 +1,6 @@
 """Words and figures of the verdict on levelling, shared by the terminal text and the page.
 
-Read `levelling.py` first. Foot orders are worded only where the verdict is to level.
+Read `level.py` first. Foot orders are worded only where the verdict is to level.
 """
 
 from __future__ import annotations
@@ -8,14 +8,14 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
+from pointmodel.base.compass import place_in_words
 from pointmodel.base.figures import chance_words, figure, miss_words
-from pointmodel.estimate.reported import place_in_words
-from pointmodel.fitting.words import remedy_words
 from pointmodel.levelling.picture import order_words, turns_words
+from pointmodel.mount.remedies import REMEDIES
 
 if TYPE_CHECKING:
     from pointmodel.levelling.feet import FootOrder
-    from pointmodel.levelling.level import LevelResult
+    from pointmodel.levelling.result import LevelResult
 
 VERDICT_WORDS = {
     "level": "Level the base.",
@@ -139,7 +139,7 @@ def gain_rows(result: LevelResult) -> Iterable[tuple[str, ...]]:
     """One row a remedy: what go-tos do after it, and the minutes that it takes."""
     return [
         (
-            remedy_words(gain.remedy),
+            REMEDIES[gain.remedy].once_done,
             miss_words(gain.rms_arcmin),
             chance_words(gain.chance_in_field),
             str(gain.minutes) if gain.minutes else "—",

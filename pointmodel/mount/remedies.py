@@ -7,18 +7,19 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from pointmodel.estimate.results import RemedyForecast
-
 USUAL_FIELD_ARCMIN = 40.0  # taken for the eyepiece's field where that is not stated
-WORTH_CHANCE, WORTH_SHARE, WORTH_SHARE_OF_HALF_FIELD = 0.02, 0.2, 0.125
 
 
 @dataclass(frozen=True)
 class Remedy:
-    """One remedy: its code, what to do, minutes it takes, and the terms that it cures."""
+    """One remedy: its code, what to do, how go-to then stands, minutes by torchlight.
+
+    `order` and `once_done` are the words of both; `cures` names the terms that it takes away.
+    """
 
     code: str
-    words: str
+    order: str
+    once_done: str
     minutes: int
     cures: tuple[str, ...] = ()
 
@@ -26,32 +27,38 @@ class Remedy:
 REMEDIES = {
     remedy.code: remedy
     for remedy in (
-        Remedy("none", "leave it", 0),
-        Remedy("zero_on_star", "zero the mount on one star", 2),
-        Remedy("realign", "align afresh on two stars", 3),
+        Remedy(code="none", order="leave it", once_done="as it is now", minutes=0),
         Remedy(
-            "level", "level the base, then zero on a star", 12, ("tilt_north", "tilt_east")
+            code="zero_on_star",
+            order="zero the mount on one star",
+            once_done="zeroed on one star",
+            minutes=2,
         ),
         Remedy(
-            "square_tube", "shim the tube square in its saddle, then zero on a star", 20,
-            ("collimation",),
+            code="realign",
+            order="align afresh on two stars",
+            once_done="aligned afresh on two good stars",
+            minutes=3,
         ),
-        Remedy("apply_corrections", "send it to corrected positions", 1),
+        Remedy(
+            code="level",
+            order="level the base, then zero on a star",
+            once_done="levelled, then zeroed on a star",
+            minutes=12,
+            cures=("tilt_north", "tilt_east"),
+        ),
+        Remedy(
+            code="square_tube",
+            order="shim the tube square in its saddle, then zero on a star",
+            once_done="tube squared, then zeroed on a star",
+            minutes=20,
+            cures=("collimation",),
+        ),
+        Remedy(
+            code="apply_corrections",
+            order="send it to corrected positions",
+            once_done="with these corrections applied",
+            minutes=1,
+        ),
     )
-}  # fmt: skip
-
-
-def chance_of(forecast: RemedyForecast, half_field_arcmin: float) -> float:
-    """Return the chance of the eyepiece's field, counted on draws where the field is assumed."""
-    if forecast.chance_in_field is not None:
-        return forecast.chance_in_field
-    return float((forecast.sample_arcmin < half_field_arcmin).mean())
-
-
-def worth_it(before: RemedyForecast, after: RemedyForecast, half_field_arcmin: float) -> bool:
-    """Whether a remedy gains enough to bother: in chance, or plainly in the size of the miss."""
-    gained = before.rms_arcmin - after.rms_arcmin
-    much = gained > WORTH_SHARE * before.rms_arcmin
-    plainly = gained > WORTH_SHARE_OF_HALF_FIELD * half_field_arcmin
-    chance = chance_of(after, half_field_arcmin) - chance_of(before, half_field_arcmin)
-    return (much and plainly) or chance > WORTH_CHANCE
+}

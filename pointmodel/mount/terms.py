@@ -365,3 +365,8 @@ OF_THE_MOUNT: dict[str, Term] = {term.name: term for term in (*STANDARD, *FURTHE
 TERMS: dict[str, Term] = OF_THE_MOUNT | {term.name: term for term in READOUT}
 STANDARD_NAMES: tuple[str, ...] = tuple(term.name for term in STANDARD)
 N_STANDARD = len(STANDARD)
+
+
+def plain_name(name: str) -> str:
+    """Return a term's name as words."""
+    return name.replace("_", " ")

@@ -18,7 +18,7 @@ from pointmodel.base.wording import quoted
 from pointmodel.planning import remarks
 from pointmodel.planning.darkness import next_dark_s
 from pointmodel.reading.mountfile import MountFile, MountSource, read_mount
-from pointmodel.sky.places import Observer, observer_of
+from pointmodel.sky.observer import Observer
 
 if TYPE_CHECKING:
     from pointmodel.fitting.fit import Fit
@@ -79,7 +79,7 @@ def night_of(mount: MountSource, after: Fit | None) -> MountFile:
 
 def observer_over(mount: MountFile) -> Observer:
     """Return the observer at the mount file's site. Raises InputError where it is not known."""
-    observer = observer_of(mount)
+    observer = mount.observer
     if observer is None:
         site = mount.site
         missing = [

@@ -17,7 +17,8 @@ from pointmodel.base.arrays import BoolArray, FloatArray
 from pointmodel.mount.terms import refraction_lift_arcmin
 from pointmodel.reading.mountfile import MountFile
 from pointmodel.sky.bodies import Body, Planet, body_place
-from pointmodel.sky.places import Observer, apparent_places, azimuth_altitude
+from pointmodel.sky.observer import Observer
+from pointmodel.sky.places import apparent_places, azimuth_altitude
 from pointmodel.sky.stars import StarTable, star_table
 from pointmodel.sky.sunguard import Sun, sun_at, sun_separation_deg, too_near_sun
 
@@ -90,7 +91,7 @@ def scene(mount: MountFile, observer: Observer, time_s: float) -> Scene:
     """Return the sky over a site, at POSIX seconds; the mount's weather lifts it."""
     held = _naked_eye_stars()
     az_deg, alt_deg = star_directions(held, mount, observer, time_s)
-    sun = sun_at(mount, time_s)
+    sun = sun_at(mount.observer, time_s)
     assert sun is not None  # the site is known
     up = alt_deg > 0.0
     planets = []

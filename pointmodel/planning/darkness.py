@@ -14,7 +14,7 @@ from pointmodel.base.angles import wrap_360_deg
 from pointmodel.base.arrays import FloatArray
 from pointmodel.sky.bodies import moon_lit_fraction, sun_place
 from pointmodel.sky.clock import DAY_S, sidereal_time_deg
-from pointmodel.sky.places import Observer
+from pointmodel.sky.observer import Observer
 
 DARK_SUN_ALT_DEG = -9.0  # second-magnitude stars show by then; common practice, no source
 SIDEREAL_TURN_DEG_A_DAY = 360.98564736629  # Meeus, Astronomical Algorithms, 2nd ed., eq. 12.4

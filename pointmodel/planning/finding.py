@@ -10,8 +10,8 @@ from functools import cache
 import numpy as np
 
 from pointmodel.base.angles import direction_vectors
+from pointmodel.base.compass import compass_word
 from pointmodel.base.wording import join
-from pointmodel.estimate.reported import COMPASS
 from pointmodel.planning.candidates import Confusable, Scene
 from pointmodel.sky.stars import colour_word, constellations
 
@@ -22,11 +22,6 @@ FAR_DEG = 35.0  # beyond that a brighter star is no help in finding another
 PLAINLY_BRIGHTER = 0.5  # magnitudes
 MOST_NAMED = 3
 _NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
-
-
-def compass_word(az_deg: float) -> str:
-    """Return the nearest of the eight points of the compass."""
-    return COMPASS[int(np.floor(az_deg / 45.0 + 0.5)) % 8]
 
 
 def fists_words(alt_deg: float) -> str:

@@ -38,7 +38,7 @@ from pointmodel.planning.results import (
     sky_picture,
 )
 from pointmodel.reading.mountfile import MountFile, MountSource
-from pointmodel.sky.places import observer_of
+from pointmodel.reading.sitezone import site_notices
 from pointmodel.sky.targets import look_up
 
 if TYPE_CHECKING:
@@ -141,6 +141,7 @@ def plan(
     notices += remarks.of_the_fit(after, anew, night)
     card = entry_card(night, moment.time_s, moment.zone)
     notices += remarks.of_the_card(card, notices)
+    notices = [*site_notices(night), *notices]
     names = tuple(sky.label(int(k)) for k in found.star)
     more = _more(problem, order, expected[-1].rms_arcmin)
     now_rms_arcmin = rms_arcmin(known, known.covariance)
@@ -175,7 +176,7 @@ def next_star_after(fit: Fit, mount: MountFile, time_s: float) -> PlannedStar | 
     For use between two stars of one night: the mount is taken not to have been moved since. A star
     that was centred since the last event is named again only where no other will do.
     """
-    observer = observer_of(mount)
+    observer = mount.observer
     if observer is None:
         return None
     sky = scene(mount, observer, time_s)

@@ -1,6 +1,6 @@
 """The sheet to print: the entry card, the stars with a picture of the sky, lines to write on.
 
-Read `planwords.py` and `templates/sheet.html.j2` first. Black on white and in large type: it is
+Read `words.py` and `templates/sheet.html.j2` first. Black on white and in large type: it is
 read by a red torch.
 """
 
@@ -13,10 +13,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from pointmodel.base.arrays import FloatArray
+from pointmodel.base.compass import compass_word
 from pointmodel.base.figures import miss_words
-from pointmodel.fitting.words import sentence
+from pointmodel.base.wording import sentence
 from pointmodel.planning import words as planwords
-from pointmodel.planning.finding import compass_word
 from pointmodel.showing import pages
 
 if TYPE_CHECKING:

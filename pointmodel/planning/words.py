@@ -1,6 +1,6 @@
 """A plan in plain words, shared by the terminal's text and the sheet to print.
 
-Read `starplan.py` for what is worded, `figures.py` for the figures. Nothing is worked out here.
+Read `plan.py` for what is worded, `figures.py` for the figures. Nothing is worked out here.
 """
 
 from __future__ import annotations
@@ -8,12 +8,11 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from pointmodel.base.angles import format_dm, format_dms
+from pointmodel.base.compass import compass_word
 from pointmodel.base.figures import figure, miss_words
 from pointmodel.base.times import format_utc_offset
-from pointmodel.base.wording import join
-from pointmodel.estimate.reported import plain_name
-from pointmodel.fitting.words import sentence
-from pointmodel.planning.finding import compass_word
+from pointmodel.base.wording import join, sentence
+from pointmodel.mount.terms import plain_name
 
 if TYPE_CHECKING:
     from pointmodel.planning.entrycard import EntryCard

@@ -1,5 +1,7 @@
-"""The input door: files, sheets and frames become checked text cells, and cells become numbers.
+"""The input door: files, sheets and frames become a `NightLog` and a `MountFile`, checked.
 
-Read first: `table.py` (any source to one table of text), then `columns.py` (what each column may
-hold). `nightlog.py` and `mountfile.py`, one level up, are what the rest of the program uses.
+In: paths, bytes, frames, dicts. Out: `NightLog`, `MountFile`, or every problem at once. Read first:
+`nightlog.py` and `mountfile.py` (what comes out), then `table.py` (any source to rows of text) and
+`columns.py` (what each column may hold, with its other names). `newfiles.py` writes the files that
+a night starts from.
 """

@@ -18,16 +18,19 @@ from pointmodel.base.arrays import FloatArray
 from pointmodel.base.errors import InputError, Notice, Problem
 from pointmodel.base.times import TimeTextError, parse_moment
 from pointmodel.base.wording import join, nearest, one_of, quoted
-from pointmodel.reading.table import EXAMPLE_HEADER, Table
+from pointmodel.reading.cells import SheetTime
+from pointmodel.reading.rows import EXAMPLE_HEADER, Table
+from pointmodel.reading.sheettimes import doubtful_rows, which_was_typed
 
 PLACES = ("commanded", "centred", "seen")
 COMMANDED = ("commanded_az", "commanded_alt")
 CENTRED = ("centred_az", "centred_alt")
 SEEN = ("seen_az", "seen_alt")
+NUDGE = ("nudge_right", "nudge_up")
 EQUATORIAL = tuple(f"{place}_{axis}" for place in PLACES for axis in ("ra", "dec"))
-OPTIONAL = ("target", "time", "commanded_time", "az_motion", "alt_motion", "event", "note")
-KNOWN = (*COMMANDED, *CENTRED, *SEEN, *OPTIONAL, *EQUATORIAL, "equinox")
-_LIKELY = (*COMMANDED, *CENTRED, *SEEN, *OPTIONAL)
+OPTIONAL = ("target", "time", "date", "commanded_time", "az_motion", "alt_motion", "event", "note")
+KNOWN = (*COMMANDED, *CENTRED, *SEEN, *NUDGE, *OPTIONAL, *EQUATORIAL, "equinox")
+_LIKELY = (*COMMANDED, *CENTRED, *SEEN, *NUDGE, *OPTIONAL)
 ALIASES = {
     "centered_az": "centred_az",
     "centered_alt": "centred_alt",
@@ -41,11 +44,17 @@ ALT_MOTIONS = {"up": 1.0, "down": -1.0}
 EQUINOXES = {"date": 1.0, "j2000": 2.0}
 AZ_RANGE_DEG = (-180.0, 360.0)
 ALT_RANGE_DEG = (-90.0, 90.0)
+READ_ALT_RANGE_DEG = (-91.0, 91.0)  # a mount that leans reads past 90° at its zenith
 _NEAR_MISS = 0.8
 
 
 def columns_of(place: str, equatorial: bool) -> tuple[str, str]:
-    """The two columns of a place: azimuth and altitude, or right ascension and declination."""
+    """The two columns of a place: azimuth and altitude, or right ascension and declination.
+
+    A nudge has its two whatever the place it starts from.
+    """
+    if place == "nudge":
+        return NUDGE
     first, second = ("ra", "dec") if equatorial else ("az", "alt")
     return f"{place}_{first}", f"{place}_{second}"
 
@@ -89,15 +98,21 @@ def _wrong_set(table: Table, names: Mapping[str, int]) -> list[Problem]:
     """Problems of the columns taken together."""
     listed = join([quoted(cell) for cell in table.header[:20]])
     pairs = {place: (columns_of(place, False), columns_of(place, True)) for place in PLACES}
-    told = {place for place, ways in pairs.items() if any(n in names for way in ways for n in way)}
-    if {"centred", "seen"} <= told:
-        wanted = "either centred_az and centred_alt (eyepiece) or seen_az and seen_alt (camera)"
-        return [_header_problem(table, None, "centred and seen columns", wanted)]
-    missing = [] if "commanded" in told else list(COMMANDED)
+    pairs["nudge"] = (NUDGE, NUDGE)
+    told = [place for place, ways in pairs.items() if any(n in names for way in ways for n in way)]
+    seconds = [place for place in told if place != "commanded"]
+    if len(seconds) > 1:
+        wanted = (
+            "one of: centred_az and centred_alt (eyepiece), nudge_right and nudge_up (eyepiece), "
+            "seen_az and seen_alt (camera)"
+        )
+        return [_header_problem(table, None, f"{join(seconds)} columns", wanted)]
+    missing = [] if "commanded" in told or is_almanac(names) else list(COMMANDED)
     for ways in pairs.values():
         for way in ways:
             absent = [name for name in way if name not in names]
             missing.extend(absent if len(absent) < len(way) else ())
+    missing = list(dict.fromkeys(missing))
     if not missing:
         return []
     found = f"the columns {listed}"
@@ -105,6 +120,20 @@ def _wrong_set(table: Table, names: Mapping[str, int]) -> list[Problem]:
     if not names:
         wanted = f"a header line above the figures (not a remark), such as {EXAMPLE_HEADER}"
     return [_header_problem(table, None, found, wanted)]
+
+
+def is_almanac(names: Mapping[str, int]) -> bool:
+    """Whether a log of these columns holds no commanded places, but all that an almanac needs.
+
+    A camera's log cannot do without them: nothing else says what the mount read.
+    """
+    commanded = (*columns_of("commanded", False), *columns_of("commanded", True))
+    seconds = (*columns_of("centred", False), *columns_of("centred", True), *NUDGE)
+    return (
+        not any(name in names for name in commanded)
+        and {"target", "time"} <= names.keys()
+        and any(name in names for name in seconds)
+    )
 
 
 def _unknown_notice(table: Table, unknown: Sequence[str]) -> list[Notice]:
@@ -181,9 +210,10 @@ class Reader:
         low, high = limits_deg
         for row in np.flatnonzero((values < low) | (values > high)).tolist():
             wanted = f"degrees from {low:g} to {high:g}"
-            if limits_deg == ALT_RANGE_DEG and self._looks_swapped(name, row):
+            if limits_deg == READ_ALT_RANGE_DEG and self._looks_swapped(name, row):
                 wanted += "; are azimuth and altitude swapped on this line?"
             self.complain(row, name, quoted(cells[row].strip()), wanted)
+        self._complain_of_sheet_times(name, values)
         return values
 
     def parsed_deg(self, name: str, parse: Callable[[str, bool], float]) -> FloatArray:
@@ -196,7 +226,16 @@ class Reader:
                 values[row] = parse(text, self.table.decimal_comma)
             except AngleError as error:
                 self.complain(row, name, quoted(text), str(error))
+        self._complain_of_sheet_times(name, values)
         return values
+
+    def _complain_of_sheet_times(self, name: str, values_deg: FloatArray) -> None:
+        """Complain of angles that a spreadsheet may have made sixty times too small."""
+        cells = self.cells(name)
+        if name.startswith("nudge") or not any(isinstance(cell, SheetTime) for cell in cells):
+            return
+        for row in doubtful_rows(cells, values_deg, name):
+            self.complain(row, name, quoted(cells[row]), which_was_typed(cells[row]))
 
     def _looks_swapped(self, alt_name: str, row: int) -> bool:
         """Whether this row's azimuth could be an altitude."""

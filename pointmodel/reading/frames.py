@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from pointmodel.base.arrays import FloatArray
 from pointmodel.reading.cells import cell_text
-from pointmodel.reading.table import Table, fit_to_header
+from pointmodel.reading.rows import Table, fit_to_header
 
 if TYPE_CHECKING:
     import pandas as pd

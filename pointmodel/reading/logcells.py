@@ -12,15 +12,19 @@ import numpy as np
 
 from pointmodel.base.arrays import BoolArray, FloatArray
 from pointmodel.base.errors import Notice, Problem
+from pointmodel.reading.almanac import ALMANAC, almanac_place
 from pointmodel.reading.columns import (
     ALT_MOTIONS,
     AZ_MOTIONS,
     COMMANDED,
+    NUDGE,
     Moments,
     Reader,
     columns_of,
     find_columns,
+    is_almanac,
 )
+from pointmodel.reading.nudges import read_nudges
 from pointmodel.reading.places import (
     Place,
     check_equatorial,
@@ -37,11 +41,16 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, eq=False)
 class LogCells:
-    """The cells, one entry a row. `second` is the centred place, of a camera log the seen one."""
+    """The cells, one entry a row. `second` is the centred place, the seen one, or the nudge.
+
+    `almanac`: the commanded places were computed, not noted.
+    """
 
     reader: Reader
     notices: list[Notice]
     camera: bool
+    nudged: bool
+    almanac: bool
     commanded: Place
     second: Place
     of_date: BoolArray
@@ -70,7 +79,7 @@ class LogCells:
         """
         figures = self.as_written_deg().reshape(2, 2, -1)
         for part, place in zip(figures, (self.commanded, self.second), strict=True):
-            part[:, place.equatorial] = np.nan
+            part[:, place.equatorial | (place.name == "nudge")] = np.nan
             for row, name in enumerate(columns_of(place.name, False)):
                 if name in self.reader.columns_with_minutes:
                     part[row] = np.nan
@@ -82,17 +91,31 @@ def read_cells(source: LogSource, mount: MountFile, site_is_told: bool) -> LogCe
     table = read_table(source)
     positions, column_notices = find_columns(table)
     reader = Reader(table, positions)
+    nudged = any(name in positions for name in NUDGE)
     camera = any(name in positions for way in (False, True) for name in columns_of("seen", way))
-    commanded = read_place(reader, "commanded")
-    second = read_place(reader, "seen" if camera else "centred")
+    almanac = is_almanac(positions)
+    noted = None if almanac else read_place(reader, "commanded")
+    second = (
+        read_nudges(reader, mount)
+        if nudged
+        else read_place(reader, "seen" if camera else "centred")
+    )
+    if not nudged:
+        complain_of_halves(reader, second.name)
+    if noted is not None:
+        _complain_of_lone_figures(reader, noted, second)
+    time = reader.moments("time", mount.zone)
+    commanded = noted or almanac_place(reader, second, time, mount, site_is_told)
     cells = LogCells(
         reader,
-        [*table.notices, *column_notices],
-        camera,
+        [*table.notices, *column_notices, *([ALMANAC] if almanac else ())],
+        camera or nudged,
+        nudged,
+        almanac,
         commanded,
         second,
-        is_pair=_find_pairs(reader, commanded, second),
-        time=reader.moments("time", mount.zone),
+        is_pair=commanded.given,
+        time=time,
         commanded_time=reader.moments("commanded_time", mount.zone),
         az_motion=reader.choices("az_motion", AZ_MOTIONS),
         alt_motion=reader.choices("alt_motion", ALT_MOTIONS),
@@ -101,17 +124,15 @@ def read_cells(source: LogSource, mount: MountFile, site_is_told: bool) -> LogCe
     )
     check_zones(reader, cells.time, cells.commanded_time)
     if site_is_told:
-        check_equatorial(reader, (commanded, second), cells.time, mount)
+        check_equatorial(reader, (second,) if almanac else (commanded, second), cells.time, mount)
     return cells
 
 
-def _find_pairs(reader: Reader, commanded: Place, second: Place) -> BoolArray:
-    """Which rows hold a pair, (n,); half pairs, and centred without commanded, are problems."""
-    for place in (commanded, second):
-        complain_of_halves(reader, place.name)
+def _complain_of_lone_figures(reader: Reader, commanded: Place, second: Place) -> None:
+    """Complain of half commanded places, and of second places without a commanded one."""
+    complain_of_halves(reader, commanded.name)
     touched = [reader.filled(n) for way in (False, True) for n in columns_of("commanded", way)]
     for row in np.flatnonzero(second.given & ~np.any(touched, axis=0)).tolist():
         columns = columns_of(second.name, bool(second.equatorial[row]))
         wanted = f"figures, since {columns[0]} and {columns[1]} need a commanded place"
         reader.complain(row, COMMANDED[0], "nothing", wanted)
-    return commanded.given

@@ -23,6 +23,7 @@ from pointmodel.base.wording import join, nearest, quoted
 from pointmodel.reading.files import decode_text, read_bytes
 from pointmodel.reading.mountkeys import TABLES, Key
 from pointmodel.reading.toml import TomlText, parse_toml
+from pointmodel.sky.observer import Observer
 
 MountSource: TypeAlias = "str | Path | Mapping[str, Any] | MountFile | None"
 _USUAL_PRESSURE_HPA = 1010.0
@@ -168,6 +169,13 @@ class MountFile(msgspec.Struct, frozen=True):
         if self.site is None or self.site.latitude_deg is None or self.site.longitude_deg is None:
             return None
         return self.site.latitude_deg, self.site.longitude_deg
+
+    @property
+    def observer(self) -> Observer | None:
+        """The observer at the site; None unless latitude and longitude are known."""
+        if self.place_deg is None or self.site is None:
+            return None
+        return Observer(*self.place_deg, self.site.elevation_m or 0.0)
 
     @property
     def zone(self) -> tzinfo | None:

@@ -9,19 +9,23 @@ from __future__ import annotations
 import os
 from dataclasses import dataclass, fields, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from pointmodel.base.arrays import BoolArray, FloatArray
 from pointmodel.base.errors import InputError, Notice, Problem
+from pointmodel.base.offsets import step_on_sky_deg
 from pointmodel.base.times import fixed_zone, time_resolution_s
 from pointmodel.base.wording import line_list
-from pointmodel.reading.columns import ALT_MOTIONS, AZ_MOTIONS, CENTRED, COMMANDED, SEEN
+from pointmodel.reading.almanac import of_an_almanac
+from pointmodel.reading.columns import ALT_MOTIONS, AZ_MOTIONS, CENTRED, COMMANDED, NUDGE, SEEN
 from pointmodel.reading.logcells import LogCells, read_cells
 from pointmodel.reading.mountfile import MountFile, MountSource, read_mount
+from pointmodel.reading.nudges import looked_before_nudges
 from pointmodel.reading.places import age_notices, places_in_azimuth
+from pointmodel.reading.sitezone import site_notices
 from pointmodel.reading.suspicions import (
     below_horizon,
     minutes_as_decimals,
@@ -52,9 +56,10 @@ class NightLog:
 
     `line` counts from 1 (file: as an editor does; frame: row position). `centred_*` are nan where
     nothing was centred; in a camera log (`camera`) they hold `seen_*`, and the mount read
-    `commanded_*`. Times are POSIX seconds, nan where not logged; `time_offset_s` is how far from
-    UTC they were written. Motions are +1 (clockwise, up), -1 (counter-clockwise, down), 0 where
-    not logged.
+    `commanded_*`. So they do in a log of nudges (`nudged`), with this difference: where the tube
+    looked is not measured there but follows from the commanded place and the nudge. Times are
+    POSIX seconds, nan where not logged; `time_offset_s` is how far from UTC they were written.
+    Motions are +1 (clockwise, up), -1 (counter-clockwise, down), 0 where not logged.
 
     Commanded places belong to `time_s`: where the log tells that they were noted at another moment
     and the latitude is known they were carried to it. `noted` (n, 3) then keeps azimuth, altitude
@@ -84,6 +89,7 @@ class NightLog:
     commanded_equatorial: bool = False
     centred_equatorial: bool = False
     noted: FloatArray | None = None
+    nudged: bool = False
 
     def __post_init__(self) -> None:
         """Hold copies of the arrays that nobody can write to."""
@@ -145,6 +151,28 @@ class NightLog:
         return time_resolution_s(self.noted_places[2])
 
     @property
+    def shows_entries(self) -> bool:
+        """Whether the commanded places are what the controller made of its clock and site.
+
+        Right ascensions are not, nor is what an almanac says.
+        """
+        return not (self.commanded_equatorial or self.mount.log.commanded_from == "almanac")
+
+    @property
+    def clock_cleared_by(self) -> Literal["alignment", "almanac", "verified"] | None:
+        """What clears date, time and place of looking like a lean; None: nothing that is known yet.
+
+        An almanac's places are true ones. Beside what the axes read they leave no room for the
+        controller's clock; a nudge starts where the controller put the star, and right ascensions
+        were made by its clock, so there they clear nothing.
+        """
+        cleared = self.mount.clock_cleared_by
+        if cleared == "alignment" or self.mount.log.commanded_from != "almanac":
+            return cleared
+        axes = self.mount.readout == "axes" and not (self.camera or self.centred_equatorial)
+        return "almanac" if axes else cleared
+
+    @property
     def has_both(self) -> BoolArray:
         """Which pairs are complete, (n,)."""
         return np.isfinite(self.centred_az_deg) & np.isfinite(self.centred_alt_deg)
@@ -160,13 +188,11 @@ class NightLog:
 
         az_words = {value: word for word, value in AZ_MOTIONS.items()}
         alt_words = {value: word for word, value in ALT_MOTIONS.items()}
-        second = SEEN if self.camera else CENTRED
         columns: dict[str, Any] = {
             "target": list(self.target),
             COMMANDED[0]: self.commanded_az_deg,
             COMMANDED[1]: self.commanded_alt_deg,
-            second[0]: self.centred_az_deg,
-            second[1]: self.centred_alt_deg,
+            **self._second_columns(),
             "az_motion": [az_words.get(motion) for motion in self.az_motion.tolist()],
             "alt_motion": [alt_words.get(motion) for motion in self.alt_motion.tolist()],
             "event": self._events_by_pair(),
@@ -175,6 +201,15 @@ class NightLog:
         moments = {"time": self.time_s, "commanded_time": self.commanded_time_s}
         zone = self.mount.zone or fixed_zone(self.time_offset_s or 0.0)
         return frame_of_columns(self.line, columns, moments, zone)
+
+    def _second_columns(self) -> dict[str, FloatArray]:
+        """The columns beside the commanded ones; nudges in arcminutes."""
+        if not self.nudged:
+            names = SEEN if self.camera else CENTRED
+            return {names[0]: self.centred_az_deg, names[1]: self.centred_alt_deg}
+        looked = self.centred_az_deg, self.centred_alt_deg
+        nudge = step_on_sky_deg(*looked, self.commanded_az_deg, self.commanded_alt_deg)
+        return {name: step_deg * 60.0 for name, step_deg in zip(NUDGE, nudge, strict=True)}
 
     def _events_by_pair(self) -> list[str | None]:
         """What happened before each pair, several events parted by +."""
@@ -250,7 +285,11 @@ def _night_log(
     places = places_in_azimuth(
         cells.commanded, cells.second, cells.of_date, time, cells.commanded_time, mount
     )
-    commanded_deg, second_deg = places.commanded_deg[:, is_pair], places.second_deg[:, is_pair]
+    second_deg = places.second_deg
+    if cells.nudged:
+        second_deg = looked_before_nudges(table, places.commanded_deg, cells.second)
+    commanded_deg, second_deg = places.commanded_deg[:, is_pair], second_deg[:, is_pair]
+    mount = of_an_almanac(mount) if cells.almanac else mount
     return NightLog(
         source=table.file,
         name=_log_name(source),
@@ -272,6 +311,7 @@ def _night_log(
         mount=mount,
         warnings=(
             *notices,
+            *site_notices(mount),
             *cells.notices,
             *_lines_without_figures(lines[idle].tolist()),
             *time_notices(time, cells.commanded_time, lines),
@@ -284,6 +324,7 @@ def _night_log(
         commanded_equatorial=bool(cells.commanded.equatorial.any()),
         centred_equatorial=bool(cells.second.equatorial.any()),
         noted=None if places.noted is None else places.noted[is_pair],
+        nudged=cells.nudged,
     )
 
 

@@ -21,12 +21,13 @@ from numpy.typing import NDArray
 from pointmodel.base.angles import wrap_360_deg
 from pointmodel.base.arrays import BoolArray, FloatArray
 from pointmodel.base.errors import Notice
+from pointmodel.base.times import SIDEREAL_DEG_PER_S
 from pointmodel.base.wording import join, line_list, quoted
 from pointmodel.mount.terms import refraction_lift_arcmin
 from pointmodel.reading.columns import (
-    ALT_RANGE_DEG,
     AZ_RANGE_DEG,
     EQUINOXES,
+    READ_ALT_RANGE_DEG,
     Moments,
     Reader,
     columns_of,
@@ -35,11 +36,10 @@ from pointmodel.reading.columns import (
 if TYPE_CHECKING:
     from pointmodel.reading.mountfile import MountFile
 
-SIDEREAL_DEG_PER_S = 360.98564736629 / 86400.0  # Meeus, Astronomical Algorithms, eq. 12.4
 STALE_S = 20.0  # by then the sky has turned five minutes of arc
 ARCMIN_A_MINUTE = SIDEREAL_DEG_PER_S * 3600.0
-_SITE = "latitude and longitude under [site] in the mount file (--mount FILE)"
-_ZONE = "a zone behind the time, such as +10:00, or time_zone under [site] in the mount file"
+SITE_WANTED = "latitude and longitude under [site] in the mount file (--mount FILE)"
+ZONE_WANTED = "a zone behind the time, such as +10:00, or time_zone under [site] in the mount file"
 
 
 @dataclass(frozen=True, eq=False)
@@ -48,6 +48,7 @@ class Place:
 
     `first_deg` and `second_deg` are azimuth and altitude, or right ascension and declination where
     `equatorial`. `given` says on which rows the place is whole; both are bools of shape (n,).
+    `equinox_of_date` is set where it is known which equinox the place has, whatever the log says.
     """
 
     name: str
@@ -55,13 +56,15 @@ class Place:
     second_deg: FloatArray
     given: BoolArray
     equatorial: BoolArray
+    equinox_of_date: bool | None = None
 
 
 def read_place(reader: Reader, name: str) -> Place:
     """Read a place of every row; half places are problems. Azimuth and altitude go first."""
     horizontal, equatorial = columns_of(name, False), columns_of(name, True)
     az_deg = reader.angles_deg(horizontal[0], AZ_RANGE_DEG)
-    alt_deg = reader.angles_deg(horizontal[1], ALT_RANGE_DEG)
+    alt_deg = reader.angles_deg(horizontal[1], READ_ALT_RANGE_DEG)
+    _refuse_a_sky_below(reader, horizontal[1], alt_deg)
     given = reader.filled(horizontal[0]) & reader.filled(horizontal[1])
     in_radec = np.zeros_like(given)
     if any(column in reader.positions for column in equatorial):
@@ -72,6 +75,15 @@ def read_place(reader: Reader, name: str) -> Place:
         in_radec = reader.filled(equatorial[0]) & reader.filled(equatorial[1]) & ~given
         az_deg, alt_deg = np.where(in_radec, (ra_deg, dec_deg), (az_deg, alt_deg))
     return Place(name, az_deg, alt_deg, given | in_radec, in_radec)
+
+
+def _refuse_a_sky_below(reader: Reader, column: str, alt_deg: FloatArray) -> None:
+    """Complain where every altitude of a column is below the horizon: no star was ever there."""
+    told = alt_deg[np.isfinite(alt_deg)]
+    if told.size and (told < 0.0).all():
+        found = "an altitude below 0" if told.size == 1 else f"{told.size} altitudes, all below 0"
+        wanted = "altitudes above the horizon: is the sign wrong, or is this another column?"
+        reader.complain_of_header(column, found, wanted)
 
 
 def complain_of_halves(reader: Reader, name: str) -> None:
@@ -99,7 +111,7 @@ def check_equatorial(
         return
     used = [place.name for place in places if place.equatorial.any()]
     if mount.place_deg is None:
-        wanted = f"{_SITE}: right ascension and declination need them"
+        wanted = f"{SITE_WANTED}: right ascension and declination need them"
         reader.complain_of_header(columns_of(used[0], True)[0], f"{join(used)} in ra, dec", wanted)
     timed = reader.filled("time")
     for row in np.flatnonzero(needed & ~timed).tolist():
@@ -107,7 +119,7 @@ def check_equatorial(
         reader.complain(row, "time", "nothing", wanted)
     without_zone = np.isin(reader.table.lines, time.lines_without_zone)
     for row in np.flatnonzero(needed & timed & without_zone).tolist():
-        reader.complain(row, "time", quoted(reader.cells("time")[row].strip()), _ZONE)
+        reader.complain(row, "time", quoted(reader.cells("time")[row].strip()), ZONE_WANTED)
 
 
 def check_zones(reader: Reader, time: Moments, commanded_time: Moments) -> None:
@@ -120,7 +132,7 @@ def check_zones(reader: Reader, time: Moments, commanded_time: Moments) -> None:
     alone = bare["time"] != bare["commanded_time"]
     for name, without in bare.items():
         for row in np.flatnonzero(both & alone & without).tolist():
-            reader.complain(row, name, quoted(reader.cells(name)[row].strip()), _ZONE)
+            reader.complain(row, name, quoted(reader.cells(name)[row].strip()), ZONE_WANTED)
 
 
 @dataclass(frozen=True, eq=False)
@@ -187,10 +199,12 @@ def _azimuth_altitude(
     rows = place.equatorial
     if not rows.any():
         return az_deg, alt_deg
-    from pointmodel.sky.places import apparent_places, azimuth_altitude, observer_of
+    from pointmodel.sky.places import apparent_places, azimuth_altitude
 
-    observer = observer_of(mount)
+    observer = mount.observer
     assert observer is not None  # checked before
+    if place.equinox_of_date is not None:
+        of_date = np.full_like(of_date, place.equinox_of_date)
     moments, old = time_s[rows], ~of_date[rows]
     ra_deg, dec_deg = place.first_deg[rows], place.second_deg[rows]
     ra_deg[old], dec_deg[old] = apparent_places(ra_deg[old], dec_deg[old], moments[old])

@@ -10,38 +10,28 @@ import csv
 import os
 import re
 import sys
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Sequence
 from pathlib import Path
 from typing import IO, TYPE_CHECKING, Any, TypeAlias
 
 from pointmodel.base.errors import InputError, Notice, Problem
 from pointmodel.base.wording import quoted
 from pointmodel.reading.files import decode_text, read_bytes
+from pointmodel.reading.rows import (
+    Table,
+    fit_to_header,
+    is_comment,
+    no_header,
+    remarks_like_rows,
+)
 
 if TYPE_CHECKING:
     import pandas as pd
 
 LogSource: TypeAlias = "str | Path | IO[str] | IO[bytes] | pd.DataFrame"
 WANTED_SOURCE = "the path of a log (.csv, .tsv, .xlsx, .ods), - for standard input, or a frame"
-EXAMPLE_HEADER = "target,commanded_az,commanded_alt,centred_az,centred_alt"
 SHEET_MAGIC = (b"PK\x03\x04", b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1")
-_COMMENT = re.compile(r"\s*#(?!(?:REF|VALUE|NAME|NUM|NULL)[!?]|N/A|DIV/0!)")
 _SEPARATOR_LINE = re.compile(r"\s*sep=(.)\s*")  # spreadsheets write it above the header
-
-
-@dataclass(frozen=True)
-class Table:
-    """The cells of a log as text: a header, and rows as wide as it, each with its line."""
-
-    file: str
-    header: tuple[str, ...]
-    rows: list[Sequence[str]]
-    lines: list[int]
-    decimal_comma: bool
-    header_line: int | None = 1
-    problems: list[Problem] = field(default_factory=list)
-    notices: list[Notice] = field(default_factory=list)
 
 
 def read_table(source: LogSource) -> Table:
@@ -108,11 +98,11 @@ def _table_of_text(text: str, file: str, notices: list[Notice]) -> Table:
     """Rows of separated text; the separator is the header's."""
     all_lines = text.removeprefix("\ufeff").split("\n")
     told = _SEPARATOR_LINE.fullmatch(all_lines[0])
-    kept = [
-        (number, line)
-        for number, line in enumerate(all_lines, start=1)
-        if line and not line.isspace() and not _COMMENT.match(line)
-    ]
+    kept: list[tuple[int, str]] = []
+    remarks: list[tuple[int, str]] = []
+    for number, line in enumerate(all_lines, start=1):
+        if line and not line.isspace():
+            (remarks if is_comment(line) else kept).append((number, line))
     if told:
         del kept[0]
     if not kept:
@@ -121,6 +111,8 @@ def _table_of_text(text: str, file: str, notices: list[Notice]) -> Table:
     rows, lines, problems = _split(kept, separator, file)
     if not rows:
         raise InputError(problems)
+    split = [(number, line.split(separator)) for number, line in remarks]
+    notices = [*notices, *remarks_like_rows(split, len(rows[0]))]
     return fit_to_header(file, rows, lines, separator in ";\t", problems, notices)
 
 
@@ -148,66 +140,3 @@ def _split(
         wanted = f"each quotation mark that opens a cell closed at its end ({error})"
         return rows, lines, [Problem(file, number, None, quoted(line.strip()), wanted)]
     return rows, lines, []
-
-
-def fit_to_header(
-    file: str,
-    rows: list[Sequence[str]],
-    lines: list[int],
-    decimal_comma: bool,
-    problems: list[Problem],
-    notices: list[Notice],
-) -> Table:
-    """Take the first row as header, and bring the others to its width or name them as problems."""
-    header = tuple(cell.strip() for cell in rows[0])
-    width = len(header)
-    fitted: list[Sequence[str]] = []
-    numbers: list[int] = []
-    for row, line in zip(rows[1:], lines[1:], strict=True):
-        fits = row if len(row) == width else _fitted(row, width)
-        if fits is None:
-            problems.append(_too_wide(file, line, row, header))
-        elif (joined := "".join(fits)) and not joined.isspace():
-            fitted.append(fits)
-            numbers.append(line)
-    return Table(file, header, fitted, numbers, decimal_comma, lines[0] or None, problems, notices)
-
-
-def _fitted(row: Sequence[str], width: int) -> Sequence[str] | None:
-    """A row with empty cells put or cut at its end; None where more than empty cells hang over."""
-    if len(row) < width:
-        return [*row, *[""] * (width - len(row))]
-    return None if any(cell.strip() for cell in row[width:]) else row[:width]
-
-
-def _too_wide(file: str, line: int, row: Sequence[str], header: Sequence[str]) -> Problem:
-    found = f"a row of {len(row)} fields where the header has {len(header)}"
-    figures = sum(cell.strip(" -+").isdigit() for cell in row)
-    if figures > sum(name.lower().endswith(("_az", "_alt")) for name in header):
-        wanted = "a decimal point: if these are decimal commas, part the columns by ; instead"
-    else:
-        wanted = "one field a column: text that holds the separator in quotation marks"
-    return Problem(file, line, None, found, wanted)
-
-
-def no_header(file: str) -> InputError:
-    """The error of a log in which nothing stands but remarks."""
-    wanted = f"a header line such as {EXAMPLE_HEADER}"
-    return InputError([Problem(file, None, None, "an empty log", wanted)])
-
-
-def is_comment(first_cell: str) -> bool:
-    """Whether a row that begins with this cell is a remark."""
-    return _COMMENT.match(first_cell) is not None
-
-
-def drop_remarks(
-    rows: Iterable[Sequence[str]],
-) -> tuple[list[Sequence[str]], list[int]]:
-    """Rows of a sheet that are neither empty nor remarks, with their numbers from 1."""
-    kept = [
-        (row, number)
-        for number, row in enumerate(rows, start=1)
-        if any(cell.strip() for cell in row) and not is_comment(row[0])
-    ]
-    return [row for row, _ in kept], [number for _, number in kept]

@@ -109,4 +109,4 @@ def _presses_matter(prospects: Prospects) -> str:
 
 def _do(code: str) -> str:
     """Return what a remedy asks for, without capital or full stop."""
-    return REMEDIES[code].words if code in REMEDIES else code.replace("_", " ")
+    return REMEDIES[code].order if code in REMEDIES else code.replace("_", " ")

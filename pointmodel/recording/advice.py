@@ -1,6 +1,6 @@
 """What to do next: the star that would tell most with where it stands, or that it is enough.
 
-Read `starplan.py` first.
+Read `plan.py` first.
 """
 
 from __future__ import annotations
@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from pointmodel.base.compass import place_in_words
 from pointmodel.base.figures import miss_words
-from pointmodel.estimate.reported import place_in_words
 from pointmodel.planning.choice import Problem, choose
 from pointmodel.planning.knowledge import after_fit
 from pointmodel.planning.plan import FEWEST_TO_TRUST, gain_of_more, next_star_after

@@ -11,8 +11,7 @@ from collections.abc import Callable
 
 from pointmodel.base.errors import InputError, Problem
 from pointmodel.base.times import TimeTextError
-from pointmodel.base.wording import join
-from pointmodel.fitting.words import sentence
+from pointmodel.base.wording import join, sentence
 from pointmodel.reading.columns import EVENTS
 from pointmodel.recording import names
 from pointmodel.recording.advice import Advice

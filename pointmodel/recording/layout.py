@@ -14,7 +14,8 @@ from importlib.resources import files
 from pointmodel.base.errors import InputError, Problem
 from pointmodel.base.figures import clean
 from pointmodel.reading.columns import find_columns
-from pointmodel.reading.table import SHEET_MAGIC, Table, is_comment, read_table
+from pointmodel.reading.rows import Table, is_comment
+from pointmodel.reading.table import SHEET_MAGIC, read_table
 
 _TOLD_SEPARATOR = re.compile(r"\s*sep=(.)\s*")  # as in reading/table.py
 _MARK = b"\xef\xbb\xbf"

@@ -12,7 +12,7 @@ import numpy as np
 from pointmodel.reading.mountfile import MountFile
 from pointmodel.sky.bodies import PLANETS
 from pointmodel.sky.names import squeezed
-from pointmodel.sky.places import azimuth_altitude, observer_of
+from pointmodel.sky.places import azimuth_altitude
 from pointmodel.sky.stars import star_table
 from pointmodel.sky.targets import did_you_mean, look_up, target_places
 
@@ -63,7 +63,7 @@ def complete(text: str, mount: MountFile, time_s: float) -> Named:
 
 def overhead(name: str, mount: MountFile, time_s: float) -> Overhead | None:
     """Where a target stands now; None for a free name, and where the site is unknown."""
-    observer, target = observer_of(mount), look_up(name)
+    observer, target = mount.observer, look_up(name)
     if observer is None or target is None:
         return None
     ra_deg, dec_deg = target_places([target], time_s, observer)

@@ -14,7 +14,8 @@ import msgspec
 from pointmodel.base.documents import or_why, plain
 from pointmodel.base.errors import InputError, Problem
 from pointmodel.reading.columns import CENTRED, COMMANDED, KNOWN, find_columns
-from pointmodel.reading.table import EXAMPLE_HEADER, is_comment, read_table
+from pointmodel.reading.rows import EXAMPLE_HEADER, is_comment
+from pointmodel.reading.table import read_table
 from pointmodel.recording.layout import NamedText, cells_by_name, has_header, usual_header
 from pointmodel.recording.logfile import NotSavedError
 from pointmodel.recording.session import Kept, RefusedError, Session

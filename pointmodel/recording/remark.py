@@ -1,6 +1,6 @@
 """What is said after a pair: does it fit, what is known by now, and what next.
 
-A new pair is held against what the pairs before it predict (read `mountmodel.py` and `outlook.py`
+A new pair is held against what the pairs before it predict (read `machine.py` and `outlook.py`
 first), with a noise that they alone have shown: in a fit that holds the pair itself, a dozen
 arcminutes among few pairs pass for noise.
 """

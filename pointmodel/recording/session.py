@@ -140,7 +140,7 @@ class Session:
 
     def sun(self, time_s: float) -> Sun | None:
         """Where the Sun stands, if site and time tell."""
-        return sun_at(self.mount, time_s)
+        return sun_at(self.mount.observer, time_s)
 
     def sun_objection(self, az_deg: float, alt_deg: float, time_s: float) -> str | None:
         """Why a place may not be pointed at, None where it may."""

@@ -1,1 +1,5 @@
-"""What text, pictures and pages share: figures rounded and worded, plain words, drawing."""
+"""The kit of text, pictures and pages: no domain words, and no number is born here.
+
+In: prepared figures and words. Out: terminal text, SVG, pages that stand alone. Read first:
+`textpage.py` (text of a command), `pages.py` (pages), `svg.py` (pictures).
+"""

@@ -11,8 +11,10 @@ import os
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from pointmodel.base.cautions import CAUTIONS
 from pointmodel.base.figures import clean
 from pointmodel.base.ownfiles import refusal, write_whole
+from pointmodel.base.wording import sentence
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -25,7 +27,7 @@ def environment() -> Environment:
     """The templates' environment: every word of a user's escaped and cleaned."""
     from jinja2 import Environment, PackageLoader, StrictUndefined
 
-    return Environment(
+    made = Environment(
         loader=PackageLoader("pointmodel"),
         autoescape=True,
         undefined=StrictUndefined,
@@ -33,6 +35,8 @@ def environment() -> Environment:
         lstrip_blocks=True,
         finalize=_cleaned,
     )
+    made.globals.update(sentence=sentence, cautions=CAUTIONS)
+    return made
 
 
 def scheme_script(environment: Environment) -> dict[str, str]:

@@ -1,9 +1,9 @@
 """From a matplotlib figure to SVG text that can stand inside a page, in any of its colour schemes.
 
-Read `plots.py` for the pictures themselves. A figure is drawn in placeholder colours, which become
-CSS variables with a fallback; so one picture serves light, dark and night schemes, and a file of
-its own as well. No picture refers to anything outside itself; words that a user supplied stand only
-in its title and description, never among what is drawn.
+Pictures themselves stand with what they show. A figure is drawn in placeholder colours, which
+become CSS variables with a fallback; so one picture serves light, dark and night schemes, and a
+file of its own as well. No picture refers to anything outside itself; words that a user supplied
+stand only in its title and description, never among what is drawn.
 """
 
 from __future__ import annotations

@@ -1,1 +1,5 @@
-"""Made-up nights with known truth; start reading at `night.py`."""
+"""Made-up nights with known truth, by a chain of rotations that shares nothing with `mount`.
+
+In: `NightOptions`. Out: a `SimulatedNight`: a log, its truth. Read first: `night.py`, then
+`mount.py` (the chain of rotations), `draw.py`, `faults.py`.
+"""

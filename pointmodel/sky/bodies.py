@@ -18,7 +18,7 @@ from numpy.typing import ArrayLike
 from pointmodel.base.angles import wrap_360_deg
 from pointmodel.base.arrays import FloatArray
 from pointmodel.sky.clock import DAY_S, JulianDates, julian_dates, sidereal_time_deg
-from pointmodel.sky.places import Observer
+from pointmodel.sky.observer import Observer
 
 Planet = Literal["Mercury", "Venus", "Mars", "Jupiter", "Saturn", "Uranus", "Neptune"]
 Body = Literal["Sun", "Moon"] | Planet

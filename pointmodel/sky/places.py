@@ -7,8 +7,7 @@ each time with `time_s[:, None]`. Time scales and what they leave out: `clock.py
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import erfa
 import numpy as np
@@ -17,29 +16,11 @@ from numpy.typing import ArrayLike
 from pointmodel.base.angles import wrap_360_deg, wrap_deg
 from pointmodel.base.arrays import FloatArray
 from pointmodel.sky.clock import julian_dates, sidereal_time_deg
-
-if TYPE_CHECKING:
-    from pointmodel.reading.mountfile import MountFile
+from pointmodel.sky.observer import Observer
 
 _MAS = np.radians(1.0 / 3.6e6)
 _HUMIDITY = 0.5  # hardly matters to light: 0.2″ from dry to damp at 15° altitude
 _WAVELENGTH_UM = 0.55
-
-
-@dataclass(frozen=True)
-class Observer:
-    """Where on the Earth (WGS84): latitude north, longitude east positive, degrees; height in m."""
-
-    latitude_deg: float
-    longitude_deg: float
-    elevation_m: float = 0.0
-
-
-def observer_of(mount: MountFile) -> Observer | None:
-    """The observer at a mount file's site; None unless latitude and longitude are known."""
-    if mount.place_deg is None or mount.site is None:
-        return None
-    return Observer(*mount.place_deg, mount.site.elevation_m or 0.0)
 
 
 def apparent_places(

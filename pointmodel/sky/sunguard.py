@@ -23,7 +23,7 @@ from pointmodel.base.arrays import BoolArray, FloatArray
 from pointmodel.base.errors import Notice
 
 if TYPE_CHECKING:
-    from pointmodel.reading.mountfile import MountFile
+    from pointmodel.sky.observer import Observer
 
 KEEP_OUT_DEG = 20.0  # common practice, no source
 TWILIGHT_SUN_ALT_DEG = -18.0  # end of astronomical twilight
@@ -50,15 +50,13 @@ class Sun:
         return self.alt_deg > TWILIGHT_SUN_ALT_DEG
 
 
-def sun_at(mount: MountFile, time_s: float | None) -> Sun | None:
-    """Return the Sun over the mount file's site at POSIX seconds; None where either is unknown."""
-    if time_s is None or not np.isfinite(time_s) or mount.place_deg is None:
+def sun_at(observer: Observer | None, time_s: float | None) -> Sun | None:
+    """Return the Sun over an observer at POSIX seconds; None where either is unknown."""
+    if time_s is None or not np.isfinite(time_s) or observer is None:
         return None
     from pointmodel.sky.bodies import sun_place
-    from pointmodel.sky.places import azimuth_altitude, observer_of
+    from pointmodel.sky.places import azimuth_altitude
 
-    observer = observer_of(mount)
-    assert observer is not None  # the place is known
     place = sun_place(time_s, observer)
     az_deg, alt_deg = azimuth_altitude(place.ra_deg, place.dec_deg, time_s, observer)
     return Sun(float(az_deg), float(alt_deg))

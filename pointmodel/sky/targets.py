@@ -22,7 +22,8 @@ from pointmodel.base.errors import InputError, Problem
 from pointmodel.base.wording import join, quoted
 from pointmodel.sky.bodies import PLANETS, Body, body_place
 from pointmodel.sky.names import bayer_in_words, near_names, parse_designation, squeezed
-from pointmodel.sky.places import Observer, apparent_places
+from pointmodel.sky.observer import Observer
+from pointmodel.sky.places import apparent_places
 from pointmodel.sky.radec import RaDec, parse_radec
 from pointmodel.sky.stars import MessierObject, messier_objects, star_table
 

@@ -21,7 +21,7 @@ from pointmodel.base.angles import separation_arcmin
 from pointmodel.mount.terms import refraction_lift_arcmin
 from pointmodel.simulation.mount import readings_deg
 from pointmodel.simulation.sky import bright_stars
-from pointmodel.sky.places import azimuth_altitude, observer_of
+from pointmodel.sky.places import azimuth_altitude
 from pointmodel.sky.targets import find_target, target_places
 
 SITES = ((-41.3, 146.2), (52.1, -1.3), (33.4, -111.9), (-30.2, -70.7), (1.3, 103.8))
@@ -69,7 +69,7 @@ def _one_night(controller: str, seed: int) -> tuple[np.ndarray, np.ndarray, np.n
     night = pm.simulate(seed=seed, mount=mount, start=start, **CONTROLLERS[controller])
     lifts = 1.0 - night.terms["refraction"]
     at_s = float(night.time_s[-1]) + LATER_S
-    observer = observer_of(mount)
+    observer = mount.observer
     assert observer is not None
     names = [name for name in bright_stars()[0] if name not in night.target]
     places = target_places([find_target(name) for name in names], at_s, observer)

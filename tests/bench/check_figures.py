@@ -12,7 +12,7 @@ import argparse
 import sys
 import time
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 
@@ -26,6 +26,7 @@ from bench.figures import over_nights
 
 import pointmodel as pm
 from pointmodel.entries.check import CheckResult, Explanation
+from pointmodel.reading.nightlog import NightLog
 
 FREE = {"clock", "longitude", "latitude"}
 SAME_MIN, SAME_ARCMIN = 0.06, 0.7
@@ -164,10 +165,46 @@ def names(nights: int) -> Iterator[str]:
     yield f"wrong name found {shares[0]:.3f}, named {shares[1]:.3f}, no other {shares[2]:.3f}"
 
 
+def noted_coarsely(log: NightLog, step_s: float, how: str) -> NightLog:
+    """The log of someone who notes times to a step, by cutting or rounding them."""
+    to_whole = {"cut": np.floor, "rounded": np.rint}[how]
+    moments = {
+        name: step_s * to_whole(getattr(log, name) / step_s)
+        for name in ("time_s", "commanded_time_s")
+    }
+    return replace(log, **moments)
+
+
+def one_coarse(entry: str, stars: int, step_s: float, how: str, seed: int) -> tuple[bool, str, str]:
+    """Whether the entry at fault comes first, the verdict, and what stands first, of such a log."""
+    made = night(seed, entry, stars=stars)
+    result = pm.check(noted_coarsely(made.log, step_s, how))
+    return is_first(made, result), result.verdict, result.explanations[0].entry
+
+
+def coarse_times(nights: int) -> Iterator[str]:
+    """Times noted to a step: right controllers blamed, wrong entries still first."""
+    kinds = [(60.0, "cut"), (60.0, "rounded"), (30.0, "cut"), (10.0, "rounded"), (5.0, "cut")]
+    yield "right controllers       blamed  agrees"
+    for stars in (1, 2, 4, 8):
+        for step_s, how in kinds if stars > 2 else kinds[:2]:
+            found = over_nights(partial(one_coarse, "agrees", stars, step_s, how), nights)
+            blamed, agrees = (
+                np.mean([v == w for _, v, _ in found]) for w in ("disagrees", "agrees")
+            )
+            yield f"{stars} lines, {step_s:.0f} s {how:8}    {blamed:.4f}  {agrees:.3f}"
+    yield "wrong ones, to the minute, cut: first, called"
+    for entry in ENTRIES[1:]:
+        found = over_nights(partial(one_coarse, entry, 4, 60.0, "cut"), max(nights // 4, 20))
+        called = np.mean([verdict == "disagrees" for _, verdict, _ in found])
+        yield f"{entry:30} {np.mean([first for first, *_ in found]):.3f}  {called:.3f}"
+
+
 FIGURES: dict[str, Callable[[int], Iterator[str]]] = {
     "entries": entries,
     "few_stars": few_stars,
     "names": names,
+    "coarse_times": coarse_times,
 }
 
 

@@ -40,7 +40,6 @@ from pointmodel.simulation.mount import (
     readings_deg,
     separation_arcmin,
 )
-from pointmodel.sky.places import observer_of
 from pointmodel.sky.sunguard import too_near_sun
 
 COUNTS = (2, 3, 5, 8)
@@ -107,7 +106,7 @@ def rms_of(known: Knowledge, design: FloatArray) -> FloatArray:
 def yardstick(sky: Sky, time_s: float) -> Yardstick:
     """Return the yardstick's stars over a sky."""
     mount = pm.read_mount(sky.mount)
-    observer = observer_of(mount)
+    observer = mount.observer
     assert observer is not None
     seen = scene(mount, observer, time_s)
     usable = (seen.magnitude <= 2.5) & (seen.alt_deg >= 20.0) & (seen.alt_deg <= 75.0)

@@ -1,0 +1,338 @@
+"""Whether an alignment was made on another star than stated, or on one that was badly centred.
+
+Read `alignedlog.py` first. With names, times and site each star to magnitude 3.5 within 15° of a
+stated one is tried in its stead: the mistake turns every later go-to by one rotation, and the log
+must show exactly that one. Without them only the rotation itself can be told.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from pointmodel.base.angles import direction_vectors
+from pointmodel.base.arrays import BoolArray, FloatArray
+from pointmodel.diagnosis.alignedlog import (
+    MOUNT,
+    MOUNT_SDS,
+    TURN,
+    AlignedLog,
+    Stories,
+    log_evidence,
+)
+from pointmodel.mount.kinematics import ARCMIN_PER_RADIAN
+from pointmodel.mount.starfix import StarFixKind, least_squares_rotation
+from pointmodel.reading.mountfile import Solves
+from pointmodel.reading.nightlog import NightLog
+from pointmodel.sky.observer import Observer
+from pointmodel.sky.places import azimuth_altitude, catalogue_places
+from pointmodel.sky.stars import star_table
+from pointmodel.sky.targets import Target, look_up, star_target, target_places
+
+FAINTEST, WITHIN_DEG = 3.5, 15.0
+CATALOGUE_DEG = 0.2  # proper motion since 2000, and to spare
+LOWEST_DEG = 3.0  # a star nearer to the horizon is hardly chosen to align on
+NAKED_EYE_PLANETS = ("Venus", "Mars", "Jupiter", "Saturn")
+PLANET_MAGNITUDE = 0.0
+MOST_PAIRS = 60
+# Prior probabilities of what went on; choices: one alignment in ten goes wrong, as often by another
+# star as by careless centring, and a stand is knocked after it less often than that.
+RIGHT, ANOTHER_STAR, BADLY_CENTRED, TURNED = 0.90, 0.045, 0.035, 0.02
+DIMMER_BY = 0.7  # ln of how much less likely a star one magnitude fainter is taken; a choice
+CENTRED_TO_ARCMIN = 2.5  # an alignment star centred as usual, an axis; common practice, no source
+BADLY_TO_ARCMIN = (20.0, 90.0)  # in a low-power eyepiece, in a finder
+# minutes from the log's first star back to the first alignment star, and from one to the next; a
+# wrong clock of the controller moves the former
+ALIGNED_BEFORE_MIN, ALIGNED_BEFORE_SD_MIN = -10.0, 12.0
+BETWEEN_STARS_MIN, BETWEEN_STARS_SD_MIN = 2.0, 2.0
+TURN_SDS_ARCMIN = (60.0, 60.0, 300.0)  # about north, east (a leg that gave way) and up (a knock)
+NO_TURN_ARCMIN = 1e-3
+KIND_ODDS: dict[Solves, dict[StarFixKind, float]] = {
+    "rotation": {"rotation": 1.0},
+    "altitude_zero": {"altitude_zero": 1.0},
+    "full": {"altitude_zero": 1.0},
+    "unknown": {"rotation": 0.65, "altitude_zero": 0.35},  # a choice: the simpler is commoner
+}
+PINNED_ODDS = {0: 0.6, 1: 0.2, None: 0.2}  # of two stars which one is met exactly; a choice
+LIKELY_ABOVE = 0.8
+NAMED_TOGETHER_ABOVE = 0.1
+# a turn that neither careful centring nor a tube far off square leaves: from simulated alignments
+# of portable mounts, where 99 in 100 stayed below
+TURNED_ABOVE_DEG = 2.0
+
+FaultKind = Literal["wrong_star", "badly_centred", "turned"]
+
+
+@dataclass(frozen=True)
+class AlignmentFault:
+    """What went wrong when the controller was aligned; `probability` that it did.
+
+    `place` counts the stated stars from 0, and `stated` is that star's name; `instead` are the
+    stars that may have been centred, likeliest first, and `off_deg` how far the first of them, or
+    the badly centred star, was off. The whole sky is turned by `turned_deg` about azimuth and
+    altitude `about_deg`. Without names `kind` is "turned".
+    """
+
+    kind: FaultKind
+    probability: float
+    place: int | None
+    stated: str | None
+    instead: tuple[str, ...]
+    off_deg: float | None
+    turned_deg: float
+    about_deg: tuple[float, float]
+
+
+def alignment_fault(
+    log: NightLog, good: BoolArray, sigmas_arcmin: FloatArray
+) -> AlignmentFault | None:
+    """Return what went wrong with the alignment before a log, None where nothing is seen to be.
+
+    `good` (n,) are the pairs that the fit rests on; `sigmas_arcmin` equally probable sizes of the
+    noise an axis. The log's figures are places on the sky, as the controller shows them.
+    """
+    use = good & log.has_both
+    if log.events:
+        use = use & (np.arange(len(log)) < log.events[0].before_pair)
+    rows = np.flatnonzero(use)
+    if rows.size < 2:
+        return None
+    rows = rows[np.linspace(0, rows.size - 1, min(rows.size, MOST_PAIRS)).astype(int)]
+    sky = direction_vectors(log.star_az_deg[rows], log.star_alt_deg[rows])
+    shown = direction_vectors(log.reading_az_deg[rows], log.reading_alt_deg[rows])
+    turned_deg, about_deg = _turn_of(sky, shown)
+    named = _stated(log)
+    observer = log.mount.observer
+    if named is None or observer is None or not np.isfinite(log.time_s[rows[0]]):
+        if turned_deg < TURNED_ABOVE_DEG:
+            return None
+        return _turned(LIKELY_ABOVE, turned_deg, about_deg)
+    pairs = AlignedLog(sky, shown, observer.latitude_deg, sigmas_arcmin)
+    solves = log.mount.alignment.solves or "unknown"
+    weighed = _weighed(pairs, named, solves, observer, float(log.time_s[rows[0]]))
+    return _verdict(weighed, turned_deg, about_deg)
+
+
+def _stated(log: NightLog) -> tuple[Target, ...] | None:
+    """Return the alignment stars, None unless there are two or more and all are known."""
+    names = log.mount.alignment.stars or ()
+    known = [star for name in names if (star := look_up(name)) is not None]
+    return tuple(known) if 2 <= len(known) == len(names) else None
+
+
+def _turn_of(sky: FloatArray, shown: FloatArray) -> tuple[float, tuple[float, float]]:
+    """Return angle and axis (azimuth, altitude up to 90°), degrees, of the turn sky → shown."""
+    rotation = least_squares_rotation(sky[None], shown[None])[0]
+    axis = np.array([
+        rotation[2, 1] - rotation[1, 2],
+        rotation[0, 2] - rotation[2, 0],
+        rotation[1, 0] - rotation[0, 1],
+    ])  # fmt: skip
+    angle = float(np.arctan2(np.linalg.norm(axis), np.trace(rotation) - 1.0))
+    axis = axis if axis[2] >= 0.0 else -axis
+    about = float(np.degrees(np.arctan2(axis[1], axis[0]))) % 360.0
+    height = float(np.degrees(np.arctan2(axis[2], np.hypot(axis[0], axis[1]))))
+    return float(np.degrees(angle)), (about, height)
+
+
+@dataclass(frozen=True, eq=False)
+class _Tale:
+    """One thing that may have happened: its prior probability, and the stars in it.
+
+    `place`: which stated star it concerns; `instead`: which target was centred in its stead;
+    `badly_arcmin` how badly the stated one was centred; `turned`: the stand was knocked since.
+    """
+
+    prior: float
+    place: int | None = None
+    instead: int | None = None
+    badly_arcmin: float | None = None
+    turned: bool = False
+
+
+@dataclass(frozen=True, eq=False)
+class _Weighed:
+    """Tales (m,) with their probabilities and how far off each one's star was, degrees.
+
+    `targets` are the stated stars, `stars` of them, and then the others.
+    """
+
+    targets: tuple[Target, ...]
+    stars: int
+    tales: tuple[_Tale, ...]
+    probability: FloatArray
+    off_deg: FloatArray
+
+
+def _weighed(
+    pairs: AlignedLog,
+    stated: tuple[Target, ...],
+    solves: Solves,
+    observer: Observer,
+    time_s: float,
+) -> _Weighed:
+    """Return how probable each tale is, over all kinds of controllers that are possible."""
+    targets = _about(stated, time_s)
+    at = _directions(targets, observer, time_s)
+    tales = tuple(_tales(targets, at, len(stated)))
+    held = at[: len(stated)]
+    centred = np.repeat(held[None], len(tales), axis=0)
+    for k, tale in enumerate(tales):
+        if tale.instead is not None:
+            centred[k, tale.place or 0] = at[tale.instead]
+    centring = max(CENTRED_TO_ARCMIN, float(np.median(pairs.sigmas_arcmin)))
+    mean, sd = _expected(tales, len(stated), centring)
+    found = []
+    for kind, pinned, odds in _controllers(solves, len(stated)):
+        stories = Stories(np.repeat(held[None], len(tales), 0), centred, kind, pinned, mean, sd)
+        evidence, numbers, _ = log_evidence(pairs, stories)
+        found.append((evidence + np.log(odds), numbers))
+    ours = np.stack([evidence for evidence, _ in found])
+    total = np.logaddexp.reduce(ours, axis=0) + np.log([tale.prior for tale in tales])
+    share = np.exp(total - total.max())
+    best = ours.argmax(axis=0)
+    off = np.array([
+        _off_deg(tale, found[best[k]][1][k], held, centred[k]) for k, tale in enumerate(tales)
+    ])  # fmt: skip
+    return _Weighed(targets, len(stated), tales, share / share.sum(), off)
+
+
+def _about(stated: tuple[Target, ...], time_s: float) -> tuple[Target, ...]:
+    """Return the stated stars, then all that may have been centred in the stead of one of them."""
+    table = star_table()
+    ra_deg, dec_deg = target_places(stated, time_s)
+    here = direction_vectors(*catalogue_places(ra_deg, dec_deg, time_s))
+    at = direction_vectors(table.ra_deg, table.dec_deg)
+    reach = np.cos(np.radians(WITHIN_DEG + CATALOGUE_DEG))
+    near = (table.magnitude <= FAINTEST) & ((at @ here.T).max(axis=1) > reach)
+    others = [star_target(int(row)) for row in np.flatnonzero(near)]
+    others += [planet for name in NAKED_EYE_PLANETS if (planet := look_up(name)) is not None]
+    names = {star.name for star in stated}
+    return (*stated, *(star for star in others if star.name not in names))
+
+
+def _tales(targets: tuple[Target, ...], at: FloatArray, stars: int) -> Iterator[_Tale]:
+    """Yield all that may have happened when the controller was aligned on the first few targets.
+
+    `at` (t, 3) are the targets' directions.
+    """
+    yield _Tale(RIGHT)
+    yield _Tale(TURNED, turned=True)
+    up = at[:, 2] > np.sin(np.radians(LOWEST_DEG))
+    for place in range(stars):
+        for width in BADLY_TO_ARCMIN:
+            share = BADLY_CENTRED / (stars * len(BADLY_TO_ARCMIN))
+            yield _Tale(share, place, badly_arcmin=width)
+        near = up & (at @ at[place] > np.cos(np.radians(WITHIN_DEG)))
+        others = [k for k in np.flatnonzero(near).tolist() if k >= stars]
+        weight = np.exp([-DIMMER_BY * _magnitude(targets[k]) for k in others])
+        for k, part in zip(others, weight / max(weight.sum(), 1e-12), strict=True):
+            yield _Tale(ANOTHER_STAR * float(part) / stars, place, instead=k)
+
+
+def _magnitude(star: Target) -> float:
+    return PLANET_MAGNITUDE if star.magnitude is None else star.magnitude
+
+
+def _directions(targets: tuple[Target, ...], observer: Observer, time_s: float) -> FloatArray:
+    """Return the directions (t, 3) of targets at a moment, without the air's lift."""
+    ra_deg, dec_deg = target_places(targets, time_s, observer)
+    return direction_vectors(*azimuth_altitude(ra_deg, dec_deg, time_s, observer))
+
+
+def _expected(
+    tales: tuple[_Tale, ...], stars: int, centring_arcmin: float
+) -> tuple[FloatArray, FloatArray]:
+    """Return mean and sd (m, p) of the unknown numbers of each tale."""
+    moments = MOUNT + 2 * stars
+    mean = np.zeros((len(tales), moments + 2 + TURN))
+    mean[:, moments], mean[:, moments + 1] = ALIGNED_BEFORE_MIN, BETWEEN_STARS_MIN
+    sd = np.full_like(mean, NO_TURN_ARCMIN)
+    sd[:, :MOUNT] = MOUNT_SDS[1]  # where the best fit is sought; evidence weighs several
+    sd[:, MOUNT:moments] = centring_arcmin
+    sd[:, moments : moments + 2] = (ALIGNED_BEFORE_SD_MIN, BETWEEN_STARS_SD_MIN)
+    for k, tale in enumerate(tales):
+        if tale.badly_arcmin is not None and tale.place is not None:
+            first = MOUNT + 2 * tale.place
+            sd[k, first : first + 2] = tale.badly_arcmin
+        if tale.turned:
+            sd[k, -TURN:] = TURN_SDS_ARCMIN
+    return mean, sd
+
+
+def _controllers(solves: Solves, stars: int) -> Iterator[tuple[StarFixKind, int | None, float]]:
+    """Yield the kinds of controllers that are possible, each with its probability."""
+    for kind, odds in KIND_ODDS[solves].items():
+        if stars > 2 or kind == "altitude_zero":
+            yield kind, None if stars > 2 else 0, odds
+            continue
+        for pinned, share in PINNED_ODDS.items():
+            yield kind, pinned, odds * share
+
+
+def _off_deg(tale: _Tale, numbers: FloatArray, held: FloatArray, centred: FloatArray) -> float:
+    """Return how far off the star of a tale was, degrees; nan where none was."""
+    if tale.place is None:
+        return float("nan")
+    if tale.instead is not None:
+        chord = float(np.linalg.norm(held[tale.place] - centred[tale.place]))
+        return float(np.degrees(2.0 * np.arcsin(min(0.5 * chord, 1.0))))
+    first = MOUNT + 2 * tale.place
+    return float(np.degrees(np.hypot(*numbers[first : first + 2]) / ARCMIN_PER_RADIAN))
+
+
+def _verdict(
+    weighed: _Weighed, turned_deg: float, about_deg: tuple[float, float]
+) -> AlignmentFault | None:
+    """Return the fault that stands out, at whatever fineness the log can tell it."""
+    probability, tales = weighed.probability, weighed.tales
+    wrong = 1.0 - float(probability[0])
+    if wrong < LIKELY_ABOVE:
+        return None
+    kinds: tuple[tuple[FaultKind, list[bool]], ...] = (
+        ("wrong_star", [tale.instead is not None for tale in tales]),
+        ("badly_centred", [tale.badly_arcmin is not None for tale in tales]),
+    )
+    for kind, belongs in kinds:
+        for place in range(weighed.stars):
+            mine = np.array(belongs) & np.array([tale.place == place for tale in tales])
+            share = float(probability[mine].sum())
+            if share <= LIKELY_ABOVE:
+                continue
+            order = [int(k) for k in np.argsort(-probability) if mine[k]]
+            named = [
+                weighed.targets[instead].name
+                for k in order
+                if (instead := tales[k].instead) is not None
+                and probability[k] > NAMED_TOGETHER_ABOVE * share
+            ]
+            return AlignmentFault(
+                kind=kind,
+                probability=share,
+                place=place,
+                stated=weighed.targets[place].name,
+                instead=tuple(named),
+                off_deg=float(weighed.off_deg[order[0]]),
+                turned_deg=turned_deg,
+                about_deg=about_deg,
+            )
+    return _turned(wrong, turned_deg, about_deg)
+
+
+def _turned(
+    probability: float, turned_deg: float, about_deg: tuple[float, float]
+) -> AlignmentFault:
+    """Return the fault of which only the turn of the whole sky is known."""
+    return AlignmentFault(
+        kind="turned",
+        probability=probability,
+        place=None,
+        stated=None,
+        instead=(),
+        off_deg=None,
+        turned_deg=turned_deg,
+        about_deg=about_deg,
+    )

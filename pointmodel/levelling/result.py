@@ -1,0 +1,100 @@
+"""The verdict on levelling, as a plain immutable object; no computing here.
+
+Read `level.py` for how it is reached."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Literal
+
+from pointmodel.base.errors import Notice
+from pointmodel.diagnosis.lean import (
+    Lean,
+    LookAlike,
+)
+from pointmodel.levelling.feet import FootOrder
+from pointmodel.levelling.stars import Place
+
+ClearedBy = Literal["check", "verified", "alignment"]
+
+
+Verdict = Literal["level", "realign", "leave", "cannot_tell"]
+
+
+Why = Literal[
+    "alignment_off",
+    "alignment_good",
+    "entries",
+    "only_entries",
+    "no_lean",
+    "unseen",
+    "too_little",
+    "clock",
+    "gains",
+]
+
+
+CAUTIONS = (
+    "Follow the maker's manual first.",
+    "Take the load off before you turn: a second person or a support holds the telescope.",
+    "Turn one foot at a time, a little, and watch that nothing tips.",
+    "Prefer lowering: a lower stand is a steadier one.",
+    "A leg that stands splayed rises less than it is drawn out: go by the rise at the foot.",
+    "Never look at or near the Sun without a certified filter over the front of the telescope.",
+)
+
+
+@dataclass(frozen=True)
+class Gain:
+    """One remedy: minutes it takes, RMS and chance in the eyepiece that it leaves."""
+
+    remedy: str
+    rms_arcmin: float
+    chance_in_field: float
+    minutes: int
+
+
+@dataclass(frozen=True)
+class LevelResult:
+    """Re-level or not, and why; which foot by how much.
+
+    `verdict` is level, realign, leave or cannot_tell. `feet` holds orders wherever they can be
+    worked out; only with the verdict level are they meant to be followed. The expected lean after
+    is the median, from what is uncertain about the lean and from setting screws by hand
+    (`hand_step_mm`); None for a log made after an alignment. `field_assumed`: the field of view is
+    not the mount file's. `confirm_at`: zero on the first star; a lean that is left shows at the
+    others. `one_more_star`: where a further star is wanted first, None where none is.
+    """
+
+    inputs: tuple[str, ...]
+    warnings: tuple[Notice, ...]
+    name: str
+    pairs_used: int
+    verdict: Verdict
+    reason: str
+    lean: Lean
+    confounded_with: tuple[str, ...]
+    look_alike: LookAlike | None
+    clock_cleared_by: ClearedBy | None
+    feet: tuple[FootOrder, ...]
+    screw_pitch_mm: float | None
+    hand_step_mm: float | None
+    expected_lean_after_arcmin: float | None
+    gain: tuple[Gain, ...]
+    field_of_view_arcmin: float
+    field_assumed: bool
+    confirm_at: tuple[Place, ...]
+    one_more_star: Place | None
+    cautions: tuple[str, ...]
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the level document: plain types only, equal to the command's JSON."""
+        from pointmodel.levelling.document import level_document
+
+        return level_document(self)
+
+    def __str__(self) -> str:
+        """Return the command's text."""
+        from pointmodel.levelling.text import level_text
+
+        return level_text(self)

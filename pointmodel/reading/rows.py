@@ -1,0 +1,117 @@
+"""A log as a table of text: rows fitted to the header, remarks dropped."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+
+from pointmodel.base.errors import InputError, Notice, Problem
+from pointmodel.base.wording import line_list
+
+EXAMPLE_HEADER = "target,commanded_az,commanded_alt,centred_az,centred_alt"
+WITHDRAWN = "# undone:"  # how `record` marks a line that was taken back
+_COMMENT = re.compile(r"\s*#(?!(?:REF|VALUE|NAME|NUM|NULL)[!?]|N/A|DIV/0!)")
+_BEGINS_A_FIGURE = re.compile(r"\s*[+−-]?\.?\d")
+
+
+@dataclass(frozen=True)
+class Table:
+    """The cells of a log as text: a header, and rows as wide as it, each with its line."""
+
+    file: str
+    header: tuple[str, ...]
+    rows: list[Sequence[str]]
+    lines: list[int]
+    decimal_comma: bool
+    header_line: int | None = 1
+    problems: list[Problem] = field(default_factory=list)
+    notices: list[Notice] = field(default_factory=list)
+
+
+def fit_to_header(
+    file: str,
+    rows: list[Sequence[str]],
+    lines: list[int],
+    decimal_comma: bool,
+    problems: list[Problem],
+    notices: list[Notice],
+) -> Table:
+    """Take the first row as header, and bring the others to its width or name them as problems."""
+    header = tuple(cell.strip() for cell in rows[0])
+    width = len(header)
+    fitted: list[Sequence[str]] = []
+    numbers: list[int] = []
+    for row, line in zip(rows[1:], lines[1:], strict=True):
+        fits = row if len(row) == width else _fitted(row, width)
+        if fits is None:
+            problems.append(_too_wide(file, line, row, header))
+        elif (joined := "".join(fits)) and not joined.isspace():
+            fitted.append(fits)
+            numbers.append(line)
+    return Table(file, header, fitted, numbers, decimal_comma, lines[0] or None, problems, notices)
+
+
+def _fitted(row: Sequence[str], width: int) -> Sequence[str] | None:
+    """A row with empty cells put or cut at its end; None where more than empty cells hang over."""
+    if len(row) < width:
+        return [*row, *[""] * (width - len(row))]
+    return None if any(cell.strip() for cell in row[width:]) else row[:width]
+
+
+def _too_wide(file: str, line: int, row: Sequence[str], header: Sequence[str]) -> Problem:
+    found = f"a row of {len(row)} fields where the header has {len(header)}"
+    figures = sum(cell.strip(" -+").isdigit() for cell in row)
+    if figures > sum(name.lower().endswith(("_az", "_alt")) for name in header):
+        wanted = "a decimal point: if these are decimal commas, part the columns by ; instead"
+    else:
+        wanted = "one field a column: text that holds the separator in quotation marks"
+    return Problem(file, line, None, found, wanted)
+
+
+def no_header(file: str) -> InputError:
+    """The error of a log in which nothing stands but remarks."""
+    wanted = f"a header line such as {EXAMPLE_HEADER}"
+    return InputError([Problem(file, None, None, "an empty log", wanted)])
+
+
+def is_comment(first_cell: str) -> bool:
+    """Whether a row that begins with this cell is a remark."""
+    return _COMMENT.match(first_cell) is not None
+
+
+def remarks_like_rows(remarks: Iterable[tuple[int, Sequence[str]]], width: int) -> list[Notice]:
+    """Tell of remarks that have as many fields as the header, and figures in them.
+
+    `remarks` are line and fields. Lines that `record` withdrew say so, and are not told.
+    """
+    alike = [
+        line
+        for line, fields in remarks
+        if len(fields) == width
+        and sum(_BEGINS_A_FIGURE.match(field) is not None for field in fields[1:]) >= 2
+        and not fields[0].strip().startswith(WITHDRAWN)
+    ]
+    if not alike:
+        return []
+    text = (
+        f"{line_list(alike)}: begins with # and is passed over as a remark, though it looks like a "
+        "line of the log. If it is one, take the # away, or put its first cell in quotation marks"
+    )
+    return [Notice("remark_like_a_line", text)]
+
+
+def drop_remarks(
+    rows: Iterable[Sequence[str]],
+) -> tuple[list[Sequence[str]], list[int], list[Notice]]:
+    """Rows of a sheet that are neither empty nor remarks, with their numbers from 1.
+
+    The third is what to say of the remarks.
+    """
+    kept: list[tuple[int, Sequence[str]]] = []
+    remarks: list[tuple[int, Sequence[str]]] = []
+    for number, row in enumerate(rows, start=1):
+        if any(cell.strip() for cell in row):
+            (remarks if is_comment(row[0]) else kept).append((number, row))
+    told = remarks_like_rows(remarks, len(kept[0][1])) if kept else []
+    return [row for _, row in kept], [number for number, _ in kept], told

@@ -1,0 +1,163 @@
+"""The house: every module in a room, imports one way between rooms, no circles.
+
+Imports inside functions and under TYPE_CHECKING count. Inside a room a result may know its own
+words (text, page, document, frames), which know the result.
+"""
+
+from __future__ import annotations
+
+import ast
+import re
+from collections import defaultdict
+from collections.abc import Iterator, Mapping
+from functools import cache
+from pathlib import Path
+
+import pytest
+
+PACKAGE = Path(__file__).parents[1] / "pointmodel"
+OUTSIDE_ROOMS = {"__main__", "cli"}
+OWN_WORDS = {
+    "text",
+    "page",
+    "sheet",
+    "document",
+    "words",
+    "frames",
+    "files",
+    "saved",
+    "lmfitmodel",
+    "pictures",
+}
+MOST_ROOMS, MOST_ARROWS, MOST_FLOORS = 22, 110, 12
+
+Graph = Mapping[str, set[str]]
+
+
+@cache
+def imports() -> dict[str, set[str]]:
+    """The modules of the package, each with those that it imports, by dotted name."""
+    files = {_dotted(path): path for path in sorted(PACKAGE.rglob("*.py"))}
+    return {name: set(_imported(path, files)) - {name} for name, path in files.items()}
+
+
+def _dotted(path: Path) -> str:
+    parts = path.relative_to(PACKAGE.parent).with_suffix("").parts
+    return ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
+
+
+def _imported(path: Path, files: Mapping[str, Path]) -> Iterator[str]:
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            yield from (alias.name for alias in node.names if alias.name in files)
+        elif isinstance(node, ast.ImportFrom) and node.module in files:
+            for alias in node.names:
+                whole = f"{node.module}.{alias.name}"
+                yield whole if whole in files else str(node.module)
+
+
+def room(name: str) -> str:
+    """The room that a module stands in; its own name for what stands outside."""
+    return name.split(".")[1] if "." in name else name
+
+
+def between_rooms() -> Graph:
+    """Rooms with the rooms that they import from."""
+    graph: dict[str, set[str]] = defaultdict(set)
+    for name, others in imports().items():
+        if "." not in name or room(name) in OUTSIDE_ROOMS:
+            continue
+        graph[room(name)] |= {room(other) for other in others if "." in other} - {room(name)}
+    return graph
+
+
+def inside(name: str) -> Graph:
+    """Modules of one room with those that they import, a result's own words left out."""
+    graph = {}
+    for module, others in imports().items():
+        if room(module) == name:
+            graph[module] = {
+                other
+                for other in others
+                if room(other) == name and other.split(".")[-1] not in OWN_WORDS
+            }
+    return graph
+
+
+def circle(graph: Graph) -> list[str]:
+    """The names along a circle of imports, empty where there is none."""
+    done: set[str] = set()
+
+    def walk(name: str, way: list[str]) -> list[str]:
+        if name in way:
+            return [*way[way.index(name) :], name]
+        if name in done:
+            return []
+        for other in sorted(graph.get(name, ())):
+            if found := walk(other, [*way, name]):
+                return found
+        done.add(name)
+        return []
+
+    return next((found for name in sorted(graph) if (found := walk(name, []))), [])
+
+
+def floors(graph: Graph) -> int:
+    """How many rooms the longest way down has."""
+    return max(_height(graph, name) for name in graph)
+
+
+def _height(graph: Graph, name: str) -> int:
+    return 1 + max((_height(graph, other) for other in graph.get(name, ())), default=0)
+
+
+def test_a_circle_is_found_and_named() -> None:
+    assert circle({"a": {"b"}, "b": {"c"}, "c": {"b"}}) == ["b", "c", "b"]
+    assert circle({"a": {"b", "c"}, "b": {"c"}, "c": set()}) == []
+    assert floors({"a": {"b", "c"}, "b": {"c"}, "c": set()}) == 3
+
+
+def test_every_module_stands_in_a_room() -> None:
+    outside = {name.split(".")[1] for name in imports() if name.count(".") == 1}
+    rooms = {path.parent.name for path in PACKAGE.glob("*/__init__.py")}
+    assert outside - rooms == OUTSIDE_ROOMS
+
+
+def test_no_circle_joins_rooms() -> None:
+    assert " → ".join(circle(between_rooms())) == ""
+
+
+@pytest.mark.parametrize("name", sorted(between_rooms()))
+def test_inside_a_room_only_a_result_and_its_own_words_know_each_other(name: str) -> None:
+    assert " → ".join(circle(inside(name))) == ""
+
+
+def test_the_house_stays_small() -> None:
+    graph = between_rooms()
+    assert len(graph) <= MOST_ROOMS
+    assert sum(len(others) for others in graph.values()) <= MOST_ARROWS
+    assert floors(graph) <= MOST_FLOORS
+
+
+@pytest.mark.parametrize("name", sorted(between_rooms()))
+def test_a_room_says_what_it_is_for_what_comes_in_what_goes_out_and_what_to_read_first(
+    name: str,
+) -> None:
+    said = ast.get_docstring(ast.parse((PACKAGE / name / "__init__.py").read_text("utf-8")))
+    assert said is not None
+    first, _, rest = said.partition("\n")
+    assert first.endswith((".", ":")), said
+    for word in ("In:", "Out:", "Read"):
+        assert word in rest, (name, word)
+    for file in re.findall(r"`(\w+\.py)`", said):
+        assert (PACKAGE / name / file).is_file() or file == "cli.py", (name, file)
+
+
+def test_every_file_that_a_comment_names_is_there() -> None:
+    there = {path.name for path in PACKAGE.rglob("*.py")}
+    named = {
+        (str(path.relative_to(PACKAGE)), file)
+        for path in PACKAGE.rglob("*.py")
+        for file in re.findall(r"\b(\w+\.py)\b", path.read_text(encoding="utf-8"))
+    }
+    assert {one for one in named if one[1] not in there} == set()
