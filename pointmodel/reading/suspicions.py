@@ -62,8 +62,14 @@ def same_pair_twice(figures_deg: FloatArray, lines: NDArray[np.int64]) -> list[N
 
 
 def time_notices(time: Moments, commanded_time: Moments, lines: NDArray[np.int64]) -> list[Notice]:
-    """Remarks on times: without zone, at a change of clocks, going backwards."""
+    """Remarks on times: of the next day, without zone, at a change of clocks, going backwards."""
     notices = []
+    if next_day := _merged(time.lines_next_day, commanded_time.lines_next_day):
+        text = (
+            f"{line_list(next_day)}: the date is taken for that of the evening, so these times are "
+            "of the day after it"
+        )
+        notices.append(Notice("next_day", text))
     if without := _merged(time.lines_without_zone, commanded_time.lines_without_zone):
         text = (
             f"times without a zone ({line_list(without)}), and the mount file "
