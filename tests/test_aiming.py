@@ -110,6 +110,13 @@ def test_one_target_may_stand_without_a_list(leaning: pm.Fit, targets: Any) -> N
     assert [target.asked_az_deg for target in pm.aim(leaning, targets).targets] == [123.5]
 
 
+@pytest.mark.parametrize("text", ["05:34:31, 22:00:52", "5:34,22:00", "23:59:59;-12"])
+def test_hours_or_degrees_are_asked_where_they_could_be_either(leaning: pm.Fit, text: str) -> None:
+    with pytest.raises(pm.InputError, match="azimuth and altitude or right ascension and decl"):
+        pm.aim(leaning, text)
+    assert one(leaning, "24:30,45:00").asked_az_deg == 24.5
+
+
 def test_no_targets_make_an_empty_document(leaning: pm.Fit) -> None:
     assert pm.aim(leaning, []).to_dict()["targets"] == []
 

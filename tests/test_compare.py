@@ -348,3 +348,17 @@ def test_nights_of_very_few_pairs_can_be_compared(pairs: int) -> None:
     jsonschema.validate(result.to_dict(), pm.schema("compare"))
     assert result.changes == ()
     assert bool(result.carry_over) == (pairs >= 3)
+
+
+def test_a_log_given_twice_under_two_names_is_said_and_used_once(tmp_path: Path) -> None:
+    for k, one in enumerate(logs_of(Plan(nights=3, pairs=8), 2)):
+        one.pairs.to_csv(tmp_path / f"evening-{k}.csv")
+    text = (tmp_path / "evening-1.csv").read_text(encoding="utf-8")
+    (tmp_path / "copy.csv").write_text(text.replace(",", ";"), encoding="utf-8")
+    result = pm.compare(str(tmp_path))
+    assert len(result.nights) == 3
+    (told,) = [notice.text for notice in result.warnings if notice.code == "same_log"]
+    assert told.endswith("evening-1.csv hold the same pairs: this night is used once")
+    assert "copy.csv and " in told
+    with pytest.raises(pm.InputError, match=r"one night 2 times .*copy\.csv and .*csv hold"):
+        pm.compare([tmp_path / "copy.csv", tmp_path / "evening-1.csv"])

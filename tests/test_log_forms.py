@@ -129,6 +129,60 @@ def test_figures_that_a_spreadsheet_took_for_times_of_day_are_degrees_and_minute
     assert log.commanded_alt_deg[0] == pytest.approx(38.4)
 
 
+def sheet_of(*rows: list[Any]) -> bytes:
+    book = openpyxl.Workbook()
+    for row in [FIGURES.split(","), *rows]:
+        book.active.append(row)
+    stream = io.BytesIO()
+    book.save(stream)
+    return stream.getvalue()
+
+
+def test_degrees_that_a_spreadsheet_took_for_minutes_are_asked_about() -> None:
+    minutes = timedelta(minutes=41, seconds=33)  # what 41:33.0 is to a spreadsheet
+    found = problems_of(sheet_of([123.5, minutes, timedelta(hours=123, minutes=45), 41.2]))
+    assert [(at[0], at[1], at[2]) for at in found] == [(2, "commanded_alt", '"0:41:33"')]
+    assert found[0][3].startswith("41 33 (with a blank) if 41:33 was typed, which a spreadsheet")
+    assert found[0][3].endswith("0°41'33\" if not")
+    azimuth = timedelta(minutes=123, seconds=45.5)
+    found = problems_of(sheet_of([azimuth, 41.5, 124.0, clock(0, 41, 20, 500_000)]))
+    assert [at[1] for at in found] == ["commanded_az", "centred_alt"]
+    assert "123 45.5 (with a blank) if 123:45.5" in found[0][3].replace("500000", "5")
+
+
+def test_a_small_azimuth_typed_with_seconds_like_the_others_is_right() -> None:
+    small, large = timedelta(hours=2, minutes=3, seconds=45), timedelta(hours=200, seconds=30)
+    log = log_of(sheet_of([small, 41.5, 3.5, 42], [large, 41.5, 3.5, 42]))
+    assert log.commanded_az_deg[0] == pytest.approx(2 + 3 / 60 + 45 / 3600)
+    assert (
+        problems_of(sheet_of([small, 41.5, 3.5, 42], [200.5, 41.5, 3.5, 42]))[0][2] == '"2:03:45"'
+    )
+
+
+def test_a_remark_that_looks_like_a_line_is_told() -> None:
+    log = log_of(f"target,{FIGURES}\n#3,1,2,3,4\n# undone: x,1,2,3,4\n# a,b,c,d,e\nx,5,6,7,8\n")
+    assert codes(log) == ["remark_like_a_line"]
+    assert log.warnings[0].text.startswith("line 2: begins with # and is passed over as a remark")
+    assert log_of(f'target,{FIGURES}\n"#3",1,2,3,4\n').target == ("#3",)
+    book = sheet_of(["#1", 2, 3, 4], [5, 6, 7, 8])
+    assert codes(log_of(book)) == ["remark_like_a_line"]
+
+
+@pytest.mark.parametrize("name", ["commanded_alt", "centred_alt"])
+def test_a_sky_below_the_horizon_is_refused(name: str) -> None:
+    rows = ["10,-20,11,21", "50,-30,51,31"] if name[1] == "o" else ["10,20,11,-21", "50,30,51,-31"]
+    (found,) = problems_of("\n".join([FIGURES, *rows, ""]))
+    assert found[1:3] == (name, "2 altitudes, all below 0")
+    assert "is the sign wrong, or is this another column?" in found[3]
+    assert len(log_of("\n".join([FIGURES, rows[0], "50,30,51,31", ""]))) == 2
+
+
+def test_a_mount_that_leans_may_read_past_the_zenith() -> None:
+    log = log_of(f"{FIGURES}\n10,89.5,15,90.04\n10,-90.5,15,-91\n")
+    assert log.centred_alt_deg.tolist() == [90.04, -91.0]
+    assert problems_of(f"{FIGURES}\n1,91.1,3,4\n")[0][3].startswith("degrees from -91 to 91")
+
+
 def test_a_sheet_that_cannot_be_opened_says_what_to_do(monkeypatch: pytest.MonkeyPatch) -> None:
     assert "without password, or the sheet saved as CSV" in problems_of(b"PK\x03\x04 broken")[0][3]
     monkeypatch.setitem(sys.modules, "python_calamine", None)

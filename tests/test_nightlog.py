@@ -17,6 +17,7 @@ from logtexts import (
     log_of,
 )
 
+import pointmodel as pm
 from pointmodel.base.errors import InputError
 from pointmodel.reading.nightlog import Event, read_log
 
@@ -134,14 +135,29 @@ MINUTES = (
 )
 
 
+def test_three_lines_are_enough_to_ask_whether_minutes_were_typed_as_decimals() -> None:
+    assert codes(log_of(f"{FIGURES}\n{MINUTES.split(chr(10) + '88')[0]}\n")) == [
+        "minutes_as_decimals"
+    ]
+
+
+def test_few_logs_in_decimals_are_asked_whether_they_hold_minutes() -> None:
+    asked = [
+        "minutes_as_decimals"
+        in codes(pm.read_log(night.log.pairs.drop(columns=["time", "commanded_time"]).round(2)))
+        for night in (pm.simulate(seed=seed, pairs=3) for seed in range(60))
+    ]
+    assert sum(asked) <= 3
+
+
 def test_figures_whose_fractions_never_reach_60_are_asked_about() -> None:
     log = log_of(f"{FIGURES}\n{MINUTES}")
     assert codes(log) == ["minutes_as_decimals"]
     for harmless in (
         MINUTES.replace("33.59", "33.60"),
         MINUTES.replace("31.59", "31.60"),
-        MINUTES.replace("33.01", "33"),  # seven figures left: too few to tell
-        MINUTES.replace("12.2,", "12 20,"),
+        MINUTES.split("\n88")[0].replace("33.59", "34").replace("31.1", "31"),  # four: too few
+        MINUTES.replace("12.2,", "12 20,").split("\n88")[0],  # three, the azimuths having minutes
         "".join(f"{10 * n}.5,{n}.25,{10 * n}.5,{n}.25\n" for n in range(8)),
         "".join(f"{10 * n},{n},{10 * n}.3,{n}.25\n" for n in range(8)),
     ):

@@ -273,6 +273,7 @@ def test_a_search_said_twice_says_the_same() -> None:
 def test_the_search_leaves_the_observations_as_they_were() -> None:
     obs = observed(seeded_night(1805, "usual", 14, wrong_stars=2, terms={"azimuth_slip": 40.0}))
     arrays = [value for value in vars(obs).values() if isinstance(value, np.ndarray)]
+    arrays += [obs.rounding.star, obs.rounding.reading]
     assert len(arrays) >= 8
     for array in arrays:
         array.flags.writeable = False  # writing into them would raise
@@ -284,7 +285,7 @@ def test_a_stated_centring_error_is_noise_that_the_mount_is_not_blamed_for() -> 
     made = seeded_night(1806, "usual", 40)
     obs = observed(made)
     plain, stated = settings_for(None, obs), settings_for(0.7, obs)
-    rounding = obs.readout_variance.mean()
+    rounding = obs.rounding.variance.mean()
     assert plain.noise.floor == pytest.approx(rounding)
     assert stated.noise.floor == pytest.approx(0.49 + rounding)
     assert stated.noise.log_mean < plain.noise.log_mean

@@ -35,6 +35,11 @@ ZONE_WANTED = (
     "file: targets by name need the true moment"
 )
 _HOURS_AND_A_SIGN = re.compile(r"\s*\d{1,2}\s*:\s*\d[^,]*,\s*[+−–-]")
+_WHICH_OF_TWO = (
+    "to know whether this is azimuth and altitude or right ascension and declination: write "
+    "5°34',22° for the former, 05:34:31 +22:00:52 (with its sign) for the latter"
+)
+_HOURS_FIRST = re.compile(r"\s*(\d{1,2})\s*:\s*\d[^,;]*[,;]")
 _WORD = re.compile(r"[^\W\d_]{3}|\dh", re.IGNORECASE)
 
 
@@ -82,6 +87,8 @@ def _asked(target: Any) -> Asked:
         name = target.strip()
         if not _is_place(name):
             return Asked(name, sky=_in_the_sky(name))
+        if _may_be_hours(name):
+            raise AngleError(_WHICH_OF_TWO)
         return Asked(name, place_deg=_checked(*_two_angles(name)))
     try:
         az_deg, alt_deg = (float(part) for part in target)
@@ -98,6 +105,12 @@ def _is_place(text: str) -> bool:
     parted = text.count(";") == 1 or text.count(",") == 1
     in_words = _WORD.search(text.replace("deg", "°")) is not None
     return parted and not in_words and not _HOURS_AND_A_SIGN.match(text)
+
+
+def _may_be_hours(text: str) -> bool:
+    """Whether the first of two figures is written as hours are, and could be hours."""
+    match = _HOURS_FIRST.match(text)
+    return match is not None and int(match[1]) < 24
 
 
 def _in_the_sky(text: str) -> Target:

@@ -38,6 +38,8 @@ _SPLIT = re.compile(
     """,
     re.VERBOSE | re.ASCII,
 )
+# 12°.5 is 12.5° to some, 12°05′ to others; 12°30'.5 is 30.5′ in old tables, and to nobody 30′0.5″
+_LOOSE_POINT = re.compile(r"(?<=\d)(?P<mark> *(?:deg|[°d:'m]) *| +)\.(?P<rest>\d+)", re.ASCII)
 _LONGEST_ANGLE = 40
 _LOOKALIKES = str.maketrans({"O": "0", "o": "0", "l": "1", "I": "1"})
 _ANY_SPELLING = "degrees such as 123.76, or degrees and minutes such as 123 45.5 or 123°45′30″"
@@ -66,6 +68,8 @@ def parse_angle_deg(text: str, decimal_comma: bool = False, sides: str = "") -> 
     match = _SPLIT.fullmatch(plain)
     if match is None:
         raise AngleError(_what_would_be_right(plain, sides))
+    if loose := _LOOSE_POINT.search(plain):
+        raise AngleError(_which_point(plain, loose))
     sign = _sign(match["sign"], match["lead"], match["trail"], sides)
     return sign * _size_deg(*match.group("degrees", "minutes", "seconds"))
 
@@ -94,6 +98,14 @@ def _size_deg(degrees: str, minutes: str | None, seconds: str | None) -> float:
     if minute >= 60.0 or second >= 60.0:
         raise AngleError(f"{'minutes' if minute >= 60.0 else 'seconds'} below 60")
     return float(degrees) + minute / 60.0 + second / 3600.0
+
+
+def _which_point(plain: str, loose: re.Match[str]) -> str:
+    """The two angles that a point between two figures may stand for."""
+    head, rest, tail = plain[: loose.start("mark")], loose["rest"], plain[loose.end() :]
+    mark = loose["mark"].strip() or " "
+    decimal = f"{head}.{rest}{mark}{tail}".strip()
+    return f"{decimal} or {head}{mark}{rest:0>2}{tail}? A point stands inside a figure only"
 
 
 def _what_would_be_right(plain: str, sides: str) -> str:

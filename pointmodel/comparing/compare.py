@@ -32,7 +32,7 @@ from pointmodel.comparing.results import (
     Kind,
     NightValue,
 )
-from pointmodel.comparing.season import briefs_of, in_order, named, season_notices
+from pointmodel.comparing.season import briefs_of, in_order, named, season_notices, without_copies
 from pointmodel.comparing.spread import between_night_sd
 from pointmodel.comparing.words import habit_words, summary_words
 from pointmodel.estimate.posterior import mixture_limits
@@ -105,15 +105,20 @@ def compare(
     after each. A log that cannot be used is told in the warnings and left out. Raises InputError
     where fewer than two are left.
     """
-    briefs, problems = briefs_of(logs, mount, workers, progress)
+    given, problems = briefs_of(logs, mount, workers, progress)
+    briefs, copies = without_copies(given)
     if len(briefs) < 2:
         found = "one usable night" if briefs else "no usable night"
+        if copies:
+            found = f"one night {len(given)} times ({copies[0].text})"
         wanted = "two nights of one mount or more"
         raise InputError([*problems, Problem("<compare>", None, None, found, wanted)])
-    return _compared(in_order(briefs), problems)
+    return _compared(in_order(briefs), problems, copies)
 
 
-def _compared(briefs: Sequence[NightBrief], problems: Sequence[Problem]) -> CompareResult:
+def _compared(
+    briefs: Sequence[NightBrief], problems: Sequence[Problem], copies: Sequence[Notice]
+) -> CompareResult:
     ids = named(briefs)
     nights = nights_of(briefs)
     weighed = weigh(nights)
@@ -124,7 +129,7 @@ def _compared(briefs: Sequence[NightBrief], problems: Sequence[Problem]) -> Comp
     changes = changes_of(nights, weighed, ids)
     return CompareResult(
         tuple(dict.fromkeys(path for brief in briefs for path in brief.inputs)),
-        season_notices(briefs, ids, problems),
+        (*copies, *season_notices(briefs, ids, problems)),
         shown,
         terms,
         changes,

@@ -152,6 +152,30 @@ def _is_log(path: Path) -> bool:
     return path.suffix.lower() in LOG_ENDINGS and not hidden and path.is_file()
 
 
+def without_copies(briefs: Sequence[NightBrief]) -> tuple[list[NightBrief], list[Notice]]:
+    """Return the nights, each once, and what is to be said of those given twice.
+
+    The same pairs give the same answer to the last figure, whatever file they stand in.
+    """
+    kept: dict[tuple[object, ...], NightBrief] = {}
+    notices = []
+    for brief in briefs:
+        pairs = brief.start_s, brief.pairs_read, brief.sigma_arcmin, brief.before_rms_arcmin
+        first = kept.setdefault((*pairs, brief.fitted.tobytes()), brief)
+        if first is not brief:
+            text = (
+                f"{_called(first)} and {_called(brief)} hold the same pairs: this night is used "
+                "once"
+            )
+            notices.append(Notice("same_log", text))
+    return list(kept.values()), notices
+
+
+def _called(brief: NightBrief) -> str:
+    from_file = brief.source and not brief.source.startswith("<")
+    return printable(brief.source) if from_file else brief.name or "a night without a name"
+
+
 def in_order(briefs: Sequence[NightBrief]) -> list[NightBrief]:
     """Return the nights by their starts where all are known, else as given."""
     if any(brief.start_s is None for brief in briefs):

@@ -2,7 +2,7 @@
 
 Read `mount/starfix.py` first. A story says on which stars the controller thinks it was aligned and
 which ones were truly in the eyepiece; it predicts every figure of the log. How well, is the story's
-evidence: everything that is not known (the tube's terms, how well the stars were centred, when) is
+evidence: everything that is not known (the mount's terms, how well the stars were centred, when) is
 integrated out about the best fit (Laplace's method: MacKay, Information Theory, Inference, and
 Learning Algorithms, 2003, ch. 27). Stories stand side by side along the first axis of each array.
 """
@@ -14,17 +14,28 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from pointmodel.base.arrays import FloatArray
-from pointmodel.mount.kinematics import ARCMIN_PER_RADIAN, azimuth_altitude, directions
+from pointmodel.mount.kinematics import (
+    ARCMIN_PER_RADIAN,
+    Geometry,
+    axes_from_sky,
+    azimuth_altitude,
+    directions,
+)
 from pointmodel.mount.starfix import StarFix, StarFixKind, cross, star_fix
 
 SIDEREAL_RADIANS_A_MINUTE = np.radians(15.041 / 60.0)
-TUBE, TIMES, TURN = 3, 2, 3  # how many numbers: tube's terms, moments, a turn of the base
+MOUNT, TIMES, TURN = 5, 2, 3  # how many numbers: the mount's terms, moments, a turn of the base
 STEP_ARCMIN, STEP_MIN = 0.5, 0.2  # of numerical slopes
-ITERATIONS = 4
-# sds of altitude index, collimation and non-perpendicularity of a portable mount, arcminutes: the
-# estimator's own, and wider ones for a mount that was set down anyhow (a tube far from level)
-TUBE_SDS = np.array([[30.0, 12.0, 8.0], [90.0, 36.0, 24.0], [400.0, 40.0, 25.0]])
-TUBE_ODDS = np.array([0.6, 0.3, 0.1])
+ITERATIONS = 3
+# sds of altitude index, collimation, non-perpendicularity and the two tilts of a portable mount,
+# arcminutes: the estimator's own; of mounts three times worse; of one set down anyhow, its tube far
+# from level. A lean alone is a rotation, but with a large altitude index it shows.
+MOUNT_SDS = np.array([
+    [30.0, 12.0, 8.0, 25.0, 25.0],
+    [90.0, 36.0, 24.0, 75.0, 75.0],
+    [400.0, 60.0, 25.0, 150.0, 150.0],
+])  # fmt: skip
+MOUNT_ODDS = np.array([0.6, 0.3, 0.1])
 
 
 @dataclass(frozen=True, eq=False)
@@ -45,7 +56,7 @@ class Stories:
     """Stories (m,): stated stars (m, k, 3) and those truly centred, as they stood at one moment.
 
     Which star the controller takes exactly is `pinned`: the first, the last or, with None, neither.
-    `mean` and `sd` (m, p) are what is expected of the unknown numbers: tube's terms, displacement
+    `mean` and `sd` (m, p) are what is expected of the unknown numbers: mount's terms, displacement
     of each alignment star (across, up), minutes from that moment to the first star's centring and
     from star to star, turn of the base after the alignment about north, east and up.
     """
@@ -68,11 +79,13 @@ def log_evidence(log: AlignedLog, stories: Stories) -> tuple[FloatArray, FloatAr
     left, slopes = _linearised(log, stories, best)
     total = left + (slopes @ (best - stories.mean)[:, :, None])[..., 0]
     count = stories.mean.shape[0]
-    found = np.full((count, TUBE_ODDS.size, log.sigmas_arcmin.size), -np.inf)
-    for i, tube_sd in enumerate(TUBE_SDS):
-        sd = np.concatenate([np.tile(tube_sd, (count, 1)), stories.sd[:, TUBE:]], axis=1)
+    found = np.full((count, MOUNT_ODDS.size, log.sigmas_arcmin.size), -np.inf)
+    for i, mount_sd in enumerate(MOUNT_SDS):
+        sd = np.concatenate([np.tile(mount_sd, (count, 1)), stories.sd[:, MOUNT:]], axis=1)
         for j, sigma in enumerate(log.sigmas_arcmin):
-            found[:, i, j] = np.log(TUBE_ODDS[i]) + _log_density(total, slopes * sd[:, None], sigma)
+            found[:, i, j] = np.log(MOUNT_ODDS[i]) + _log_density(
+                total, slopes * sd[:, None], sigma
+            )
     flat = found.reshape(count, -1)
     top = flat.max(axis=1)
     mean = np.log(np.exp(flat - top[:, None]).sum(axis=1) / log.sigmas_arcmin.size)
@@ -108,7 +121,7 @@ def _linearised(log: AlignedLog, stories: Stories, at: FloatArray) -> tuple[Floa
     """
     count, numbers = at.shape
     steps = np.full(numbers, STEP_ARCMIN)
-    first = TUBE + 2 * stories.stated.shape[1]
+    first = MOUNT + 2 * stories.stated.shape[1]
     steps[first : first + TIMES] = STEP_MIN
     stepped = np.concatenate([at[None], at + np.diag(steps)[:, None]]).reshape(-1, numbers)
     every = predicted(log, _repeated(stories, numbers + 1), stepped)
@@ -144,16 +157,16 @@ def _tangents(at: FloatArray) -> FloatArray:
 def predicted(log: AlignedLog, stories: Stories, numbers: FloatArray) -> FloatArray:
     """Return the directions (m, n, 3) that each story has the controller show."""
     stars = stories.stated.shape[1]
-    moments = TUBE + 2 * stars
-    tube, off = numbers[:, :TUBE], numbers[:, TUBE:moments].reshape(-1, stars, 2)
+    moments = MOUNT + 2 * stars
+    terms, off = numbers[:, :MOUNT], numbers[:, MOUNT:moments].reshape(-1, stars, 2)
     minutes = numbers[:, [moments]] + numbers[:, [moments + 1]] * np.arange(stars)
     spun = [_spun(part, minutes, log.latitude_deg) for part in (stories.stated, stories.centred)]
     stated, centred = spun
     moved = centred + (off[..., None] * _tangents(centred)).sum(axis=-2) / ARCMIN_PER_RADIAN
-    fix = _learnt(stories, stated, _readings(moved, tube))
+    fix = _learnt(stories, stated, _readings(moved, terms))
     turn = numbers[:, None, moments + TIMES :] / ARCMIN_PER_RADIAN
     sky = log.sky + cross(turn, log.sky[None])
-    az, alt = _readings(sky, tube)
+    az, alt = _readings(sky, terms)
     return np.asarray(directions(az, alt - fix.altitude_zero[:, None]) @ fix.rotation)
 
 
@@ -169,15 +182,14 @@ def _learnt(stories: Stories, stated: FloatArray, read: tuple[FloatArray, FloatA
     return star_fix(stated[:, order], az, alt, stories.kind)
 
 
-def _readings(sky: FloatArray, tube: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Return azimuths and altitudes (m, n) read at directions (m, n, 3), radians, to first order.
+def _readings(sky: FloatArray, terms: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return azimuths and altitudes (m, n), radians, read at directions (m, n, 3).
 
-    The axes' own zero of azimuth and a lean of the base are rotations, which an alignment takes up.
+    The azimuth's own zero is left out: a rotation of the readings, which an alignment takes up.
     """
-    az, alt = azimuth_altitude(sky)
-    altitude_index, collimation, tip = (part[:, None] / ARCMIN_PER_RADIAN for part in tube.T)
-    across = (collimation + tip * np.sin(alt)) / np.maximum(np.cos(alt), 0.1)
-    return az + across, alt + altitude_index
+    altitude_index, *geometry = (part[:, None] / ARCMIN_PER_RADIAN for part in terms.T)
+    az, alt, _ = axes_from_sky(sky, Geometry(*geometry))
+    return az, alt + altitude_index
 
 
 def _spun(stars: FloatArray, minutes: FloatArray, latitude_deg: float) -> FloatArray:

@@ -15,7 +15,14 @@ import numpy as np
 
 from pointmodel.base.angles import direction_vectors
 from pointmodel.base.arrays import BoolArray, FloatArray
-from pointmodel.diagnosis.alignedlog import TUBE, TURN, AlignedLog, Stories, log_evidence
+from pointmodel.diagnosis.alignedlog import (
+    MOUNT,
+    MOUNT_SDS,
+    TURN,
+    AlignedLog,
+    Stories,
+    log_evidence,
+)
 from pointmodel.mount.kinematics import ARCMIN_PER_RADIAN
 from pointmodel.mount.starfix import StarFixKind, least_squares_rotation
 from pointmodel.reading.mountfile import Solves
@@ -176,7 +183,8 @@ def _weighed(
     for k, tale in enumerate(tales):
         if tale.instead is not None:
             centred[k, tale.place or 0] = at[tale.instead]
-    mean, sd = _expected(tales, len(stated))
+    centring = max(CENTRED_TO_ARCMIN, float(np.median(pairs.sigmas_arcmin)))
+    mean, sd = _expected(tales, len(stated), centring)
     found = []
     for kind, pinned, odds in _controllers(solves, len(stated)):
         stories = Stories(np.repeat(held[None], len(tales), 0), centred, kind, pinned, mean, sd)
@@ -235,18 +243,20 @@ def _directions(targets: tuple[Target, ...], observer: Observer, time_s: float) 
     return direction_vectors(*azimuth_altitude(ra_deg, dec_deg, time_s, observer))
 
 
-def _expected(tales: tuple[_Tale, ...], stars: int) -> tuple[FloatArray, FloatArray]:
+def _expected(
+    tales: tuple[_Tale, ...], stars: int, centring_arcmin: float
+) -> tuple[FloatArray, FloatArray]:
     """Return mean and sd (m, p) of the unknown numbers of each tale."""
-    moments = TUBE + 2 * stars
+    moments = MOUNT + 2 * stars
     mean = np.zeros((len(tales), moments + 2 + TURN))
     mean[:, moments], mean[:, moments + 1] = ALIGNED_BEFORE_MIN, BETWEEN_STARS_MIN
     sd = np.full_like(mean, NO_TURN_ARCMIN)
-    sd[:, :TUBE] = (60.0, 24.0, 16.0)  # where the best fit is sought; evidence weighs several
-    sd[:, TUBE:moments] = CENTRED_TO_ARCMIN
+    sd[:, :MOUNT] = MOUNT_SDS[1]  # where the best fit is sought; evidence weighs several
+    sd[:, MOUNT:moments] = centring_arcmin
     sd[:, moments : moments + 2] = (ALIGNED_BEFORE_SD_MIN, BETWEEN_STARS_SD_MIN)
     for k, tale in enumerate(tales):
         if tale.badly_arcmin is not None and tale.place is not None:
-            first = TUBE + 2 * tale.place
+            first = MOUNT + 2 * tale.place
             sd[k, first : first + 2] = tale.badly_arcmin
         if tale.turned:
             sd[k, -TURN:] = TURN_SDS_ARCMIN
@@ -270,7 +280,7 @@ def _off_deg(tale: _Tale, numbers: FloatArray, held: FloatArray, centred: FloatA
     if tale.instead is not None:
         chord = float(np.linalg.norm(held[tale.place] - centred[tale.place]))
         return float(np.degrees(2.0 * np.arcsin(min(0.5 * chord, 1.0))))
-    first = TUBE + 2 * tale.place
+    first = MOUNT + 2 * tale.place
     return float(np.degrees(np.hypot(*numbers[first : first + 2]) / ARCMIN_PER_RADIAN))
 
 

@@ -272,7 +272,7 @@ def _log_of_slips(
 
 def _log_same_figure(obs: Observations, which: np.ndarray, predictor: Predictor) -> FloatArray:
     """Return ln density (m,) of one figure written in both columns: one coordinate tells."""
-    step = max(obs.readout_step_arcmin, 1.0 / 60.0)
+    step = max(obs.rounding.step_arcmin, 1.0 / 60.0)
     log_density = np.full(which.size, NOTHING)
     variance = float(predictor.weight @ predictor.variance) + step**2
     star = np.stack([obs.star_az[which], obs.star_alt[which]])

@@ -132,16 +132,22 @@ class Settings:
 
 
 def settings_for(
-    centring_error_arcmin: float | None, obs: Observations, carried: Carried | None = None
+    centring_error_arcmin: float | None,
+    obs: Observations,
+    carried: Carried | None = None,
+    *,
+    field_arcmin: float | None = None,
 ) -> Settings:
     """Return the noise prior: the mount's scatter where the centring error is stated, else all.
 
-    What was carried over speaks of all the noise, so it is not asked where scatter alone is sought.
+    The eyepiece's field tells how well stars were centred where nothing else does. What was carried
+    over speaks of all the noise, so it is not asked where scatter alone is sought.
     """
-    rounding = float(obs.readout_variance.mean())
+    rounding = float(obs.rounding.variance.mean())
     if centring_error_arcmin is None:
         told = None if carried is None else carried.log_sigma
-        base = replace(priors.NOISE_OF_PORTABLE_MOUNTS, floor=rounding, carried=told)
+        usual = priors.noise_of_portable_mounts(field_arcmin)
+        base = replace(usual, floor=rounding, carried=told)
         return Settings(base, 0.0, carried)
     square = centring_error_arcmin**2
     base = priors.SCATTER_OF_PORTABLE_MOUNTS
@@ -171,8 +177,9 @@ def prior_means(hypothesis: Hypothesis, standard: FloatArray) -> tuple[FloatArra
 def rows_of(problem: LinearProblem, obs: Observations, mean: FloatArray, variance: float) -> Rows:
     """Return the rows about the prior mean, scaled for the known rounding noise of each."""
     data = problem.miss + problem.design @ (problem.at - mean)
-    extra = obs.readout_variance - obs.readout_variance.mean()
-    rho = 1.0 + extra / max(variance, float(obs.readout_variance.max()) * 1.001, 1e-12)
+    rounding = obs.rounding.variance
+    extra = rounding - rounding.mean()
+    rho = 1.0 + extra / max(variance, float(rounding.max()) * 1.001, 1e-12)
     if float(np.abs(rho - 1.0).max(initial=0.0)) < 1e-4:
         return Rows(problem.design, data, np.ones_like(data), mean)
     root = np.sqrt(rho)
@@ -262,7 +269,7 @@ def settle(
 ) -> Evaluation:
     """Evaluate again where the posterior mean lies until the curvature no longer matters."""
     variance = FIRST_GUESS_VARIANCE if variance is None else variance
-    coarse_readout = float(hypothesis.obs.readout_variance.max()) > 0.01 * variance
+    coarse_readout = float(hypothesis.obs.rounding.variance.max()) > 0.01 * variance
     for attempt in range(most):
         result = evaluate(hypothesis, settings, variance)
         step = np.clip(result.mean - hypothesis.at, -LARGEST_STEP_ARCMIN, LARGEST_STEP_ARCMIN)

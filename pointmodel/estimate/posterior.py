@@ -150,7 +150,8 @@ def mix_of(table: Table, additions: tuple[Addition, ...], prior: Prior, noise: N
     spread = prior.with_further(np.array([a.sd for _, a in further]))
     spec = gaussian.spectrum(part, spread, offset if np.any(offset) else None)
     log_prior = prior.log_weight + sum(a.log_odds for a in additions)
-    log_weight = gaussian.log_likelihood(spec, noise.variance) + noise.log_prior
+    log_noise = noise.log_prior_with(prior.careless)
+    log_weight = gaussian.log_likelihood(spec, noise.variance) + log_noise
     return Mix(
         columns,
         mean + offset,

@@ -24,6 +24,7 @@ from pointmodel.estimate import reported as findings
 from pointmodel.estimate import sparse
 from pointmodel.estimate.nightprior import carried_from, profile_notices
 from pointmodel.estimate.observations import Observations, circular_middle_deg, observations
+from pointmodel.estimate.precise import exact_figures_notices
 from pointmodel.estimate.profile import Profile, ProfileSource, read_profile
 from pointmodel.estimate.results import Inseparable, Noise, PairResults, SetAside, TermEstimate
 from pointmodel.estimate.segments import (
@@ -419,6 +420,7 @@ def fit(log: NightLog | LogSource, mount: MountSource = None, prior: ProfileSour
     if whole.mount.is_aligned:
         notices.append(Notice("aligned", _ALIGNED))
     notices += profile_notices(profile, solutions[-1], last)
+    notices += exact_figures_notices(solutions[-1].observations)
     notices += oddities(last, solutions[-1], observations_of)
     held = tuple((part.log, one) for part, one in zip(parts, solutions, strict=True))
     return Fit(night, held, profile, tuple(notices))
@@ -432,7 +434,15 @@ def _solved_in_turn(parts: tuple[Segment, ...], profile: Profile | None) -> list
         carried = None if profile is None else carried_from(profile)
         if found:
             carried, obs = carried_into(part, found[-1]), with_terms_kept(obs, found[-1])
-        found.append(solve(obs, part.log.mount.optics.centring_error_arcmin, carried))
+        optics = part.log.mount.optics
+        found.append(
+            solve(
+                obs,
+                optics.centring_error_arcmin,
+                carried,
+                field_arcmin=optics.field_of_view_arcmin,
+            )
+        )
     return found
 
 

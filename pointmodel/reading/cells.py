@@ -10,17 +10,23 @@ _OPEN_DOCUMENT_LENGTH = re.compile(r"(-?)PT(\d+)H(\d+)M(\d+(?:\.\d+)?)S", re.ASC
 _SHEET_DAY_ZERO = datetime.datetime(1899, 12, 31)
 
 
-def cell_text(value: object) -> str:
-    """The text of one cell; empty for what is missing.
+class SheetTime(str):
+    """Text of a cell that its sheet holds as a time: figures parted by colons.
 
-    A spreadsheet takes 123:45:30 for a length of time and 12:30 for a time of day: both go back to
-    figures parted by colons, so that they can be read as degrees and minutes.
+    A spreadsheet takes 123:45:30 for a length of time and 12:30 for a time of day: both are degrees
+    and minutes again. But 41:33.0 it takes for 41 minutes and 33 seconds, which is 0:41:33.
     """
+
+    __slots__ = ()
+
+
+def cell_text(value: object) -> str:
+    """The text of one cell; empty for what is missing; a `SheetTime` for what is a time."""
     if value is None or (isinstance(value, float) and value != value):
         return ""
     if isinstance(value, str):
         length = _OPEN_DOCUMENT_LENGTH.fullmatch(value)
-        return "{}{}:{}:{}".format(*length.groups()) if length else value
+        return SheetTime("{}{}:{}:{}".format(*length.groups())) if length else value
     if isinstance(value, bool):
         return str(value)
     if isinstance(value, Integral):
@@ -31,8 +37,10 @@ def cell_text(value: object) -> str:
     if isinstance(value, datetime.datetime) and value.year <= 1900:
         value = value - _SHEET_DAY_ZERO
     if isinstance(value, datetime.timedelta):
-        return _sixties(value)
-    if isinstance(value, (datetime.date, datetime.time)):
+        return SheetTime(_sixties(value))
+    if isinstance(value, datetime.time):
+        return SheetTime(value.isoformat())
+    if isinstance(value, datetime.date):
         return value.isoformat()
     return str(value)
 

@@ -64,6 +64,7 @@ def read_place(reader: Reader, name: str) -> Place:
     horizontal, equatorial = columns_of(name, False), columns_of(name, True)
     az_deg = reader.angles_deg(horizontal[0], AZ_RANGE_DEG)
     alt_deg = reader.angles_deg(horizontal[1], READ_ALT_RANGE_DEG)
+    _refuse_a_sky_below(reader, horizontal[1], alt_deg)
     given = reader.filled(horizontal[0]) & reader.filled(horizontal[1])
     in_radec = np.zeros_like(given)
     if any(column in reader.positions for column in equatorial):
@@ -74,6 +75,15 @@ def read_place(reader: Reader, name: str) -> Place:
         in_radec = reader.filled(equatorial[0]) & reader.filled(equatorial[1]) & ~given
         az_deg, alt_deg = np.where(in_radec, (ra_deg, dec_deg), (az_deg, alt_deg))
     return Place(name, az_deg, alt_deg, given | in_radec, in_radec)
+
+
+def _refuse_a_sky_below(reader: Reader, column: str, alt_deg: FloatArray) -> None:
+    """Complain where every altitude of a column is below the horizon: no star was ever there."""
+    told = alt_deg[np.isfinite(alt_deg)]
+    if told.size and (told < 0.0).all():
+        found = "an altitude below 0" if told.size == 1 else f"{told.size} altitudes, all below 0"
+        wanted = "altitudes above the horizon: is the sign wrong, or is this another column?"
+        reader.complain_of_header(column, found, wanted)
 
 
 def complain_of_halves(reader: Reader, name: str) -> None:

@@ -7,8 +7,12 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
 from pointmodel.base.errors import InputError, Notice, Problem
+from pointmodel.base.wording import line_list
 
 EXAMPLE_HEADER = "target,commanded_az,commanded_alt,centred_az,centred_alt"
+WITHDRAWN = "# undone:"  # how `record` marks a line that was taken back
+_COMMENT = re.compile(r"\s*#(?!(?:REF|VALUE|NAME|NUM|NULL)[!?]|N/A|DIV/0!)")
+_BEGINS_A_FIGURE = re.compile(r"\s*[+−-]?\.?\d")
 
 
 @dataclass(frozen=True)
@@ -76,16 +80,38 @@ def is_comment(first_cell: str) -> bool:
     return _COMMENT.match(first_cell) is not None
 
 
+def remarks_like_rows(remarks: Iterable[tuple[int, Sequence[str]]], width: int) -> list[Notice]:
+    """Tell of remarks that have as many fields as the header, and figures in them.
+
+    `remarks` are line and fields. Lines that `record` withdrew say so, and are not told.
+    """
+    alike = [
+        line
+        for line, fields in remarks
+        if len(fields) == width
+        and sum(_BEGINS_A_FIGURE.match(field) is not None for field in fields[1:]) >= 2
+        and not fields[0].strip().startswith(WITHDRAWN)
+    ]
+    if not alike:
+        return []
+    text = (
+        f"{line_list(alike)}: begins with # and is passed over as a remark, though it looks like a "
+        "line of the log. If it is one, take the # away, or put its first cell in quotation marks"
+    )
+    return [Notice("remark_like_a_line", text)]
+
+
 def drop_remarks(
     rows: Iterable[Sequence[str]],
-) -> tuple[list[Sequence[str]], list[int]]:
-    """Rows of a sheet that are neither empty nor remarks, with their numbers from 1."""
-    kept = [
-        (row, number)
-        for number, row in enumerate(rows, start=1)
-        if any(cell.strip() for cell in row) and not is_comment(row[0])
-    ]
-    return [row for row, _ in kept], [number for _, number in kept]
+) -> tuple[list[Sequence[str]], list[int], list[Notice]]:
+    """Rows of a sheet that are neither empty nor remarks, with their numbers from 1.
 
-
-_COMMENT = re.compile(r"\s*#(?!(?:REF|VALUE|NAME|NUM|NULL)[!?]|N/A|DIV/0!)")
+    The third is what to say of the remarks.
+    """
+    kept: list[tuple[int, Sequence[str]]] = []
+    remarks: list[tuple[int, Sequence[str]]] = []
+    for number, row in enumerate(rows, start=1):
+        if any(cell.strip() for cell in row):
+            (remarks if is_comment(row[0]) else kept).append((number, row))
+    told = remarks_like_rows(remarks, len(kept[0][1])) if kept else []
+    return [row for _, row in kept], [number for number, _ in kept], told

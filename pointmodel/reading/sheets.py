@@ -22,10 +22,10 @@ def table_of_sheet(data: bytes, file: str) -> Table:
         others = join([quoted(other) for other, _ in filled[1:]])
         text = f"{file}: read the sheet {quoted(name)}; not read: {others}"
         notices.append(Notice("other_sheets", text))
-    rows, lines = drop_remarks([[cell_text(cell) for cell in row] for row in cells])
+    rows, lines, told = drop_remarks([[cell_text(cell) for cell in row] for row in cells])
     if not rows:
         raise no_header(file)
-    return fit_to_header(file, rows, lines, True, [], notices)
+    return fit_to_header(file, rows, lines, True, [], [*notices, *told])
 
 
 def _sheets(data: bytes, file: str) -> list[tuple[str, list[list[Any]]]]:

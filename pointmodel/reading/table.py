@@ -17,7 +17,13 @@ from typing import IO, TYPE_CHECKING, Any, TypeAlias
 from pointmodel.base.errors import InputError, Notice, Problem
 from pointmodel.base.wording import quoted
 from pointmodel.reading.files import decode_text, read_bytes
-from pointmodel.reading.rows import _COMMENT, Table, fit_to_header, no_header
+from pointmodel.reading.rows import (
+    Table,
+    fit_to_header,
+    is_comment,
+    no_header,
+    remarks_like_rows,
+)
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -92,11 +98,11 @@ def _table_of_text(text: str, file: str, notices: list[Notice]) -> Table:
     """Rows of separated text; the separator is the header's."""
     all_lines = text.removeprefix("\ufeff").split("\n")
     told = _SEPARATOR_LINE.fullmatch(all_lines[0])
-    kept = [
-        (number, line)
-        for number, line in enumerate(all_lines, start=1)
-        if line and not line.isspace() and not _COMMENT.match(line)
-    ]
+    kept: list[tuple[int, str]] = []
+    remarks: list[tuple[int, str]] = []
+    for number, line in enumerate(all_lines, start=1):
+        if line and not line.isspace():
+            (remarks if is_comment(line) else kept).append((number, line))
     if told:
         del kept[0]
     if not kept:
@@ -105,6 +111,8 @@ def _table_of_text(text: str, file: str, notices: list[Notice]) -> Table:
     rows, lines, problems = _split(kept, separator, file)
     if not rows:
         raise InputError(problems)
+    split = [(number, line.split(separator)) for number, line in remarks]
+    notices = [*notices, *remarks_like_rows(split, len(rows[0]))]
     return fit_to_header(file, rows, lines, separator in ";\t", problems, notices)
 
 

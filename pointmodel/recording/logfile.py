@@ -18,6 +18,7 @@ from pointmodel.base.errors import InputError, Problem
 from pointmodel.base.wording import printable
 from pointmodel.reading.columns import KNOWN
 from pointmodel.reading.files import read_bytes
+from pointmodel.reading.rows import WITHDRAWN
 from pointmodel.recording.layout import (
     Layout,
     has_header,
@@ -68,7 +69,7 @@ class LogFile:
         """Turn a line, counted from 1, into a remark that says so. Raises NotSavedError."""
         with _saving():
             lines = self.path.read_bytes().splitlines(keepends=True)
-            lines[line - 1] = b"# undone: " + lines[line - 1]
+            lines[line - 1] = f"{WITHDRAWN} ".encode() + lines[line - 1]
             replace_bytes(self.path, b"".join(lines))
 
     def line_with(self, values: Mapping[str, str]) -> bytes:

@@ -15,7 +15,7 @@ from functools import partial
 from typing import Any
 
 import numpy as np
-from bench.evening_kinds import FORMS, GOOD, KINDS, evening
+from bench.evening_kinds import FORMS, GOOD, KINDS, MEND_FILE, evening
 from bench.evening_orders import BY_HAND, Answer, Outcome, answer, answer_to, outcome
 from bench.evening_play import Evening
 from bench.nights import night
@@ -362,8 +362,8 @@ def one_file(kind: str, seed: int) -> tuple[bool, bool, str]:
         return "latitude" in str(error), False, str(error)
     likely = [e.entry for e in checked.explanations if e.verdict == "likely"]
     entries = any(entry not in ("agrees", "mount_file") for entry in likely)
-    noticed = any("site" in n.text or "longitude" in n.text for n in one.log.warnings)
-    return names_file(checked) or noticed, entries, answer(one).sentence
+    first = answer(one)
+    return names_file(checked) or first.first == MEND_FILE, entries, first.sentence
 
 
 def which_file(nights: int) -> Iterator[str]:
@@ -375,6 +375,29 @@ def which_file(nights: int) -> Iterator[str]:
         found = over(partial(one_file, kind), nights)
         yield rate(f"{kind}: mount file named, or both", [one[0] for one in found], "≥ .95")
         yield rate("    the controller named too", [one[1] for one in found], "–")
+    found = over(partial(one_file, "plain"), nights)
+    yield rate("both right: the mount file named", [one[0] for one in found], "≤ .005")
+    yield rate("both right: the controller named", [one[1] for one in found], "≤ .005")
+
+
+def one_doctor(kind: str, seed: int) -> tuple[bool, bool]:
+    """Is the alignment called wrong, and the star named that truly was centred (or meant)?"""
+    one = evening(kind, seed)
+    said = answer(one)
+    texts = [str(said.fit), *(cause.evidence for cause in said.causes.values())]
+    star = one.played.taken_for or one.played.aligned_on[1]
+    wrong = said.likely("alignment")
+    return wrong, any(star in text for text in texts)
+
+
+def doctor(nights: int) -> Iterator[str]:
+    """A declared alignment with a wrong or badly centred second star: called wrong, star named."""
+    for kind in ("aligned_wrong_star", "aligned_badly_centred"):
+        found = over(partial(one_doctor, kind), nights)
+        yield rate(f"{kind}: alignment called wrong", [one[0] for one in found], "≥ .95")
+        yield rate(f"{kind}: the star named", [one[1] for one in found], "high")
+    found = over(partial(one_doctor, "aligned_sky"), nights)
+    yield rate("aligned well: called wrong", [one[0] for one in found], "low")
 
 
 # ---------------------------------------------------------------- nothing fits; rough and fine logs
@@ -493,6 +516,7 @@ FIGURES: dict[str, Callable[[int], Iterator[str]]] = {
     "sinking": sinking,
     "minutes": minutes,
     "which_file": which_file,
+    "doctor": doctor,
     "hopeless": hopeless,
     "loose": loose,
     "labels": labels,

@@ -139,7 +139,7 @@ _kind(
         solves=_either_kind(rng),
         solves_said=bool(rng.random() < 0.5),
     ),
-    (REALIGN,),
+    (REALIGN, HELPS),
     (LEVEL, GOOD, SET_ENTRY),
 )
 _kind(
@@ -148,7 +148,7 @@ _kind(
     lambda rng: Script(
         aligned_on=2, second_star="badly_centred", shows="sky", solves=_either_kind(rng)
     ),
-    (REALIGN,),
+    (REALIGN, HELPS),
     (LEVEL, GOOD, SET_ENTRY),
 )
 
