@@ -302,10 +302,10 @@ def _evidence(result: Evaluation, good: np.ndarray) -> np.ndarray:
     return np.asarray(nodes + result.noise.log_prior)
 
 
-def prior_of(result: Evaluation) -> priors.Prior:
+def prior_of(result: Evaluation) -> priors.TermsPrior:
     """The prior of the six that an evaluation used."""
     mean = result.rows.prior_mean[None, :N_STANDARD]
-    return priors.Prior(mean, result.spread[None, :N_STANDARD], np.zeros(1))
+    return priors.TermsPrior(mean, result.spread[None, :N_STANDARD], np.zeros(1))
 
 
 def test_the_density_of_a_pair_given_the_others_is_the_ratio_of_two_evidences() -> None:

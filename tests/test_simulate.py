@@ -21,7 +21,7 @@ from pointmodel.simulation.draw import draw_terms
 from pointmodel.simulation.faults import PEN_SLIPS, possible_slips
 from pointmodel.simulation.files import figure_text
 from pointmodel.simulation.mount import (
-    Circumstances,
+    SimulatedCircumstances,
     direction,
     line_of_sight,
     place_deg,
@@ -93,7 +93,7 @@ def closed_form_deg(az_deg, alt_deg, terms):
 def still(n):
     """Circumstances in which no further term but those of star and circle acts."""
     none = np.zeros(n)
-    return Circumstances(none, none, none, none)
+    return SimulatedCircumstances(none, none, none, none)
 
 
 def test_the_same_seed_gives_the_same_night_and_another_seed_another():

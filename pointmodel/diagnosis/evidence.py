@@ -15,7 +15,7 @@ from pointmodel.base.figures import figure
 from pointmodel.base.times import HOUR_ANGLE_ARCMIN_PER_MINUTE
 from pointmodel.base.wording import join
 from pointmodel.estimate.results import SetAside
-from pointmodel.estimate.sparse import Finding
+from pointmodel.estimate.sparse import FaultFinding
 from pointmodel.forecasting.result import RemedyForecast
 from pointmodel.mount.seen import Seen
 from pointmodel.mount.terms import TERMS, plain_name
@@ -38,7 +38,7 @@ class Case:
     of an alignment were.
     """
 
-    findings: tuple[Finding, ...]
+    findings: tuple[FaultFinding, ...]
     loose_probability: float
     sigma_arcmin: float
     set_aside: tuple[SetAside, ...]
@@ -66,7 +66,7 @@ def certainty_words(probability: float) -> str:
     return f"{100.0 * probability:.0f} % sure"
 
 
-def ruled_out_words(finding: Finding, case: Case) -> str:
+def ruled_out_words(finding: FaultFinding, case: Case) -> str:
     """Return what size of a fault is ruled out, and what could hide it."""
     term = TERMS[finding.terms[0]]
     if term.unit == "1":
@@ -78,14 +78,14 @@ def ruled_out_words(finding: Finding, case: Case) -> str:
     return text
 
 
-def open_arcmin(finding: Finding, case: Case) -> float | None:
+def open_arcmin(finding: FaultFinding, case: Case) -> float | None:
     """Return how large a fault could pass unseen, where that is far more than what matters."""
     reach = [case.reach_arcmin[name] for name in finding.terms if name in case.reach_arcmin]
     size = float(np.hypot.reduce(reach)) if reach else 0.0
     return size if size > OPEN_BEYOND * TERMS[finding.terms[0]].matters else None
 
 
-def limit_words(finding: Finding) -> str:
+def limit_words(finding: FaultFinding) -> str:
     """Return the size that 95 % of all models keep below."""
     unit = TERMS[finding.terms[0]].unit
     size = max(finding.limit, 0.1)
@@ -93,7 +93,7 @@ def limit_words(finding: Finding) -> str:
     return f"{figure(size, 2 if unit == 'arcmin/deg' else 1 if size < 10 else 0)}{suffix}"
 
 
-def evidence_words(finding: Finding, case: Case) -> str:
+def evidence_words(finding: FaultFinding, case: Case) -> str:
     """Return what the stars show of this fault, with its size and 95 % range."""
     seen = Seen(
         terms=finding.terms,
@@ -105,7 +105,7 @@ def evidence_words(finding: Finding, case: Case) -> str:
     return TERMS[finding.terms[0]].seen(seen)
 
 
-def look_alike_words(finding: Finding, case: Case) -> str:
+def look_alike_words(finding: FaultFinding, case: Case) -> str:
     """Name what these stars cannot tell from this fault, where that is itself in play."""
     alike = {name for mine in finding.terms for name in TERMS[mine].looks_like}
     others = [

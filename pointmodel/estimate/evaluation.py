@@ -25,7 +25,7 @@ from pointmodel.estimate.observations import (
     circular_middle_deg,
     linear_problem,
 )
-from pointmodel.estimate.priors import Prior
+from pointmodel.estimate.priors import TermsPrior
 from pointmodel.mount.terms import N_STANDARD
 
 SEARCH_NODES = 20
@@ -116,15 +116,15 @@ class Settings:
     centring_variance: float
     carried: Carried | None = None
 
-    def priors_of(self, at: FloatArray, estimate: FloatArray) -> tuple[Prior, ...]:
+    def priors_of(self, at: FloatArray, estimate: FloatArray) -> tuple[TermsPrior, ...]:
         """Return the priors to be mixed for an estimate (6,) that was linearised at `at` (6,)."""
         return self._with_carried(priors.mixture(at, estimate), at)
 
-    def plug_in_priors(self, at: FloatArray) -> tuple[Prior, ...]:
+    def plug_in_priors(self, at: FloatArray) -> tuple[TermsPrior, ...]:
         """Return the priors to choose from while searching."""
         return self._with_carried(priors.plug_in(at), at)
 
-    def _with_carried(self, usual: Prior, at: FloatArray) -> tuple[Prior, ...]:
+    def _with_carried(self, usual: TermsPrior, at: FloatArray) -> tuple[TermsPrior, ...]:
         if self.carried is None:
             return (usual,)
         share = np.log(self.carried.share_of_usual)
@@ -235,7 +235,7 @@ def evaluate(hypothesis: Hypothesis, settings: Settings, variance: float) -> Eva
 
 def _likeliest_prior(
     hypothesis: Hypothesis, problem: LinearProblem, settings: Settings, variance: float
-) -> tuple[Prior, float]:
+) -> tuple[TermsPrior, float]:
     """Return the prior that explains the pairs best, and ln of its share of all their evidence."""
     several = settings.plug_in_priors(hypothesis.at[:N_STANDARD])
     if len(several) == 1:
@@ -245,14 +245,14 @@ def _likeliest_prior(
     rows = rows_of(problem, hypothesis.obs, mean, variance)
     moments = moments_of(rows, hypothesis.good, columns)
     noise = gaussian.grid(settings.noise, gaussian.COARSE_SIGMA_ARCMIN)
-    height = []
+    log_posterior = []
     for prior in several:
         offset = np.zeros((prior.log_weight.size, columns.size))
         offset[:, :N_STANDARD] = prior.mean - mean[:N_STANDARD]
         spec = gaussian.spectrum(moments, prior.with_further(further_sd), offset)
         log_p = gaussian.log_likelihood(spec, noise.variance) + noise.log_prior
-        height.append(np.logaddexp.reduce(log_p, axis=1) + prior.log_weight)
-    shares, _ = gaussian.normalised(np.concatenate(height))
+        log_posterior.append(np.logaddexp.reduce(log_p, axis=1) + prior.log_weight)
+    shares, _ = gaussian.normalised(np.concatenate(log_posterior))
     best = int(shares.argmax())
     which = [(prior, k) for prior in several for k in range(prior.log_weight.size)]
     prior, k = which[best]

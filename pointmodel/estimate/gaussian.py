@@ -162,8 +162,8 @@ def noise_grid(
     sigma = COARSE_SIGMA_ARCMIN
     for _ in range(6):
         nodes_now = grid(prior, sigma)
-        height = log_p(nodes_now.variance) + nodes_now.log_prior
-        inside = np.flatnonzero(height > height.max() - DEPTH_NATS)
+        log_posterior = log_p(nodes_now.variance) + nodes_now.log_prior
+        inside = np.flatnonzero(log_posterior > log_posterior.max() - DEPTH_NATS)
         low, high = max(inside[0] - 1, 0), min(inside[-1] + 1, sigma.size - 1)
         settled = inside.size >= 9 and inside.size > sigma.size // 3
         if settled and sigma is not COARSE_SIGMA_ARCMIN:

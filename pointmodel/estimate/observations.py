@@ -142,8 +142,8 @@ def circular_middle_deg(difference_deg: FloatArray, alt_deg: FloatArray) -> floa
     for _ in range(3):
         about = np.angle(np.exp(1j * (difference - centre)))
         order = np.argsort(about)
-        heap = np.cumsum(weight[order])
-        centre = centre + about[order][np.searchsorted(heap, 0.5 * heap[-1])]
+        cumulative = np.cumsum(weight[order])
+        centre = centre + about[order][np.searchsorted(cumulative, 0.5 * cumulative[-1])]
     return float(np.degrees(np.angle(np.exp(1j * centre))))
 
 

@@ -17,7 +17,7 @@ from pointmodel.mount.terms import STANDARD
 
 
 @dataclass(frozen=True)
-class Prior:
+class TermsPrior:
     """b alternative normal priors of the six terms: means (b, 6), ln of their weights (b,).
 
     `spread` holds sds (b, 6), or roots R (b, 6, 6) of covariances R Rᵀ. `careless` (b,) is how
@@ -40,10 +40,10 @@ class Prior:
         root[:, places, places] = sd
         return root
 
-    def take(self, kept: BoolArray) -> Prior:
+    def take(self, kept: BoolArray) -> TermsPrior:
         """Return some of the priors, `kept` (b,) of bools."""
         careless = None if self.careless is None else self.careless[kept]
-        return Prior(self.mean[kept], self.spread[kept], self.log_weight[kept], careless)
+        return TermsPrior(self.mean[kept], self.spread[kept], self.log_weight[kept], careless)
 
 
 BASE_SD = np.array([term.sd for term in STANDARD])
@@ -125,21 +125,21 @@ def plug_in_sd(estimate: FloatArray) -> FloatArray:
     return np.asarray(sd)
 
 
-def plug_in(at: FloatArray) -> Prior:
+def plug_in(at: FloatArray) -> TermsPrior:
     """Return the one prior of the six that is used while searching, linearised at `at` (6,)."""
     return _about_nothing(at, plug_in_sd(at)[None], np.zeros(1))
 
 
-def mixture(at: FloatArray, estimate: FloatArray) -> Prior:
+def mixture(at: FloatArray, estimate: FloatArray) -> TermsPrior:
     """Return the prior of the six under each of the 81 scales, for an estimate (6,) found there."""
     sd = SCALES * BASE_SD
     sd[:, 0] = azimuth_sd(float(estimate[0]))
     return replace(_about_nothing(at, sd, LOG_SCALE_WEIGHT), careless=CARELESS_AT_SCALE)
 
 
-def _about_nothing(at: FloatArray, sd: FloatArray, log_weight: FloatArray) -> Prior:
+def _about_nothing(at: FloatArray, sd: FloatArray, log_weight: FloatArray) -> TermsPrior:
     """Return a prior about zero; a free azimuth index stands about where it was found."""
     mean = np.zeros_like(sd)
     if sd[0, 0] >= FREE_AZIMUTH_SD:
         mean[:, 0] = at[0]
-    return Prior(mean, sd, log_weight)
+    return TermsPrior(mean, sd, log_weight)

@@ -35,7 +35,7 @@ from pointmodel.estimate.segments import (
     with_terms_kept,
 )
 from pointmodel.estimate.solve import Solution, solve
-from pointmodel.estimate.sparse import Finding
+from pointmodel.estimate.sparse import FaultFinding
 from pointmodel.forecasting.forecast import forecasts, sky_forecast
 from pointmodel.forecasting.machine import MountModel, readings_for
 from pointmodel.forecasting.outlook import Outlook, at_targets, open_sky
@@ -217,7 +217,7 @@ class Fit:
         )
 
     @cached_property
-    def sparse_findings(self) -> tuple[Finding, ...]:
+    def sparse_findings(self) -> tuple[FaultFinding, ...]:
         """How probable each fault is, and how large."""
         return sparse.findings(self.solution.candidate.result, self.solution.posterior)
 

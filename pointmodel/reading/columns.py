@@ -146,7 +146,7 @@ def _unknown_notice(table: Table, unknown: Sequence[str]) -> list[Notice]:
 
 
 @dataclass
-class Moments:
+class LineTimes:
     """A column of moments: POSIX seconds (n,), nan where empty; lines whose zone is in question.
 
     `offset_s` is the distance from UTC of the first one that has a zone. `lines_next_day` are those
@@ -272,12 +272,12 @@ class Reader:
                     self.complain(row, "event", quoted(part.strip()), wanted)
         return found
 
-    def moments(self, name: str, zone: tzinfo | None, evening: date | None = None) -> Moments:
+    def moments(self, name: str, zone: tzinfo | None, evening: date | None = None) -> LineTimes:
         """Moments of a column; those without a zone are of `zone`, else taken as UTC.
 
         Times of day are of the row's `date`, else of the night that begins on `evening`.
         """
-        moments = Moments(np.full(len(self.table.rows), np.nan))
+        moments = LineTimes(np.full(len(self.table.rows), np.nan))
         days = Days(self.texts("date"), zone, evening)
         for row, text in enumerate(self.texts(name)):
             if text is None:

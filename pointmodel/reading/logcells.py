@@ -18,7 +18,7 @@ from pointmodel.reading.columns import (
     AZ_MOTIONS,
     COMMANDED,
     NUDGE,
-    Moments,
+    LineTimes,
     Reader,
     columns_of,
     find_columns,
@@ -56,8 +56,8 @@ class LogCells:
     second: Place
     of_date: BoolArray
     is_pair: BoolArray
-    time: Moments
-    commanded_time: Moments
+    time: LineTimes
+    commanded_time: LineTimes
     az_motion: FloatArray
     alt_motion: FloatArray
     events: list[tuple[int, str]]

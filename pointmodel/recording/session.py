@@ -23,7 +23,7 @@ from pointmodel.reading.columns import find_columns
 from pointmodel.reading.mountfile import MountFile, MountSource, read_mount
 from pointmodel.reading.nightlog import NightLog, read_log
 from pointmodel.reading.table import read_table
-from pointmodel.recording.advice import NO_ADVICE, Advice, advice
+from pointmodel.recording.advice import NO_ADVICE, NextStep, advice
 from pointmodel.recording.layout import NamedText, cells_by_name
 from pointmodel.recording.logfile import LogFile
 from pointmodel.recording.remark import Remark, complete_pairs, judge
@@ -160,7 +160,7 @@ class Session:
         self._told.update(notice.code for notice in new)
         return new
 
-    def advice(self, now_s: float) -> Advice:
+    def advice(self, now_s: float) -> NextStep:
         """What to do next as the log stands."""
         try:
             return NO_ADVICE if self.fit is None else advice(self.fit, self.mount, now_s)

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from pointmodel.base.arrays import FloatArray
 from pointmodel.mount.terms import STANDARD_NAMES, further_terms, terms_of_the_mount
 from pointmodel.simulation.faults import Fault, astray_arcmin, draw_slip, draw_wrong_star, rounded
-from pointmodel.simulation.mount import Circumstances, readings_deg
+from pointmodel.simulation.mount import SimulatedCircumstances, readings_deg
 from pointmodel.simulation.night import FIRST_LINE, MountClass, NightOptions, SimulatedNight
 from pointmodel.simulation.sky import Sky, draw_sky
 
@@ -168,12 +168,12 @@ def _slip_after(options: NightOptions) -> int:
 
 def _draw_circumstances(
     rng: np.random.Generator, options: NightOptions, time_s: FloatArray
-) -> Circumstances:
+) -> SimulatedCircumstances:
     motions = 2.0 * rng.integers(0, 2, (2, options.pairs)) - 1.0
     if options.motions == "same":
         motions = np.ones((2, options.pairs))
     mount = options.mount
-    return Circumstances(
+    return SimulatedCircumstances(
         az_motion=motions[0],
         alt_motion=motions[1],
         hours=(time_s - time_s[0]) / 3600.0,

@@ -31,7 +31,7 @@ class UnreachableError(ValueError):
 
 
 @dataclass(frozen=True)
-class Circumstances:
+class SimulatedCircumstances:
     """What the further terms depend on, one entry a pair, shapes (n,) or (1,).
 
     Motions are +1 (clockwise, up), -1 or 0; `hours` counts from the night's first pair; `slipped`
@@ -131,7 +131,7 @@ def axis_angles(sight: Direction, terms: Mapping[str, float]) -> tuple[FloatArra
 
 
 def lifted_alt_deg(
-    alt_deg: FloatArray, terms: Mapping[str, float], at: Circumstances
+    alt_deg: FloatArray, terms: Mapping[str, float], at: SimulatedCircumstances
 ) -> FloatArray:
     """Altitudes at which stars are met, from the controller's: air and a hanging tube allowed for.
 
@@ -152,7 +152,7 @@ def lifted_alt_deg(
 
 
 def _reading_errors_arcmin(
-    az_deg: FloatArray, alt_deg: FloatArray, terms: Mapping[str, float], at: Circumstances
+    az_deg: FloatArray, alt_deg: FloatArray, terms: Mapping[str, float], at: SimulatedCircumstances
 ) -> tuple[FloatArray, FloatArray]:
     """What gears, circles and clutches add to readouts that stood right but for their zeros."""
     az = np.radians(az_deg)
@@ -177,7 +177,7 @@ def readings_deg(
     star_az_deg: FloatArray,
     star_alt_deg: FloatArray,
     terms: Mapping[str, float],
-    at: Circumstances,
+    at: SimulatedCircumstances,
     off_x_arcmin: FloatArray | float = 0.0,
     off_y_arcmin: FloatArray | float = 0.0,
 ) -> tuple[FloatArray, FloatArray]:
@@ -200,7 +200,7 @@ def pointed_deg(
     reading_az_deg: FloatArray,
     reading_alt_deg: FloatArray,
     terms: Mapping[str, float],
-    at: Circumstances,
+    at: SimulatedCircumstances,
 ) -> tuple[FloatArray, FloatArray]:
     """Where, in the frame of a rightly set controller's commands, the tube looks at these readings.
 

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from pointmodel.base.arrays import FloatArray
 from pointmodel.simulation.faults import Fault
-from pointmodel.simulation.mount import Circumstances
+from pointmodel.simulation.mount import SimulatedCircumstances
 
 if TYPE_CHECKING:
     from pointmodel.reading.mountfile import MountFile
@@ -86,7 +86,7 @@ class SimulatedNight:
     commanded_alt_deg: FloatArray
     centred_az_deg: FloatArray
     centred_alt_deg: FloatArray
-    circumstances: Circumstances
+    circumstances: SimulatedCircumstances
     time_s: FloatArray
     cause: tuple[str | None, ...]
     faults: tuple[Fault, ...]

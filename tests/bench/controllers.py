@@ -22,7 +22,7 @@ from pointmodel.base.angles import wrap_deg
 from pointmodel.base.arrays import FloatArray
 from pointmodel.mount.terms import terms_of_the_mount
 from pointmodel.reading.nightlog import NightLog
-from pointmodel.simulation.mount import Circumstances, readings_deg
+from pointmodel.simulation.mount import SimulatedCircumstances, readings_deg
 from pointmodel.sky.stars import star_table
 
 # zone, latitude and longitude of the city, from memory, to a degree
@@ -349,7 +349,7 @@ def _log(
             "altitude_index": float(rng.normal(0.0, 30.0)),
             "tilt_north": float(rng.normal(0.0, 25.0)),
         }
-        still = Circumstances(
+        still = SimulatedCircumstances(
             az_motion=np.zeros(n), alt_motion=np.zeros(n), hours=np.zeros(n), slipped=np.zeros(n)
         )
         centred_az, centred_alt = readings_deg(az_deg, alt_deg, terms, still)
