@@ -24,7 +24,8 @@ from pointmodel.estimate.observations import (
 from pointmodel.estimate.posterior import Posterior, posterior_of
 from pointmodel.estimate.search import Candidate
 from pointmodel.estimate.starts import best_candidates
-from pointmodel.mount.terms import STANDARD_NAMES, Circumstances
+from pointmodel.mount.term import Circumstances
+from pointmodel.mount.terms import STANDARD_NAMES
 from pointmodel.simulation.night import SimulatedNight
 
 

@@ -13,7 +13,7 @@ from authorities import sky
 
 from pointmodel.base.angles import separation_arcmin, wrap_deg
 from pointmodel.base.times import parse_moment
-from pointmodel.mount.terms import refraction_lift_arcmin
+from pointmodel.mount.term import refraction_lift_arcmin
 from pointmodel.sky.bodies import body_place, moon_lit_fraction, moon_place, planet_place, sun_place
 from pointmodel.sky.clock import mean_sidereal_time_deg, sidereal_time_deg
 from pointmodel.sky.observer import Observer

@@ -6,7 +6,7 @@ import pytest
 from authorities import sky
 
 from pointmodel.base.times import parse_moment
-from pointmodel.mount.terms import refraction_lift_arcmin
+from pointmodel.mount.term import refraction_lift_arcmin
 from pointmodel.sky.bodies import sun_place
 from pointmodel.sky.observer import Observer
 from pointmodel.sky.places import azimuth_altitude

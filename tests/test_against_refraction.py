@@ -11,7 +11,7 @@ import pytest
 from authorities import refraction
 
 from pointmodel.base.arrays import FloatArray
-from pointmodel.mount.terms import refraction_lift_arcmin
+from pointmodel.mount.term import refraction_lift_arcmin
 
 BENNETT_ARCMIN = 0.1  # his .07′, and 4″ between the two formulas as Meeus has it
 AT_THE_HORIZON_ARCMIN = 0.7  # 34′ is a round figure

@@ -22,9 +22,9 @@ from pointmodel.mount.starfix import (
     star_fix,
     two_star_rotation,
 )
-from pointmodel.mount.terms import OF_THE_MOUNT
+from pointmodel.mount.terms import terms_of_the_mount
 from pointmodel.reading.mountfile import Solves
-from pointmodel.simulation.mount import Circumstances, pointed_deg, readings_deg
+from pointmodel.simulation.mount import SimulatedCircumstances, pointed_deg, readings_deg
 
 RADIANS = 1e-9
 
@@ -111,8 +111,8 @@ def test_misses_after_an_alignment_are_those_of_the_controllers_own_reckoning(
     # readings by the simulator's chain of rotations, the controller's sum done by hand
     terms = {"altitude_index": 40.0, "collimation": 25.0, "tilt_north": 30.0, "azimuth_index": 90.0}
     fit = _perfect(**terms)
-    every = dict.fromkeys(OF_THE_MOUNT, 0.0) | terms
-    at = Circumstances(*np.zeros((4, 1)))
+    every = dict.fromkeys(terms_of_the_mount(), 0.0) | terms
+    at = SimulatedCircumstances(*np.zeros((4, 1)))
     star_az, star_alt = np.array([30.0, 150.0]), np.array([35.0, 50.0])
     read_az, read_alt = (np.radians(part) for part in readings_deg(star_az, star_alt, every, at))
     stars = directions(np.radians(star_az), np.radians(star_alt))

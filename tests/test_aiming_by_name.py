@@ -18,7 +18,8 @@ from pointmodel.aiming.targets import asked_moment, asked_targets
 from pointmodel.base.angles import separation_arcmin
 from pointmodel.base.arrays import FloatArray
 from pointmodel.forecasting.machine import MountModel, readings_for
-from pointmodel.mount.terms import STANDARD_NAMES, refraction_lift_arcmin
+from pointmodel.mount.term import refraction_lift_arcmin
+from pointmodel.mount.terms import STANDARD_NAMES
 from pointmodel.reading.places import carried_forward
 from pointmodel.simulation.mount import readings_deg
 from pointmodel.simulation.night import SimulatedNight

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from typing import Any
 
+import jsonschema
 import numpy as np
 import pytest
 from logtexts import codes, log_of
 
 import pointmodel as pm
 from pointmodel.aiming.belief import UNPROVEN
-from pointmodel.mount.terms import refraction_lift_arcmin
+from pointmodel.mount.term import refraction_lift_arcmin
 from pointmodel.sky.places import Observer, azimuth_altitude
 from pointmodel.sky.targets import find_target, target_places
 
@@ -102,6 +103,18 @@ def test_a_wrong_clock_is_no_lean_where_the_places_are_an_almanac_s() -> None:
     assert fit.sky_evidence is None
     assert log.clock_cleared_by == "almanac"
     assert fit._case.clock_cleared
+
+
+def test_feet_are_ordered_for_a_lean_that_no_clock_can_feign() -> None:
+    feet = {"feet": {"radius": 430, "azimuths": [0, 120, 240], "screw_pitch": 1.5}}
+    told = MOUNT | feet | {"alignment": {"stars": []}}
+    leaning = {"tilt_north": 40.0, "tilt_east": -25.0}
+    night = pm.simulate(seed=9, pairs=16, mount=told, terms=leaning)
+    result = pm.level(pm.fit(log_of(text_of(night), told)))
+    assert (result.verdict, result.clock_cleared_by) == ("level", "almanac")
+    assert len(result.feet) == 3
+    jsonschema.validate(result.to_dict(), pm.schema("level"))
+    assert "true ones, whatever the controller's clock" in " ".join(str(result).split())
 
 
 def test_nothing_is_concluded_about_the_controller() -> None:

@@ -1,4 +1,4 @@
-"""The evidence over nights against the same by dense matrices; nights in brief."""
+"""The evidence over nights against the same by dense matrices; nights summed up."""
 
 from __future__ import annotations
 
@@ -11,7 +11,6 @@ from bench.segment_figures import joined
 
 import pointmodel as pm
 from pointmodel.comparing.blocks import BLOCKS, COMMON_SD, KINDS, RIDGE, options_of
-from pointmodel.comparing.brief import brief_of
 from pointmodel.comparing.changes import spans
 from pointmodel.comparing.evidence import (
     Assumptions,
@@ -21,8 +20,9 @@ from pointmodel.comparing.evidence import (
     log_evidence,
     nights_of,
 )
-from pointmodel.comparing.kinds import weigh
 from pointmodel.comparing.pooling import information_gains
+from pointmodel.comparing.posterior import weigh
+from pointmodel.comparing.summary import summary_of
 from pointmodel.estimate.profile import Profile
 from pointmodel.mount.terms import N_STANDARD, STANDARD_NAMES
 
@@ -129,12 +129,12 @@ def test_prior_shares_of_every_block_sum_to_one() -> None:
 def test_the_probabilities_of_the_kinds_sum_to_one() -> None:
     weighed = weigh(made_nights())
     for block in range(len(BLOCKS)):
-        kinds = weighed.kinds(block)
+        kinds = weighed.kind_probabilities(block)
         assert tuple(kinds) == KINDS
         assert sum(kinds.values()) == pytest.approx(1.0)
         assert weighed.changed_at(block).sum() == pytest.approx(kinds["changed"])
     either = weighed.ridge_changed_at().sum()
-    each = [weighed.kinds(block)["changed"] for block in RIDGE]
+    each = [weighed.kind_probabilities(block)["changed"] for block in RIDGE]
     assert max(each) - 1e-9 <= either <= sum(each) + 1e-9
 
 
@@ -154,26 +154,26 @@ def test_a_change_without_a_date_is_told_by_the_span_that_holds_it() -> None:
     assert [span[:2] for span in spans(np.array([0.0, 0.9, 0.0, 0.8]))] == [(1, 2), (3, 4)]
 
 
-def test_a_night_in_brief_holds_the_truth_without_the_prior_of_the_fit() -> None:
+def test_a_night_summed_up_holds_the_truth_without_the_prior_of_the_fit() -> None:
     """Normalised misses of what the pairs alone say have a mean square of one a term."""
     squares = []
     for seed in range(60):
         made = night(np.random.default_rng(seed), "worse", 12)
-        brief = brief_of(pm.fit(made.log))
+        summary = summary_of(pm.fit(made.log))
         truth = np.array([made.terms[name] for name in STANDARD_NAMES])
-        miss = brief.mean - truth
+        miss = summary.mean - truth
         miss[0] -= 21600.0 * round(miss[0] / 21600.0)
-        squares.append(miss @ brief.information @ miss)
+        squares.append(miss @ summary.information @ miss)
     assert np.mean(squares) == pytest.approx(6.0, abs=1.3)
 
 
-def test_two_nights_in_brief_together_say_what_one_log_of_both_does() -> None:
+def test_two_nights_summed_up_together_say_what_one_log_of_both_does() -> None:
     rng = np.random.default_rng(8)
     terms = {name: 5.0 + place for place, name in enumerate(STANDARD_NAMES)}
     first, second = (night(rng, "usual", 14, terms=terms) for _ in range(2))
     both = joined(first.log, second.log, "bump")
-    whole = brief_of(pm.fit(replace(both, events=())))
-    parts = [brief_of(pm.fit(made.log)) for made in (first, second)]
+    whole = summary_of(pm.fit(replace(both, events=())))
+    parts = [summary_of(pm.fit(made.log)) for made in (first, second)]
     information = sum(part.information for part in parts)
     assert np.diag(np.linalg.inv(information)) == pytest.approx(
         np.diag(np.linalg.inv(whole.information)), rel=0.6
@@ -185,20 +185,20 @@ def test_pairs_before_a_knock_speak_of_the_tube_but_not_of_the_base() -> None:
     first = night(rng, "usual", 16)
     tube = {name: first.terms[name] for name in ("collimation", "non_perpendicularity")}
     second = night(rng, "usual", 4, terms=tube)
-    whole = brief_of(pm.fit(joined(first.log, second.log, "bump")))
-    last = brief_of(pm.fit(second.log))
+    whole = summary_of(pm.fit(joined(first.log, second.log, "bump")))
+    last = summary_of(pm.fit(second.log))
     prior = np.diag(1.0 / np.array([1e4, 60.0, 25.0, 16.0, 40.0, 40.0]) ** 2)
     sd, alone = (
-        np.sqrt(np.diag(np.linalg.inv(brief.information + prior))) for brief in (whole, last)
+        np.sqrt(np.diag(np.linalg.inv(summary.information + prior))) for summary in (whole, last)
     )
     assert sd[3] < 0.8 * alone[3]
     assert sd[4] > 0.3 * alone[4]
 
 
 def test_azimuths_on_both_sides_of_the_half_turn_stand_together() -> None:
-    brief = brief_of(pm.fit(night(np.random.default_rng(1), "perfect", 8).log))
+    summary = summary_of(pm.fit(night(np.random.default_rng(1), "perfect", 8).log))
     several = [
-        replace(brief, mean=brief.mean + np.array([azimuth, 0, 0, 0, 0, 0]))
+        replace(summary, mean=summary.mean + np.array([azimuth, 0, 0, 0, 0, 0]))
         for azimuth in (10790.0, -10795.0, 10780.0)
     ]
     nights = nights_of(several)
@@ -207,10 +207,10 @@ def test_azimuths_on_both_sides_of_the_half_turn_stand_together() -> None:
 
 def test_a_night_whose_pairs_agree_by_chance_counts_for_less_beside_others() -> None:
     made = [night(np.random.default_rng(k), "usual", 12) for k in range(3)]
-    briefs = [brief_of(pm.fit(one.log)) for one in made]
+    summaries = [summary_of(pm.fit(one.log)) for one in made]
     lucky, *others = (
-        replace(brief, log_noise_mean=mean, log_noise_sd=0.18)
-        for brief, mean in zip(briefs, (-0.5, 0.0, 0.1), strict=True)
+        replace(summary, log_noise_mean=mean, log_noise_sd=0.18)
+        for summary, mean in zip(summaries, (-0.5, 0.0, 0.1), strict=True)
     )
     gains = information_gains([lucky, *others])
     assert gains[0] < 0.9
@@ -218,9 +218,9 @@ def test_a_night_whose_pairs_agree_by_chance_counts_for_less_beside_others() -> 
 
 
 def test_a_night_of_much_worse_noise_keeps_its_own() -> None:
-    brief = brief_of(pm.fit(night(np.random.default_rng(1), "usual", 12).log))
+    summary = summary_of(pm.fit(night(np.random.default_rng(1), "usual", 12).log))
     noises = (0.0, 0.1, -0.1, 3.0)
-    several = [replace(brief, log_noise_mean=mean, log_noise_sd=0.1) for mean in noises]
+    several = [replace(summary, log_noise_mean=mean, log_noise_sd=0.1) for mean in noises]
     assert information_gains(several) == pytest.approx(np.ones(4), abs=0.1)
 
 
@@ -229,7 +229,7 @@ def test_what_the_pairs_say_does_not_depend_on_what_the_fit_started_from() -> No
     plain = pm.fit(log)
     told = plain.solution.posterior.mean[:N_STANDARD] + np.array([9.0, 0.0, -12.0, 6.0, 0.0, 0.0])
     sure = Profile(STANDARD_NAMES, told, np.eye(N_STANDARD), 0.0, 0.3, 3)
-    one, other = brief_of(plain), brief_of(pm.fit(log, prior=sure))
+    one, other = summary_of(plain), summary_of(pm.fit(log, prior=sure))
     fits_apart, pairs_apart = one.fitted - other.fitted, one.mean - other.mean
     assert np.abs(fits_apart).max() > 4.0
     assert np.abs(pairs_apart).max() < 0.25 * np.abs(fits_apart).max()

@@ -23,7 +23,7 @@ from test_against_astropy_places import _RoundEarth
 import pointmodel as pm
 from pointmodel.base.angles import separation_arcmin
 from pointmodel.base.arrays import FloatArray
-from pointmodel.mount.terms import refraction_lift_arcmin
+from pointmodel.mount.term import refraction_lift_arcmin
 from pointmodel.reading.places import carried_forward
 from pointmodel.sky.observer import Observer
 from pointmodel.sky.places import (

@@ -21,7 +21,7 @@ from pointmodel.estimate.gaussian import (
 )
 from pointmodel.mount.terms import N_STANDARD
 
-USUAL_NOISE = priors.NOISE_OF_PORTABLE_MOUNTS
+USUAL_NOISE = priors.noise_of_portable_mounts()
 
 
 def _problem(rows: int, columns: int, seed: int = 51) -> tuple[FloatArray, FloatArray, FloatArray]:

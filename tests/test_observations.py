@@ -10,17 +10,16 @@ from observed import circumstances_of, observed, seeded_night, truth
 
 from pointmodel.base.arrays import FloatArray
 from pointmodel.estimate.observations import (
-    STEPS_ARCSEC,
     Column,
     Observations,
     column_shapes,
     linear_problem,
     observations,
-    readout_step_arcsec,
-    readout_variance,
     with_slip,
 )
-from pointmodel.mount.terms import FURTHER, N_STANDARD, TERMS, Circumstances
+from pointmodel.estimate.rounding import STEPS_ARCSEC, readout_step_arcsec, rounding_of
+from pointmodel.mount.term import Circumstances
+from pointmodel.mount.terms import N_STANDARD, TERMS, further_terms
 
 DIFFERENCE = 1e-2
 
@@ -83,18 +82,19 @@ def test_rounding_to_a_step_has_a_twelfth_of_its_square_on_the_sky() -> None:
     alt_deg = np.round(random.uniform(10, 80, 40) * 60) / 60
     az_deg = np.round(random.uniform(0, 360, 40) * 10) / 10
     fine = random.uniform(0, 80, 40)
-    variance, coarsest = readout_variance(az_deg, alt_deg, fine, fine)
+    found = rounding_of((az_deg, alt_deg), (fine, fine))
     # 6′ in azimuth and 1′ in altitude on one side, nothing on the other
-    np.testing.assert_allclose(variance[:, 0], 36 * np.cos(np.radians(alt_deg)) ** 2 / 12)
-    np.testing.assert_allclose(variance[:, 1], 1 / 12)
-    assert coarsest == pytest.approx(6.0)
+    np.testing.assert_allclose(found.variance[:, 0], 36 * np.cos(np.radians(alt_deg)) ** 2 / 12)
+    np.testing.assert_allclose(found.variance[:, 1], 1 / 12)
+    assert found.step_arcmin == pytest.approx(6.0)
+    assert not found.without_coarser().variance.any()
 
 
 def test_rounding_noise_is_what_rounding_does() -> None:
     random = np.random.default_rng(64)
     az, alt = random.uniform(0, 360, 4000), random.uniform(15, 80, 4000)
     rounded = np.round(az * 60) / 60, np.round(alt * 60) / 60
-    variance, _ = readout_variance(*rounded, *rounded)
+    variance = rounding_of(rounded, rounded).variance
     error_x = (rounded[0] - az) * 60 * np.cos(np.radians(alt))
     error_y = (rounded[1] - alt) * 60
     # both sides were rounded: twice the variance of one
@@ -104,8 +104,9 @@ def test_rounding_noise_is_what_rounding_does() -> None:
 
 def test_few_pairs_pool_their_figures() -> None:
     az, alt = np.array([10.5, 200.25]), np.array([40.75, 60.1])
-    variance, coarsest = readout_variance(az, alt, az, alt)
-    assert coarsest > 0
+    found = rounding_of((az, alt), (az, alt))
+    assert found.step_arcmin > 0
+    variance = found.variance
     cosine = np.cos(np.radians(alt))
     np.testing.assert_allclose(variance[:, 0], variance[:, 1] * cosine**2)
 
@@ -125,12 +126,12 @@ def _plain(pairs: int = 12, **changes: object) -> Observations:
 
 def test_every_further_term_but_slips_has_its_column() -> None:
     names = {column.name for column in _plain().columns}
-    assert names == {term.name for term in FURTHER if term.shape is not None}
+    assert names == {term.name for term in further_terms() if term.shape is not None}
 
 
 def test_every_prior_of_every_further_term_is_one_addition() -> None:
     obs = _plain()
-    expected = sum(len(term.priors) for term in FURTHER if term.shape is not None)
+    expected = sum(len(term.priors) for term in further_terms() if term.shape is not None)
     assert len(obs.additions) == expected
     for addition in obs.additions:
         prior = next(
@@ -161,7 +162,7 @@ def test_drift_needs_times_that_differ() -> None:
 
 def test_columns_act_on_the_axis_that_their_term_names() -> None:
     made = seeded_night(66, "usual", 12)
-    columns = tuple(Column(term.name) for term in FURTHER)
+    columns = tuple(Column(term.name) for term in further_terms())
     shapes = dict(
         zip(
             ("azimuth_axis", "altitude_axis", "star_altitude"),
@@ -169,7 +170,7 @@ def test_columns_act_on_the_axis_that_their_term_names() -> None:
             strict=True,
         )
     )
-    for index, term in enumerate(FURTHER):
+    for index, term in enumerate(further_terms()):
         for where, values in shapes.items():
             assert bool(np.any(values[:, index])) == (where == term.acts), term.name
         if term.cause == "slip":

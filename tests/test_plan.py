@@ -88,7 +88,7 @@ def test_the_covariance_after_some_stars_is_that_of_the_normal_equations() -> No
 def test_what_one_more_star_leaves_is_what_the_update_says() -> None:
     known = typical(pm.read_mount(SITE))
     design = design_at(known, np.array([10.0, 130.0]), np.array([30.0, 60.0]))
-    problem = choice.Problem(known, design, np.ones(2))
+    problem = choice.DesignProblem(known, design, np.ones(2))
     np.testing.assert_allclose(
         problem.left([0]),
         [np.sum(known.sky * problem.covariance([0, k])) for k in range(2)],

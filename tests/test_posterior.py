@@ -200,7 +200,7 @@ def test_the_evidence_of_one_scale_is_that_of_the_search() -> None:
     result = best.result
     table = table_of(result, ())
     mean = result.rows.prior_mean[None, :6]
-    one = priors.Prior(mean, result.spread[None, :6], np.zeros(1))
+    one = priors.TermsPrior(mean, result.spread[None, :6], np.zeros(1))
     mix = mix_of(table, result.hypothesis.chosen, one, result.noise)
     assert mix.log_evidence == pytest.approx(result.log_evidence, abs=0.02)
     # the mixture of scales weighs no less than a share of its best scale, and no more than all

@@ -273,6 +273,7 @@ def test_a_search_said_twice_says_the_same() -> None:
 def test_the_search_leaves_the_observations_as_they_were() -> None:
     obs = observed(seeded_night(1805, "usual", 14, wrong_stars=2, terms={"azimuth_slip": 40.0}))
     arrays = [value for value in vars(obs).values() if isinstance(value, np.ndarray)]
+    arrays += [obs.rounding.star, obs.rounding.reading]
     assert len(arrays) >= 8
     for array in arrays:
         array.flags.writeable = False  # writing into them would raise
@@ -284,7 +285,7 @@ def test_a_stated_centring_error_is_noise_that_the_mount_is_not_blamed_for() -> 
     made = seeded_night(1806, "usual", 40)
     obs = observed(made)
     plain, stated = settings_for(None, obs), settings_for(0.7, obs)
-    rounding = obs.readout_variance.mean()
+    rounding = obs.rounding.variance.mean()
     assert plain.noise.floor == pytest.approx(rounding)
     assert stated.noise.floor == pytest.approx(0.49 + rounding)
     assert stated.noise.log_mean < plain.noise.log_mean
@@ -301,10 +302,10 @@ def _evidence(result: Evaluation, good: np.ndarray) -> np.ndarray:
     return np.asarray(nodes + result.noise.log_prior)
 
 
-def prior_of(result: Evaluation) -> priors.Prior:
+def prior_of(result: Evaluation) -> priors.TermsPrior:
     """The prior of the six that an evaluation used."""
     mean = result.rows.prior_mean[None, :N_STANDARD]
-    return priors.Prior(mean, result.spread[None, :N_STANDARD], np.zeros(1))
+    return priors.TermsPrior(mean, result.spread[None, :N_STANDARD], np.zeros(1))
 
 
 def test_the_density_of_a_pair_given_the_others_is_the_ratio_of_two_evidences() -> None:

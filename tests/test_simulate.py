@@ -14,13 +14,14 @@ from click.testing import CliRunner
 
 from pointmodel.base.errors import InputError
 from pointmodel.commands.simulate import simulate_command
-from pointmodel.mount.terms import OF_THE_MOUNT, STANDARD_NAMES, refraction_lift_arcmin
+from pointmodel.mount.term import refraction_lift_arcmin
+from pointmodel.mount.terms import STANDARD_NAMES, terms_of_the_mount
 from pointmodel.reading.nightlog import read_log
 from pointmodel.simulation.draw import draw_terms
 from pointmodel.simulation.faults import PEN_SLIPS, possible_slips
 from pointmodel.simulation.files import figure_text
 from pointmodel.simulation.mount import (
-    Circumstances,
+    SimulatedCircumstances,
     direction,
     line_of_sight,
     place_deg,
@@ -92,7 +93,7 @@ def closed_form_deg(az_deg, alt_deg, terms):
 def still(n):
     """Circumstances in which no further term but those of star and circle acts."""
     none = np.zeros(n)
-    return Circumstances(none, none, none, none)
+    return SimulatedCircumstances(none, none, none, none)
 
 
 def test_the_same_seed_gives_the_same_night_and_another_seed_another():
@@ -132,7 +133,7 @@ def test_the_chain_agrees_with_the_closed_form_at_terms_of_several_degrees():
     rng = np.random.default_rng(8)
     az_deg, alt_deg = rng.uniform(0, 360, 200), rng.uniform(-20, 70, 200)
     for _ in range(40):
-        terms = dict.fromkeys(OF_THE_MOUNT, 0.0) | dict(
+        terms = dict.fromkeys(terms_of_the_mount(), 0.0) | dict(
             zip(STANDARD_NAMES, rng.uniform(-400, 400, 6), strict=True)
         )
         chain = readings_deg(az_deg, alt_deg, terms, still(200))
@@ -143,7 +144,7 @@ def test_the_chain_agrees_with_the_closed_form_at_terms_of_several_degrees():
 
 
 def test_a_leaning_collimated_tube_looks_where_its_sketch_says():
-    level = dict.fromkeys(OF_THE_MOUNT, 0.0)
+    level = dict.fromkeys(terms_of_the_mount(), 0.0)
     at_north = np.zeros(1), np.zeros(1)
     az, alt = place_deg(line_of_sight(*at_north, level | {"collimation": 60.0}))
     assert (float(az[0]), float(alt[0])) == pytest.approx((359.0, 0.0), abs=1e-9)  # left
@@ -176,7 +177,7 @@ def further(name, made):
     }[name]
 
 
-@pytest.mark.parametrize("name", [n for n in OF_THE_MOUNT if n not in STANDARD_NAMES])
+@pytest.mark.parametrize("name", [n for n in terms_of_the_mount() if n not in STANDARD_NAMES])
 def test_a_further_term_adds_what_its_table_says_and_is_told_as_a_fault(name):
     size = 1.0 if name == "refraction" else 0.01
     made = simulate(seed=4, pairs=40, terms={name: size}, slip_after_pair=20, **PERFECT)
@@ -185,7 +186,7 @@ def test_a_further_term_adds_what_its_table_says_and_is_told_as_a_fault(name):
     np.testing.assert_allclose(add_az, size * expected_az, atol=1e-6)
     np.testing.assert_allclose(add_alt, size * expected_alt, atol=1e-6)
     (fault,) = made.truth["faults"]
-    assert (fault["kind"], fault["size"]) == (OF_THE_MOUNT[name].cause, size)
+    assert (fault["kind"], fault["size"]) == (terms_of_the_mount()[name].cause, size)
     assert fault["line"] == (21 if "slip" in name else None)
 
 
@@ -209,7 +210,7 @@ def test_flexure_moves_the_star_before_the_base_leans():
     terms = {"tube_flexure": 12.0, "tilt_north": 540.0}
     made = simulate(seed=4, pairs=30, high_alt_deg=60, terms=terms, **PERFECT)
     met_deg = made.commanded_alt_deg + 0.2 * np.cos(np.radians(made.commanded_alt_deg))
-    whole = dict.fromkeys(OF_THE_MOUNT, 0.0) | {"tilt_north": 540.0}
+    whole = dict.fromkeys(terms_of_the_mount(), 0.0) | {"tilt_north": 540.0}
     expected = closed_form_deg(made.commanded_az_deg, met_deg, whole)
     np.testing.assert_allclose(made.centred_alt_deg, expected[1], atol=1e-9)
 

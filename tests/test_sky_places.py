@@ -7,7 +7,7 @@ import pytest
 
 from pointmodel.base.angles import separation_arcmin, wrap_deg
 from pointmodel.base.times import parse_moment
-from pointmodel.mount.terms import refraction_lift_arcmin
+from pointmodel.mount.term import refraction_lift_arcmin
 from pointmodel.reading.mountfile import read_mount
 from pointmodel.sky.bodies import PLANETS, body_place, moon_lit_fraction, moon_place, sun_place
 from pointmodel.sky.clock import julian_dates, mean_sidereal_time_deg, sidereal_time_deg

@@ -7,7 +7,7 @@ import pytest
 from authorities import sky
 
 from pointmodel.base.times import parse_moment
-from pointmodel.mount.terms import refraction_lift_arcmin
+from pointmodel.mount.term import refraction_lift_arcmin
 from pointmodel.reading.mountfile import MountFile, read_mount
 from pointmodel.sky.sunguard import (
     KEEP_OUT_DEG,

@@ -10,17 +10,14 @@ import numpy as np
 import pytest
 
 from pointmodel.base.angles import wrap_deg
+from pointmodel.mount.term import Circumstances, Term, Where, refraction_lift_arcmin
 from pointmodel.mount.terms import (
-    FURTHER,
     N_STANDARD,
     READOUT,
     STANDARD,
     STANDARD_NAMES,
     TERMS,
-    Circumstances,
-    Term,
-    Where,
-    refraction_lift_arcmin,
+    further_terms,
 )
 
 EVERY = pytest.mark.parametrize("term", TERMS.values(), ids=TERMS)
@@ -83,7 +80,7 @@ def test_the_six_standard_terms_come_first_and_in_the_order_of_the_geometry() ->
 
 
 def test_no_name_stands_twice() -> None:
-    assert len(TERMS) == len(STANDARD) + len(FURTHER) + len(READOUT)
+    assert len(TERMS) == len(STANDARD) + len(further_terms()) + len(READOUT)
 
 
 @EVERY
@@ -129,7 +126,7 @@ def test_a_standard_term_has_one_wide_prior(term: Term) -> None:
     assert term.unit == "arcmin"
 
 
-@pytest.mark.parametrize("term", FURTHER, ids=[term.name for term in FURTHER])
+@pytest.mark.parametrize("term", further_terms(), ids=[term.name for term in further_terms()])
 def test_a_further_term_has_priors_of_its_own_or_its_partners(term: Term) -> None:
     assert term.sd == 0
     priors = term.priors
@@ -145,7 +142,7 @@ def test_a_further_term_has_priors_of_its_own_or_its_partners(term: Term) -> Non
         assert 0 < prior.odds < 0.1
 
 
-@pytest.mark.parametrize("term", FURTHER, ids=[term.name for term in FURTHER])
+@pytest.mark.parametrize("term", further_terms(), ids=[term.name for term in further_terms()])
 def test_a_further_term_that_centres_on_nothing_has_a_wide_and_rarer_twin(term: Term) -> None:
     if not term.priors or term.cause == "slip" or term.priors[0].mean:
         return
@@ -155,7 +152,7 @@ def test_a_further_term_that_centres_on_nothing_has_a_wide_and_rarer_twin(term: 
 
 
 def test_a_term_with_a_negative_prior_says_where_it_acts_then() -> None:
-    for term in FURTHER:
+    for term in further_terms():
         assert (term.negative_shape is not None) == any(prior.mean < 0 for prior in term.priors)
 
 

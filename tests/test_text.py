@@ -10,8 +10,10 @@ import pytest
 from fakes import HOSTILE, make_fit
 from rich.cells import cell_len
 
+import pointmodel as pm
 from pointmodel.aiming.text import aim_text
 from pointmodel.base import figures
+from pointmodel.diagnosis.kinds import cause_titles
 from pointmodel.diagnosis.result import Cause
 from pointmodel.estimate.results import Noise, TermEstimate
 from pointmodel.fitting import words
@@ -145,9 +147,11 @@ def test_every_term_has_words_for_both_signs(name: str) -> None:
     assert up != down or "eccentricity" in name
 
 
-@pytest.mark.parametrize("cause", sorted({t.cause for t in TERMS.values()}))
-def test_every_cause_of_a_term_has_plain_words(cause: str) -> None:
-    assert cause in words.CAUSE
+@pytest.mark.parametrize("cause", sorted(cause_titles()))
+def test_every_cause_has_plain_words_and_a_place_in_the_schema(cause: str) -> None:
+    assert "_" not in words.cause_words(cause)
+    listed = pm.schema("fit")["properties"]["causes"]["items"]["properties"]["cause"]["enum"]
+    assert cause in listed
 
 
 def test_collimation_is_never_shown_without_saying_that_mirrors_are_not_meant() -> None:

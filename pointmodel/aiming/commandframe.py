@@ -14,7 +14,7 @@ import numpy as np
 from pointmodel.aiming.belief import Belief
 from pointmodel.base.angles import wrap_360_deg
 from pointmodel.base.arrays import FloatArray
-from pointmodel.mount.terms import refraction_lift_arcmin
+from pointmodel.mount.term import refraction_lift_arcmin
 from pointmodel.sky.observer import Observer
 from pointmodel.sky.places import (
     apparent_places,

@@ -11,8 +11,8 @@ from collections.abc import Sequence
 import numpy as np
 
 from pointmodel.base.arrays import FloatArray
-from pointmodel.comparing.brief import NightBrief, Quadratic
 from pointmodel.comparing.results import CarryOver
+from pointmodel.comparing.summary import NightSummary, Quadratic
 from pointmodel.mount.terms import STANDARD_NAMES
 
 ALL_PAIRS_UP_TO = 12
@@ -21,19 +21,19 @@ CARRIED = [STANDARD_NAMES.index(name) for name in ("collimation", "non_perpendic
 REFITTED = [place for place in range(len(STANDARD_NAMES)) if place not in CARRIED]
 
 
-def carry_over(briefs: Sequence[NightBrief], ids: Sequence[str]) -> tuple[CarryOver, ...]:
+def carry_over(summaries: Sequence[NightSummary], ids: Sequence[str]) -> tuple[CarryOver, ...]:
     """Return how each night's mount terms serve the others; of many nights, its neighbours only.
 
     Nights of fewer than three pairs are not tested.
     """
-    reach = len(briefs) if len(briefs) <= ALL_PAIRS_UP_TO else 1
+    reach = len(summaries) if len(summaries) <= ALL_PAIRS_UP_TO else 1
     found = []
-    for place, test in enumerate(briefs):
+    for place, test in enumerate(summaries):
         if test.misses.pairs < FEWEST_PAIRS:
             continue
-        for other in range(max(place - reach, 0), min(place + reach + 1, len(briefs))):
+        for other in range(max(place - reach, 0), min(place + reach + 1, len(summaries))):
             if other != place:
-                rms = _rms_left(test.misses, briefs[other].fitted)
+                rms = _rms_left(test.misses, summaries[other].fitted)
                 found.append(CarryOver(ids[other], ids[place], rms))
     return tuple(found)
 

@@ -1,8 +1,8 @@
 """What changed, and between which nights: steps that are more likely than not.
 
-Read `kinds.py` first. From few stars a step of collimation, one of non-perpendicularity and, on a
-pier, one of the azimuth index look alike; whether anything of these changed is asked first, which
-of them afterwards.
+Read `posterior.py` first. From few stars a step of collimation, one of non-perpendicularity and,
+on a pier, one of the azimuth index look alike; whether anything of these changed is asked first,
+which of them afterwards.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ import numpy as np
 from pointmodel.base.arrays import FloatArray
 from pointmodel.comparing.blocks import BLOCKS, RIDGE
 from pointmodel.comparing.evidence import Nights, assumptions_of, conclusions
-from pointmodel.comparing.kinds import ALONE, Weighed
+from pointmodel.comparing.posterior import ALONE, SeasonPosterior
 from pointmodel.comparing.results import Change, TermChance
 from pointmodel.estimate.gaussian import normalised
 from pointmodel.estimate.posterior import mixture_limits
@@ -34,7 +34,7 @@ LIKELY_EVENT = {
 }
 
 
-def changes_of(nights: Nights, weighed: Weighed, ids: Sequence[str]) -> tuple[Change, ...]:
+def changes_of(nights: Nights, weighed: SeasonPosterior, ids: Sequence[str]) -> tuple[Change, ...]:
     """Return the changes that are more likely than not, in the order of the nights."""
     found: list[tuple[int, Change]] = []
     for span in spans(weighed.ridge_changed_at()):
@@ -68,9 +68,9 @@ def spans(probability: FloatArray) -> list[tuple[int, int, float]]:
     """
     left, found = probability.copy(), []
     while left.sum() > TOLD_ABOVE:
-        heap = np.concatenate([[0.0], np.cumsum(left)])
+        mass = np.concatenate([[0.0], np.cumsum(left)])
         for width in range(1, left.size + 1):
-            inside = heap[width:] - heap[:-width]
+            inside = mass[width:] - mass[:-width]
             if inside.max() > TOLD_ABOVE:
                 start = int(inside.argmax())
                 break
@@ -81,7 +81,7 @@ def spans(probability: FloatArray) -> list[tuple[int, int, float]]:
 
 def _change(
     nights: Nights,
-    weighed: Weighed,
+    weighed: SeasonPosterior,
     ids: Sequence[str],
     block: int,
     span: tuple[int, int, float],
@@ -111,7 +111,7 @@ def _change(
 
 
 def _picks_with_step(
-    weighed: Weighed, block: int, start: int, end: int
+    weighed: SeasonPosterior, block: int, start: int, end: int
 ) -> tuple[np.ndarray, FloatArray]:
     """Return the likeliest combinations (k, 5) in which a block changes within a span of places."""
     if block in RIDGE:

@@ -17,12 +17,11 @@ from pointmodel.base.angles import wrapped_index_arcmin
 from pointmodel.base.arrays import FloatArray
 from pointmodel.base.errors import InputError, Notice, Problem
 from pointmodel.comparing.blocks import BLOCK_OF_TERM, BLOCKS
-from pointmodel.comparing.brief import NightBrief
 from pointmodel.comparing.carry_over import carry_over
 from pointmodel.comparing.changes import changes_of
 from pointmodel.comparing.evidence import Conclusions, assumptions_of, conclusions, nights_of
-from pointmodel.comparing.kinds import Weighed, weigh
 from pointmodel.comparing.pooling import noise_of_one_more_night
+from pointmodel.comparing.posterior import SeasonPosterior, weigh
 from pointmodel.comparing.results import (
     CarryOver,
     Change,
@@ -32,8 +31,15 @@ from pointmodel.comparing.results import (
     Kind,
     NightValue,
 )
-from pointmodel.comparing.season import briefs_of, in_order, named, season_notices, without_copies
+from pointmodel.comparing.season import (
+    in_order,
+    named,
+    season_notices,
+    summaries_of,
+    without_copies,
+)
 from pointmodel.comparing.spread import between_night_sd
+from pointmodel.comparing.summary import NightSummary
 from pointmodel.comparing.words import habit_words, summary_words
 from pointmodel.estimate.posterior import mixture_limits
 from pointmodel.estimate.profile import Profile
@@ -105,57 +111,57 @@ def compare(
     after each. A log that cannot be used is told in the warnings and left out. Raises InputError
     where fewer than two are left.
     """
-    given, problems = briefs_of(logs, mount, workers, progress)
-    briefs, copies = without_copies(given)
-    if len(briefs) < 2:
-        found = "one usable night" if briefs else "no usable night"
+    given, problems = summaries_of(logs, mount, workers, progress)
+    summaries, copies = without_copies(given)
+    if len(summaries) < 2:
+        found = "one usable night" if summaries else "no usable night"
         if copies:
             found = f"one night {len(given)} times ({copies[0].text})"
         wanted = "two nights of one mount or more"
         raise InputError([*problems, Problem("<compare>", None, None, found, wanted)])
-    return _compared(in_order(briefs), problems, copies)
+    return _compared(in_order(summaries), problems, copies)
 
 
 def _compared(
-    briefs: Sequence[NightBrief], problems: Sequence[Problem], copies: Sequence[Notice]
+    summaries: Sequence[NightSummary], problems: Sequence[Problem], copies: Sequence[Notice]
 ) -> CompareResult:
-    ids = named(briefs)
-    nights = nights_of(briefs)
+    ids = named(summaries)
+    nights = nights_of(summaries)
     weighed = weigh(nights)
     follows = conclusions(nights, assumptions_of(weighed.options, weighed.picks))
     spreads = [between_night_sd(nights, weighed, block) for block in range(len(BLOCKS))]
-    shown = tuple(_night(brief, name) for brief, name in zip(briefs, ids, strict=True))
+    shown = tuple(_night(summary, name) for summary, name in zip(summaries, ids, strict=True))
     terms = _terms(weighed, follows, spreads, ids, nights.azimuth_arcmin)
     changes = changes_of(nights, weighed, ids)
     return CompareResult(
-        tuple(dict.fromkeys(path for brief in briefs for path in brief.inputs)),
-        (*copies, *season_notices(briefs, ids, problems)),
+        tuple(dict.fromkeys(path for summary in summaries for path in summary.inputs)),
+        (*copies, *season_notices(summaries, ids, problems)),
         shown,
         terms,
         changes,
-        carry_over(briefs, ids),
-        _profile(weighed, follows, briefs, nights.azimuth_arcmin),
+        carry_over(summaries, ids),
+        _profile(weighed, follows, summaries, nights.azimuth_arcmin),
         summary_words(shown, terms, changes),
-        habit_words(briefs, terms),
-        any(brief.is_aligned for brief in briefs),
+        habit_words(summaries, terms),
+        any(summary.is_aligned for summary in summaries),
     )
 
 
-def _night(brief: NightBrief, name: str) -> ComparedNight:
+def _night(summary: NightSummary, name: str) -> ComparedNight:
     return ComparedNight(
         name,
-        brief.start,
-        brief.start_s,
-        brief.pairs,
-        brief.pairs_read,
-        brief.sigma_arcmin,
-        brief.before_rms_arcmin,
-        brief.after_rms_arcmin,
+        summary.start,
+        summary.start_s,
+        summary.pairs,
+        summary.pairs_read,
+        summary.sigma_arcmin,
+        summary.before_rms_arcmin,
+        summary.after_rms_arcmin,
     )
 
 
 def _terms(
-    weighed: Weighed,
+    weighed: SeasonPosterior,
     follows: Conclusions,
     spreads: Sequence[Interval],
     ids: Sequence[str],
@@ -175,17 +181,17 @@ def _terms(
     found = []
     for place, term in enumerate(STANDARD):
         block = int(BLOCK_OF_TERM[place])
-        kinds = weighed.kinds(block)
-        likeliest = max(kinds, key=lambda kind: kinds[kind])
-        kind: Kind = likeliest if kinds[likeliest] > TOLD_ABOVE else "cannot_tell"
+        probability = weighed.kind_probabilities(block)
+        likeliest = max(probability, key=lambda kind: probability[kind])
+        kind: Kind = likeliest if probability[likeliest] > TOLD_ABOVE else "cannot_tell"
         values = [_turned(row, place) for row in by_night[:, place]]
         found.append(
             ComparedTerm(
                 term.name,
                 term.unit,
                 kind,
-                kinds[likeliest],
-                tuple(kinds.items()),
+                probability[likeliest],
+                tuple(probability.items()),
                 tuple(NightValue(name, *row) for name, row in zip(ids, values, strict=True)),
                 Interval(*_turned(common[place], place)),
                 spreads[block],
@@ -194,7 +200,7 @@ def _terms(
     return tuple(found)
 
 
-def _common(weighed: Weighed, follows: Conclusions) -> FloatArray:
+def _common(weighed: SeasonPosterior, follows: Conclusions) -> FloatArray:
     """Return value and limits (6, 3) of what the nights share, since the last step."""
     shared = np.hstack([np.eye(N_STANDARD), np.eye(N_STANDARD)])
     mean = follows.common_mean @ shared.T
@@ -211,7 +217,10 @@ def _turned(interval: FloatArray, place: int) -> tuple[float, float, float]:
 
 
 def _profile(
-    weighed: Weighed, follows: Conclusions, briefs: Sequence[NightBrief], azimuth_arcmin: float
+    weighed: SeasonPosterior,
+    follows: Conclusions,
+    summaries: Sequence[NightSummary],
+    azimuth_arcmin: float,
 ) -> Profile:
     """Return what one more night will look like, mixed over the best assumptions."""
     weight = weighed.weight
@@ -223,6 +232,6 @@ def _profile(
         STANDARD_NAMES,
         mean,
         0.5 * (covariance + covariance.T),
-        *noise_of_one_more_night(briefs),
-        len(briefs),
+        *noise_of_one_more_night(summaries),
+        len(summaries),
     )

@@ -1,6 +1,6 @@
 """How well an assumption about the terms explains all nights together, and what follows from it.
 
-Read `brief.py` and `blocks.py` first. Night i has terms θᵢ = μ + h δ + εᵢ: a common value, a step
+Read `summary.py` and `blocks.py` first. Night i has terms θᵢ = μ + h δ + εᵢ: a common value, a step
 for nights from its place on, and what is the night's alone, ε ~ N(0, D) with D diagonal. With the
 night's pairs saying N(mᵢ, Λᵢ⁻¹), ε is integrated out night by night and leaves Aᵢ = R (I + R D R)⁻¹
 R with R = √Λᵢ, which is (Λᵢ⁻¹ + D)⁻¹ also where Λᵢ is singular. What is left is a linear model of
@@ -22,8 +22,8 @@ import numpy as np
 from pointmodel.base.angles import HALF_TURN_ARCMIN
 from pointmodel.base.arrays import FloatArray
 from pointmodel.comparing.blocks import BLOCK_OF_TERM, COMMON_SD, Options
-from pointmodel.comparing.brief import NightBrief
 from pointmodel.comparing.pooling import information_gains
+from pointmodel.comparing.summary import NightSummary
 from pointmodel.mount.terms import N_STANDARD
 
 AT_ONCE = 4096
@@ -59,11 +59,11 @@ class Assumptions:
         return Assumptions(self.between_sd[which], self.step_sd[which], self.place[which])
 
 
-def nights_of(briefs: Sequence[NightBrief]) -> Nights:
+def nights_of(summaries: Sequence[NightSummary]) -> Nights:
     """Return the nights as the comparison takes them."""
-    mean = np.array([brief.mean for brief in briefs])
-    information = np.array([brief.information for brief in briefs])
-    information *= information_gains(briefs)[:, None, None]
+    mean = np.array([summary.mean for summary in summaries])
+    information = np.array([summary.information for summary in summaries])
+    information *= information_gains(summaries)[:, None, None]
     eigenvalues, vectors = np.linalg.eigh(information)
     root = np.sqrt(np.maximum(eigenvalues, 0.0))[:, None, :] * vectors @ np.swapaxes(vectors, 1, 2)
     mean[:, 0], middle = _turned_together(mean[:, 0])
@@ -138,8 +138,8 @@ def _common_moments(
 
 def log_evidence(nights: Nights, assumed: Assumptions) -> FloatArray:
     """Return ln of the evidence (c,) of each assumption, up to what all share."""
-    ways, which = np.unique(assumed.between_sd, axis=0, return_inverse=True)
-    sums, which = _sums(nights, ways), which.reshape(-1)
+    spreads, which = np.unique(assumed.between_sd, axis=0, return_inverse=True)
+    sums, which = _sums(nights, spreads), which.reshape(-1)
     found = sums.log_nights[which]
     stepped = N_STANDARD + np.flatnonzero(assumed.step_sd.any(axis=0))
     used = np.concatenate([np.arange(N_STANDARD), stepped])
@@ -173,8 +173,8 @@ class Conclusions:
 
 def conclusions(nights: Nights, assumed: Assumptions) -> Conclusions:
     """Return what follows from each assumption for every night and for one more."""
-    ways, which = np.unique(assumed.between_sd, axis=0, return_inverse=True)
-    sums, which = _sums(nights, ways), which.reshape(-1)
+    spreads, which = np.unique(assumed.between_sd, axis=0, return_inverse=True)
+    sums, which = _sums(nights, spreads), which.reshape(-1)
     sd, inner, cross = _common_moments(sums, which, assumed, np.arange(2 * N_STANDARD))
     whole = np.eye(2 * N_STANDARD) + sd[:, :, None] * inner * sd[:, None, :]
     covariance = sd[:, :, None] * np.linalg.inv(whole) * sd[:, None, :]

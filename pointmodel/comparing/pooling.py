@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from pointmodel.base.arrays import FloatArray
-from pointmodel.comparing.brief import NightBrief
+from pointmodel.comparing.summary import NightSummary
 
 MOST_STEPS = 100
 WITHIN = 1e-9
@@ -71,17 +71,17 @@ def trend(value: FloatArray, variance: FloatArray) -> tuple[float, float]:
     return float(weight @ (place * value) / size), float(1.0 / np.sqrt(size))
 
 
-def pooled_noise(briefs: Sequence[NightBrief]) -> Pooled:
+def pooled_noise(summaries: Sequence[NightSummary]) -> Pooled:
     """Return ln of the unknown noise an axis, pooled over the nights."""
     return random_effects(
-        np.array([brief.log_sigma_mean for brief in briefs]),
-        np.array([brief.log_sigma_sd**2 for brief in briefs]),
+        np.array([summary.log_sigma_mean for summary in summaries]),
+        np.array([summary.log_sigma_sd**2 for summary in summaries]),
     )
 
 
-def noise_of_one_more_night(briefs: Sequence[NightBrief]) -> tuple[float, float]:
+def noise_of_one_more_night(summaries: Sequence[NightSummary]) -> tuple[float, float]:
     """Return mean and sd of ln of the unknown noise an axis on one more night."""
-    pooled = pooled_noise(briefs)
+    pooled = pooled_noise(summaries)
     return pooled.mean, _sd_of_one_night(pooled)
 
 
@@ -90,14 +90,14 @@ def _sd_of_one_night(pooled: Pooled) -> float:
     return float(np.hypot(between, pooled.standard_error))
 
 
-def information_gains(briefs: Sequence[NightBrief]) -> FloatArray:
+def information_gains(summaries: Sequence[NightSummary]) -> FloatArray:
     """Return by how much (n,) each night's information grows once its noise is seen with the rest.
 
     A dozen pairs know their noise to a fifth, and a night whose pairs happen to agree would count
     for too much; each is drawn toward the others as far as nights are alike.
     """
-    mean = np.array([brief.log_noise_mean for brief in briefs])
-    variance = np.array([brief.log_noise_sd**2 for brief in briefs])
+    mean = np.array([summary.log_noise_mean for summary in summaries])
+    variance = np.array([summary.log_noise_sd**2 for summary in summaries])
     pooled = random_effects(mean, variance)
     weight = 1.0 / variance, np.full(mean.size, 1.0 / _sd_of_one_night(pooled) ** 2)
     drawn_variance = 1.0 / (weight[0] + weight[1])

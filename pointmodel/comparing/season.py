@@ -1,6 +1,6 @@
-"""From whatever nights were given to nights in brief: one after the other, or many on all cores.
+"""From whatever nights were given to nights summed up: one after the other, or many on all cores.
 
-Read `brief.py` first. A worker sends back a night in brief, never a fit, so that memory does not
+Read `summary.py` first. A worker sends back a night summed up, never a fit, so that memory does not
 grow with the season. A log that cannot be used is remembered and passed over.
 """
 
@@ -21,7 +21,7 @@ from typing import TYPE_CHECKING, Any, TypeAlias
 
 from pointmodel.base.errors import InputError, Notice, Problem
 from pointmodel.base.wording import join, printable, quoted
-from pointmodel.comparing.brief import NightBrief, brief_of
+from pointmodel.comparing.summary import NightSummary, summary_of
 
 if TYPE_CHECKING:
     from pointmodel.reading.mountfile import MountSource
@@ -30,18 +30,18 @@ LOG_ENDINGS = (".csv", ".tsv", ".xlsx", ".ods")
 FEWEST_FOR_WORKERS = 8
 MOST_NAMED = 3
 MOST_REMARKS = 12
-Outcome: TypeAlias = "NightBrief | InputError"
+Outcome: TypeAlias = "NightSummary | InputError"
 
 
-def briefs_of(
+def summaries_of(
     logs: Iterable[Any] | str,
     mount: MountSource,
     workers: int = 1,
     progress: Callable[[], None] | None = None,
-) -> tuple[list[NightBrief], list[Problem]]:
-    """Return the nights in brief, in the order given, and the problems of logs that are no use."""
+) -> tuple[list[NightSummary], list[Problem]]:
+    """Return the nights summed up, in the order given, and the problems of logs that are no use."""
     sources = list(sources_of(logs))
-    work = partial(brief_of_source, mount=mount)
+    work = partial(summary_of_source, mount=mount)
     if workers > 1 and len(sources) >= FEWEST_FOR_WORKERS:
         outcomes = _on_workers(work, sources, workers, progress)
     else:
@@ -50,17 +50,17 @@ def briefs_of(
             outcomes.append(work(source))
             if progress is not None:
                 progress()
-    briefs = [outcome for outcome in outcomes if isinstance(outcome, NightBrief)]
+    summaries = [outcome for outcome in outcomes if isinstance(outcome, NightSummary)]
     refused = [outcome for outcome in outcomes if isinstance(outcome, InputError)]
-    return briefs, [problem for error in refused for problem in error.problems]
+    return summaries, [problem for error in refused for problem in error.problems]
 
 
-def brief_of_source(source: Any, mount: MountSource = None) -> Outcome:
-    """Fit one night, unless it is a fit already, and return it in brief, or why it cannot be."""
+def summary_of_source(source: Any, mount: MountSource = None) -> Outcome:
+    """Fit one night, unless it is a fit already, and return it summed up, or why it cannot be."""
     from pointmodel.fitting.fit import Fit, fit
 
     try:
-        return brief_of(source if isinstance(source, Fit) else fit(source, mount))
+        return summary_of(source if isinstance(source, Fit) else fit(source, mount))
     except InputError as error:
         return error
 
@@ -152,50 +152,50 @@ def _is_log(path: Path) -> bool:
     return path.suffix.lower() in LOG_ENDINGS and not hidden and path.is_file()
 
 
-def without_copies(briefs: Sequence[NightBrief]) -> tuple[list[NightBrief], list[Notice]]:
+def without_copies(summaries: Sequence[NightSummary]) -> tuple[list[NightSummary], list[Notice]]:
     """Return the nights, each once, and what is to be said of those given twice.
 
     The same pairs give the same answer to the last figure, whatever file they stand in.
     """
-    kept: dict[tuple[object, ...], NightBrief] = {}
+    kept: dict[tuple[object, ...], NightSummary] = {}
     notices = []
-    for brief in briefs:
-        pairs = brief.start_s, brief.pairs_read, brief.sigma_arcmin, brief.before_rms_arcmin
-        first = kept.setdefault((*pairs, brief.fitted.tobytes()), brief)
-        if first is not brief:
+    for summary in summaries:
+        pairs = summary.start_s, summary.pairs_read, summary.sigma_arcmin, summary.before_rms_arcmin
+        first = kept.setdefault((*pairs, summary.fitted.tobytes()), summary)
+        if first is not summary:
             text = (
-                f"{_called(first)} and {_called(brief)} hold the same pairs: this night is used "
+                f"{_called(first)} and {_called(summary)} hold the same pairs: this night is used "
                 "once"
             )
             notices.append(Notice("same_log", text))
     return list(kept.values()), notices
 
 
-def _called(brief: NightBrief) -> str:
-    from_file = brief.source and not brief.source.startswith("<")
-    return printable(brief.source) if from_file else brief.name or "a night without a name"
+def _called(summary: NightSummary) -> str:
+    from_file = summary.source and not summary.source.startswith("<")
+    return printable(summary.source) if from_file else summary.name or "a night without a name"
 
 
-def in_order(briefs: Sequence[NightBrief]) -> list[NightBrief]:
+def in_order(summaries: Sequence[NightSummary]) -> list[NightSummary]:
     """Return the nights by their starts where all are known, else as given."""
-    if any(brief.start_s is None for brief in briefs):
-        return list(briefs)
-    return sorted(briefs, key=lambda brief: brief.start_s or 0.0)
+    if any(summary.start_s is None for summary in summaries):
+        return list(summaries)
+    return sorted(summaries, key=lambda summary: summary.start_s or 0.0)
 
 
-def named(briefs: Sequence[NightBrief]) -> list[str]:
+def named(summaries: Sequence[NightSummary]) -> list[str]:
     """Return a name of its own for each night: its file's stem, with the folder where that helps.
 
     Nights that come from no file are night-1, night-2 and so on.
     """
     names = []
-    for place, brief in enumerate(briefs, start=1):
-        from_file = brief.name and not brief.source.startswith("<") and brief.source != "-"
-        names.append(brief.name if from_file else f"night-{place}")
+    for place, summary in enumerate(summaries, start=1):
+        from_file = summary.name and not summary.source.startswith("<") and summary.source != "-"
+        names.append(summary.name if from_file else f"night-{place}")
     often = Counter(names)
-    for place, brief in enumerate(briefs):
-        folder = os.path.basename(os.path.dirname(os.path.abspath(brief.source)))
-        if often[names[place]] > 1 and os.path.sep in brief.source:
+    for place, summary in enumerate(summaries):
+        folder = os.path.basename(os.path.dirname(os.path.abspath(summary.source)))
+        if often[names[place]] > 1 and os.path.sep in summary.source:
             names[place] = f"{folder}/{names[place]}"
     return _numbered(names)
 
@@ -214,25 +214,25 @@ def _numbered(names: list[str]) -> list[str]:
 
 
 def season_notices(
-    briefs: Sequence[NightBrief], ids: Sequence[str], problems: Sequence[Problem]
+    summaries: Sequence[NightSummary], ids: Sequence[str], problems: Sequence[Problem]
 ) -> tuple[Notice, ...]:
     """Return the remarks on the nights, each once with the nights that it is about."""
     notices = [Notice("skipped", f"left out: {problem}") for problem in problems[:MOST_REMARKS]]
     if len(problems) > MOST_REMARKS:
         rest = f"{len(problems) - MOST_REMARKS} more problems like these in logs left out"
         notices.append(Notice("skipped", rest))
-    mounts = sorted({brief.mount_name for brief in briefs if brief.mount_name})
+    mounts = sorted({summary.mount_name for summary in summaries if summary.mount_name})
     if len(mounts) > 1:
         text = f"the mount files name different mounts ({join(mounts[:5])}); taken as one"
         notices.append(Notice("other_mounts", text))
-    if any(brief.start_s is None for brief in briefs):
+    if any(summary.start_s is None for summary in summaries):
         notices.append(Notice("order", "not every log has times: the nights stand as given"))
     about: dict[tuple[str, str], list[str]] = {}
-    for brief, name in zip(briefs, ids, strict=True):
-        for notice in brief.warnings:
+    for summary, name in zip(summaries, ids, strict=True):
+        for notice in summary.warnings:
             about.setdefault((notice.code, notice.text), []).append(name)
     notices += [
-        Notice(code, text if len(whom) == len(briefs) else f"{_nights(whom)}: {text}")
+        Notice(code, text if len(whom) == len(summaries) else f"{_nights(whom)}: {text}")
         for (code, text), whom in list(about.items())[:MOST_REMARKS]
     ]
     if len(about) > MOST_REMARKS:

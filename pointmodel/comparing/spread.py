@@ -12,14 +12,14 @@ import numpy as np
 from pointmodel.base.arrays import FloatArray
 from pointmodel.comparing.blocks import BLOCKS, Block
 from pointmodel.comparing.evidence import Assumptions, Nights, assumptions_of, log_evidence
-from pointmodel.comparing.kinds import Weighed
+from pointmodel.comparing.posterior import SeasonPosterior
 from pointmodel.comparing.results import Interval
 from pointmodel.estimate.gaussian import normalised
 
 NODES = 28
 
 
-def between_night_sd(nights: Nights, weighed: Weighed, block: int) -> Interval:
+def between_night_sd(nights: Nights, weighed: SeasonPosterior, block: int) -> Interval:
     """Return how much a block's terms differ from night to night, beside a step: median, limits.
 
     The posterior on a grid, the other blocks at their best, under a half-Cauchy prior whose scale
@@ -30,9 +30,9 @@ def between_night_sd(nights: Nights, weighed: Weighed, block: int) -> Interval:
     between = np.tile(best.between_sd, (NODES, 1))
     between[:, list(BLOCKS[block].terms)] = grid[:, None]
     step, place = (np.tile(part, (NODES, 1)) for part in (best.step_sd, best.place))
-    height = log_evidence(nights, Assumptions(between, step, place))
+    log_weight = log_evidence(nights, Assumptions(between, step, place))
     scale = BLOCKS[block].typical_scatter
-    weight, _ = normalised(height - np.log1p((grid / scale) ** 2) + np.log(grid))
+    weight, _ = normalised(log_weight - np.log1p((grid / scale) ** 2) + np.log(grid))
     middle = np.cumsum(weight) - 0.5 * weight
     low, value, high = np.exp(np.interp([0.025, 0.5, 0.975], middle, np.log(grid)))
     return Interval(float(value), float(low), float(high))

@@ -11,9 +11,9 @@ import numpy as np
 
 from pointmodel.base.figures import chance_words, decimals_for, figure, miss_words
 from pointmodel.base.wording import join
-from pointmodel.comparing.brief import NightBrief
 from pointmodel.comparing.pooling import pooled_noise, trend
 from pointmodel.comparing.results import Change, ComparedNight, ComparedTerm
+from pointmodel.comparing.summary import NightSummary
 
 SURE_ABOVE = 0.8
 ORDINALS_UP_TO = 20
@@ -95,15 +95,21 @@ def _ordinal(number: int) -> str:
     return f"{number}th" if number in (11, 12, 13) else f"{number}{ending}"
 
 
-def habit_words(briefs: Sequence[NightBrief], terms: Sequence[ComparedTerm]) -> tuple[str, ...]:
+def habit_words(
+    summaries: Sequence[NightSummary], terms: Sequence[ComparedTerm]
+) -> tuple[str, ...]:
     """Return what the nights say of levelling, zeroing and centring, a sentence each."""
     by_name = {term.name: term for term in terms}
-    told = [_levelling(briefs, by_name), _zeroing(by_name["altitude_index"]), _centring(briefs)]
+    told = [
+        _levelling(summaries, by_name),
+        _zeroing(by_name["altitude_index"]),
+        _centring(summaries),
+    ]
     return tuple(words for words in told if words)
 
 
-def _levelling(briefs: Sequence[NightBrief], terms: dict[str, ComparedTerm]) -> str | None:
-    if any(brief.is_aligned for brief in briefs):
+def _levelling(summaries: Sequence[NightSummary], terms: dict[str, ComparedTerm]) -> str | None:
+    if any(summary.is_aligned for summary in summaries):
         return None
     term = terms["tilt_north"]
     if term.kind == "mount":
@@ -116,13 +122,13 @@ def _levelling(briefs: Sequence[NightBrief], terms: dict[str, ComparedTerm]) -> 
         f"night, an axis ({miss_words(sd.low)} to {miss_words(sd.high)}); a clock set differently "
         "each night would show in the same way."
     )
-    lean = np.array([np.hypot(*(brief.fitted[4:6])) for brief in briefs])
-    error = np.array([_lean_variance(brief) for brief in briefs])
+    lean = np.array([np.hypot(*(summary.fitted[4:6])) for summary in summaries])
+    error = np.array([_lean_variance(summary) for summary in summaries])
     return told + _trend_words(np.log(np.maximum(lean, 0.1)), error / np.maximum(lean, 0.1) ** 2)
 
 
-def _lean_variance(brief: NightBrief) -> float:
-    covariance = np.linalg.pinv(brief.information, hermitian=True)
+def _lean_variance(summary: NightSummary) -> float:
+    covariance = np.linalg.pinv(summary.information, hermitian=True)
     return float(0.5 * (covariance[4, 4] + covariance[5, 5]))
 
 
@@ -134,12 +140,12 @@ def _zeroing(term: ComparedTerm) -> str | None:
     )
 
 
-def _centring(briefs: Sequence[NightBrief]) -> str:
-    pooled = pooled_noise(briefs)
+def _centring(summaries: Sequence[NightSummary]) -> str:
+    pooled = pooled_noise(summaries)
     sigma = float(np.exp(pooled.mean))
     told = f"You centre to about {miss_words(sigma)} an axis, the mount's own scatter included."
-    value = np.array([brief.log_sigma_mean for brief in briefs])
-    return told + _trend_words(value, np.array([brief.log_sigma_sd**2 for brief in briefs]))
+    value = np.array([summary.log_sigma_mean for summary in summaries])
+    return told + _trend_words(value, np.array([summary.log_sigma_sd**2 for summary in summaries]))
 
 
 def _trend_words(log_value: np.ndarray, variance: np.ndarray) -> str:

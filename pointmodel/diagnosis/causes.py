@@ -27,7 +27,7 @@ from pointmodel.diagnosis.evidence import (
 )
 from pointmodel.diagnosis.result import Cause
 from pointmodel.estimate.results import SetAside
-from pointmodel.estimate.sparse import Finding
+from pointmodel.estimate.sparse import FaultFinding
 from pointmodel.mount.remedies import REMEDIES
 from pointmodel.mount.terms import TERMS
 
@@ -63,9 +63,9 @@ def causes(case: Case) -> tuple[Cause, ...]:
     return tuple(one.cause for one in sorted(ranked, key=lambda one: one.rank))
 
 
-def _worth_telling(case: Case) -> Iterable[Finding]:
+def _worth_telling(case: Case) -> Iterable[FaultFinding]:
     """Return one finding a cause: of two drifts the one that is more probable."""
-    best: dict[str, Finding] = {}
+    best: dict[str, FaultFinding] = {}
     for finding in case.findings:
         cause = _code(finding, case)
         if cause not in best or finding.probability > best[cause].probability:
@@ -81,7 +81,7 @@ def _with_own_lean(case: Case) -> Case:
     sd = np.sqrt(np.diag(apart.covariance))
     reach = float(np.hypot(*apart.mean_arcmin) + 1.96 * sd.max())
     own = tuple(
-        Finding(TILTS, apart.probability, apart.mean_arcmin, sd, reach)
+        FaultFinding(TILTS, apart.probability, apart.mean_arcmin, sd, reach)
         if finding.terms == TILTS
         else finding
         for finding in case.findings
@@ -139,13 +139,13 @@ def verdict_of(probability: float) -> str:
 _ORDER = {"likely": 0, "possible": 1, "ruled_out": 2}
 
 
-def _code(finding: Finding, case: Case) -> str:
+def _code(finding: FaultFinding, case: Case) -> str:
     """Return the cause's code; after an alignment a rotation is an error of that alignment."""
     code = TERMS[finding.terms[0]].cause
     return "alignment" if case.mount.lean_is_hidden and code in ROTATIONS else code
 
 
-def _of_finding(finding: Finding, case: Case) -> _Ranked:
+def _of_finding(finding: FaultFinding, case: Case) -> _Ranked:
     code = _code(finding, case)
     verdict = verdict_of(finding.probability)
     unseen_arcmin = open_arcmin(finding, case)
@@ -171,17 +171,17 @@ CENTRE_MORE = "centre one or two more stars, low and high, well around the sky"
 ROTATIONS = ("azimuth_zero", "not_level")
 
 
-def _remedy(code: str, finding: Finding, case: Case) -> str:
+def _remedy(code: str, finding: FaultFinding, case: Case) -> str:
+    """Return what cures a fault, and what that gains; corrections where nothing by hand does."""
     if code == "alignment":
         return _with_gain("realign", case)
-    if code in ("azimuth_zero", "altitude_zero"):
-        return _with_gain("zero_on_star", case)
-    if code == "not_level":
-        text = _with_gain("level", case)
-        return text if case.clock_cleared else f"first check the controller's clock; then {text}"
-    if code == "collimation":
-        return _with_gain("square_tube", case)
-    return f"{TERMS[finding.terms[0]].remedy}; meanwhile {_with_gain('apply_corrections', case)}"
+    term = TERMS[finding.terms[0]]
+    if term.cured_by is None:
+        return f"{term.remedy}; meanwhile {_with_gain('apply_corrections', case)}"
+    text = _with_gain(term.cured_by, case)
+    if code == "not_level" and not case.clock_cleared:
+        return f"first check the controller's clock; then {text}"
+    return text
 
 
 def _with_gain(code: str, case: Case) -> str:

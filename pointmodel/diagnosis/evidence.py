@@ -11,14 +11,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from pointmodel.base.compass import COMPASS
 from pointmodel.base.figures import figure
 from pointmodel.base.times import HOUR_ANGLE_ARCMIN_PER_MINUTE
 from pointmodel.base.wording import join
 from pointmodel.estimate.results import SetAside
-from pointmodel.estimate.sparse import Finding
+from pointmodel.estimate.sparse import FaultFinding
 from pointmodel.forecasting.result import RemedyForecast
-from pointmodel.mount.terms import TERMS
+from pointmodel.mount.seen import Seen
+from pointmodel.mount.terms import TERMS, plain_name
 from pointmodel.reading.mountfile import MountFile
 
 if TYPE_CHECKING:
@@ -38,7 +38,7 @@ class Case:
     of an alignment were.
     """
 
-    findings: tuple[Finding, ...]
+    findings: tuple[FaultFinding, ...]
     loose_probability: float
     sigma_arcmin: float
     set_aside: tuple[SetAside, ...]
@@ -66,7 +66,7 @@ def certainty_words(probability: float) -> str:
     return f"{100.0 * probability:.0f} % sure"
 
 
-def ruled_out_words(finding: Finding, case: Case) -> str:
+def ruled_out_words(finding: FaultFinding, case: Case) -> str:
     """Return what size of a fault is ruled out, and what could hide it."""
     term = TERMS[finding.terms[0]]
     if term.unit == "1":
@@ -78,14 +78,14 @@ def ruled_out_words(finding: Finding, case: Case) -> str:
     return text
 
 
-def open_arcmin(finding: Finding, case: Case) -> float | None:
+def open_arcmin(finding: FaultFinding, case: Case) -> float | None:
     """Return how large a fault could pass unseen, where that is far more than what matters."""
     reach = [case.reach_arcmin[name] for name in finding.terms if name in case.reach_arcmin]
     size = float(np.hypot.reduce(reach)) if reach else 0.0
     return size if size > OPEN_BEYOND * TERMS[finding.terms[0]].matters else None
 
 
-def limit_words(finding: Finding) -> str:
+def limit_words(finding: FaultFinding) -> str:
     """Return the size that 95 % of all models keep below."""
     unit = TERMS[finding.terms[0]].unit
     size = max(finding.limit, 0.1)
@@ -93,106 +93,26 @@ def limit_words(finding: Finding) -> str:
     return f"{figure(size, 2 if unit == 'arcmin/deg' else 1 if size < 10 else 0)}{suffix}"
 
 
-def _amount(finding: Finding, index: int = 0) -> str:
-    """Return the size of a term with its 95 % range, sign left to the words."""
-    value, sd = abs(float(finding.value[index])), float(finding.sd[index])
-    low, high = max(value - 1.96 * sd, 0.0), value + 1.96 * sd
-    places = 2 if value < 1 else 1 if value < 10 else 0
-    return f"{figure(value, places)}′ ({figure(low, places)}′ to {figure(high, places)}′)"
-
-
-def evidence_words(finding: Finding, case: Case) -> str:
+def evidence_words(finding: FaultFinding, case: Case) -> str:
     """Return what the stars show of this fault, with its size and 95 % range."""
-    name, value = finding.terms[0], float(finding.value[0])
-    high = value > 0
-    if name in ("azimuth_index", "altitude_index"):
-        axis = name.split("_")[0]
-        return (
-            f"at every star the {axis} readout is {'high' if high else 'low'} by {_amount(finding)}"
-        )
-    if name == "tilt_north":
-        return _lean_words(finding, case)
-    if name == "collimation":
-        side = "left" if high else "right"
-        return (
-            f"the line of sight points {side} of square by {_amount(finding)}: the azimuth error "
-            "grows toward the zenith"
-        )
-    if name == "non_perpendicularity":
-        side = "right" if high else "left"
-        return f"the altitude axis stands {_amount(finding)} high at its {side}-hand end"
-    if name == "tube_flexure":
-        how = "hangs low" if high else "rides high"
-        return (
-            f"near the horizon the tube {how} by {_amount(finding)}, and less the higher it points"
-        )
-    if name == "refraction":
-        how = "leaves refraction out" if high else "applies refraction twice"
-        return (
-            f"low stars stand as far off as if the controller {how}: {figure(abs(value), 1)} times"
-        )
-    return _further_words(finding, case)
-
-
-def _further_words(finding: Finding, case: Case) -> str:
-    name, value = finding.terms[0], float(finding.value[0])
-    axis = name.split("_")[0]
-    if name.endswith("_scale"):
-        return (
-            f"the {axis} readout counts {'too much' if value > 0 else 'too little'}: "
-            f"{figure(abs(value) / 0.6, 2)} % ({figure(abs(value) * 60.0, 0)}′ in 60°)"
-        )
-    if "eccentricity" in name:
-        size = float(np.hypot.reduce(finding.value))
-        return f"the azimuth error swings by {figure(size, 0)}′ either way once a turn"
-    if name.endswith("_backlash"):
-        one, other = ("clockwise", "counter-clockwise") if axis == "azimuth" else ("up", "down")
-        return f"centrings that ended {one} and {other} differ by {_amount(finding)} in {axis}"
-    if name.endswith("_drift"):
-        return (
-            f"the {axis} readout creeps {'up' if value > 0 else 'down'} by "
-            f"{figure(abs(value), 1)}′ an hour"
-        )
-    by_name = dict(zip(finding.terms, finding.value, strict=True))
-    after = f"after line {case.slip_after_line}" if case.slip_after_line else "at some line"
-    jumps = [f"{name.split('_')[0]} by {figure(float(jump), 1)}′" for name, jump in by_name.items()]
-    return f"{after} the readout jumps: {join(jumps)}"
-
-
-def _lean_words(finding: Finding, case: Case) -> str:
-    north, east = (float(part) for part in finding.value)
-    size = np.hypot(north, east)
-    sd = float(np.sqrt(finding.sd @ finding.sd / 2.0))
-    toward = float(np.degrees(np.arctan2(east, north)) % 360.0)
-    word = COMPASS[int(np.floor(toward / 45.0 + 0.5)) % 8]
-    places = 1 if size < 10 else 0
-    what = "the sky of its alignment" if case.mount.lean_is_hidden else "the azimuth axis"
-    low, high = max(size - 1.96 * sd, 0.0), size + 1.96 * sd
-    return (
-        f"{what} leans {figure(size, places)}′ ({figure(low, places)}′ to {figure(high, places)}′) "
-        f"toward the {word} (azimuth {toward:.0f}°)"
+    seen = Seen(
+        terms=finding.terms,
+        value=finding.value,
+        sd=finding.sd,
+        after_line=case.slip_after_line,
+        aligned=case.mount.lean_is_hidden,
     )
+    return TERMS[finding.terms[0]].seen(seen)
 
 
-LOOK_ALIKE = (
-    ("altitude_index", "tube_flexure"),
-    ("tube_flexure", "altitude_scale"),
-    ("tube_flexure", "refraction"),
-    ("azimuth_slip", "azimuth_drift"),
-    ("azimuth_slip", "altitude_drift"),
-    ("collimation", "non_perpendicularity"),
-)
-
-
-def look_alike_words(finding: Finding, case: Case) -> str:
+def look_alike_words(finding: FaultFinding, case: Case) -> str:
     """Name what these stars cannot tell from this fault, where that is itself in play."""
-    others = []
-    for one, other in LOOK_ALIKE:
-        for mine, its in ((one, other), (other, one)):
-            rival = next((f for f in case.findings if its in f.terms), None)
-            if mine in finding.terms and rival is not None:
-                in_play = POSSIBLE_ABOVE < rival.probability < LIKELY_ABOVE
-                others += [TERMS[its].cause.replace("_", " ")] if in_play else []
+    alike = {name for mine in finding.terms for name in TERMS[mine].looks_like}
+    others = [
+        plain_name(TERMS[rival.terms[0]].cause)
+        for rival in case.findings
+        if alike.intersection(rival.terms) and POSSIBLE_ABOVE < rival.probability < LIKELY_ABOVE
+    ]
     if not others:
         return ""
     return f"; or {join(list(dict.fromkeys(others)), 'or')}: these stars cannot quite tell"

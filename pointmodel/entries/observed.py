@@ -15,8 +15,8 @@ from numpy.typing import NDArray
 from pointmodel.base.angles import direction_vectors
 from pointmodel.base.arrays import BoolArray, FloatArray
 from pointmodel.base.times import FINEST_RESOLUTION_S
-from pointmodel.estimate.observations import readout_step_arcsec
-from pointmodel.mount.terms import refraction_lift_arcmin
+from pointmodel.estimate.rounding import readout_step_arcsec
+from pointmodel.mount.term import refraction_lift_arcmin
 from pointmodel.sky.clock import sidereal_time_deg
 from pointmodel.sky.observer import Observer
 from pointmodel.sky.places import catalogue_places

@@ -46,7 +46,7 @@ SAME_FIGURE = SlipKind(0.02, "one figure stands in both columns (azimuth and alt
 
 
 @dataclass(frozen=True)
-class Undone:
+class UndoneSlips:
     """Figures with each slip undone: (m, k) arrays in degrees, and where a slip was possible."""
 
     star_az_deg: FloatArray
@@ -138,7 +138,7 @@ def undo_slips(
     star_alt_deg: FloatArray,
     reading_az_deg: FloatArray,
     reading_alt_deg: FloatArray,
-) -> Undone:
+) -> UndoneSlips:
     """Return the figures of m pairs (m,) with every slip of `SLIP_KINDS` undone, (m, k)."""
     star = (star_az_deg, star_alt_deg)
     reading = (reading_az_deg, reading_alt_deg)
@@ -152,7 +152,7 @@ def undo_slips(
         differs |= np.abs(array - original[:, None]) > 1e-6
     possible = differs & (np.abs(stacked[1]) <= 90.0) & (np.abs(stacked[3]) <= 90.0)
     star_az, star_alt, reading_az, reading_alt = stacked
-    return Undone(star_az, star_alt, reading_az, reading_alt, possible)
+    return UndoneSlips(star_az, star_alt, reading_az, reading_alt, possible)
 
 
 @dataclass(frozen=True)
@@ -241,7 +241,7 @@ def slip_hint(best_slip: int) -> str:
 def _log_of_slips(
     obs: Observations,
     which: np.ndarray,
-    undone: Undone,
+    undone: UndoneSlips,
     predictor: Predictor,
 ) -> FloatArray:
     mean = predictor.mean
@@ -272,7 +272,7 @@ def _log_of_slips(
 
 def _log_same_figure(obs: Observations, which: np.ndarray, predictor: Predictor) -> FloatArray:
     """Return ln density (m,) of one figure written in both columns: one coordinate tells."""
-    step = max(obs.readout_step_arcmin, 1.0 / 60.0)
+    step = max(obs.rounding.step_arcmin, 1.0 / 60.0)
     log_density = np.full(which.size, NOTHING)
     variance = float(predictor.weight @ predictor.variance) + step**2
     star = np.stack([obs.star_az[which], obs.star_alt[which]])

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from pointmodel.base.arrays import FloatArray
-from pointmodel.estimate.priors import FREE_AZIMUTH_SD, Prior, azimuth_sd
+from pointmodel.estimate.priors import FREE_AZIMUTH_SD, TermsPrior, azimuth_sd
 from pointmodel.mount.terms import STANDARD_NAMES
 
 FULL_TURN_ARCMIN = 21600.0
@@ -53,7 +53,7 @@ class Carried:
     carried over of ln of the noise.
     """
 
-    ways: tuple[Loosening, ...]
+    alternatives: tuple[Loosening, ...]
     mean: FloatArray
     covariance: FloatArray
     log_sigma: tuple[float, float, float]
@@ -61,9 +61,9 @@ class Carried:
     @property
     def share_of_usual(self) -> float:
         """Prior weight of knowing nothing."""
-        return 1.0 - sum(way.odds for way in self.ways)
+        return 1.0 - sum(way.odds for way in self.alternatives)
 
-    def prior(self, azimuth_arcmin: float) -> Prior:
+    def prior(self, azimuth_arcmin: float) -> TermsPrior:
         """Return the alternatives for an azimuth index found near this one.
 
         The azimuth index is brought to the turn on which it was found; a new one has the usual
@@ -72,22 +72,26 @@ class Carried:
         mean, covariance = self.mean.copy(), self.covariance.copy()
         turns = np.rint((azimuth_arcmin - mean[:, 0]) / FULL_TURN_ARCMIN)
         mean[:, 0] += turns * FULL_TURN_ARCMIN
-        new = [k for k, way in enumerate(self.ways) if way.azimuth_is_new]
+        new = [k for k, way in enumerate(self.alternatives) if way.azimuth_is_new]
         sd = azimuth_sd(azimuth_arcmin)
         mean[new, 0] = azimuth_arcmin if sd >= FREE_AZIMUTH_SD else 0.0
         covariance[new, 0, :] = covariance[new, :, 0] = 0.0
         covariance[new, 0, 0] = sd**2
-        log_odds = np.log(np.array([way.odds for way in self.ways]))
-        return Prior(mean, np.asarray(np.linalg.cholesky(covariance)), log_odds)
+        log_odds = np.log(np.array([way.odds for way in self.alternatives]))
+        return TermsPrior(mean, np.asarray(np.linalg.cholesky(covariance)), log_odds)
 
 
 def carried_over(
     mean: FloatArray,
     covariance: FloatArray,
     log_sigma: tuple[float, float],
-    ways: tuple[Loosening, ...] = NIGHT_TO_NIGHT,
+    alternatives: tuple[Loosening, ...] = NIGHT_TO_NIGHT,
 ) -> Carried:
     """Return what is carried over: mean (6,) and covariance (6, 6), loosened in each way."""
-    added = np.array([[way.sd_arcmin.get(name, 0.0) for name in STANDARD_NAMES] for way in ways])
+    added = np.array(
+        [[way.sd_arcmin.get(name, 0.0) for name in STANDARD_NAMES] for way in alternatives]
+    )
     loosened = covariance + added[:, :, None] ** 2 * np.eye(mean.size)
-    return Carried(ways, np.tile(mean, (len(ways), 1)), loosened, (*log_sigma, SHARE_OF_NOISE))
+    return Carried(
+        alternatives, np.tile(mean, (len(alternatives), 1)), loosened, (*log_sigma, SHARE_OF_NOISE)
+    )

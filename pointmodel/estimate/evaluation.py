@@ -25,7 +25,7 @@ from pointmodel.estimate.observations import (
     circular_middle_deg,
     linear_problem,
 )
-from pointmodel.estimate.priors import Prior
+from pointmodel.estimate.priors import TermsPrior
 from pointmodel.mount.terms import N_STANDARD
 
 SEARCH_NODES = 20
@@ -116,15 +116,15 @@ class Settings:
     centring_variance: float
     carried: Carried | None = None
 
-    def priors_of(self, at: FloatArray, estimate: FloatArray) -> tuple[Prior, ...]:
+    def priors_of(self, at: FloatArray, estimate: FloatArray) -> tuple[TermsPrior, ...]:
         """Return the priors to be mixed for an estimate (6,) that was linearised at `at` (6,)."""
         return self._with_carried(priors.mixture(at, estimate), at)
 
-    def plug_in_priors(self, at: FloatArray) -> tuple[Prior, ...]:
+    def plug_in_priors(self, at: FloatArray) -> tuple[TermsPrior, ...]:
         """Return the priors to choose from while searching."""
         return self._with_carried(priors.plug_in(at), at)
 
-    def _with_carried(self, usual: Prior, at: FloatArray) -> tuple[Prior, ...]:
+    def _with_carried(self, usual: TermsPrior, at: FloatArray) -> tuple[TermsPrior, ...]:
         if self.carried is None:
             return (usual,)
         share = np.log(self.carried.share_of_usual)
@@ -132,16 +132,22 @@ class Settings:
 
 
 def settings_for(
-    centring_error_arcmin: float | None, obs: Observations, carried: Carried | None = None
+    centring_error_arcmin: float | None,
+    obs: Observations,
+    carried: Carried | None = None,
+    *,
+    field_arcmin: float | None = None,
 ) -> Settings:
     """Return the noise prior: the mount's scatter where the centring error is stated, else all.
 
-    What was carried over speaks of all the noise, so it is not asked where scatter alone is sought.
+    The eyepiece's field tells how well stars were centred where nothing else does. What was carried
+    over speaks of all the noise, so it is not asked where scatter alone is sought.
     """
-    rounding = float(obs.readout_variance.mean())
+    rounding = float(obs.rounding.variance.mean())
     if centring_error_arcmin is None:
         told = None if carried is None else carried.log_sigma
-        base = replace(priors.NOISE_OF_PORTABLE_MOUNTS, floor=rounding, carried=told)
+        usual = priors.noise_of_portable_mounts(field_arcmin)
+        base = replace(usual, floor=rounding, carried=told)
         return Settings(base, 0.0, carried)
     square = centring_error_arcmin**2
     base = priors.SCATTER_OF_PORTABLE_MOUNTS
@@ -171,8 +177,9 @@ def prior_means(hypothesis: Hypothesis, standard: FloatArray) -> tuple[FloatArra
 def rows_of(problem: LinearProblem, obs: Observations, mean: FloatArray, variance: float) -> Rows:
     """Return the rows about the prior mean, scaled for the known rounding noise of each."""
     data = problem.miss + problem.design @ (problem.at - mean)
-    extra = obs.readout_variance - obs.readout_variance.mean()
-    rho = 1.0 + extra / max(variance, float(obs.readout_variance.max()) * 1.001, 1e-12)
+    rounding = obs.rounding.variance
+    extra = rounding - rounding.mean()
+    rho = 1.0 + extra / max(variance, float(rounding.max()) * 1.001, 1e-12)
     if float(np.abs(rho - 1.0).max(initial=0.0)) < 1e-4:
         return Rows(problem.design, data, np.ones_like(data), mean)
     root = np.sqrt(rho)
@@ -228,7 +235,7 @@ def evaluate(hypothesis: Hypothesis, settings: Settings, variance: float) -> Eva
 
 def _likeliest_prior(
     hypothesis: Hypothesis, problem: LinearProblem, settings: Settings, variance: float
-) -> tuple[Prior, float]:
+) -> tuple[TermsPrior, float]:
     """Return the prior that explains the pairs best, and ln of its share of all their evidence."""
     several = settings.plug_in_priors(hypothesis.at[:N_STANDARD])
     if len(several) == 1:
@@ -238,14 +245,14 @@ def _likeliest_prior(
     rows = rows_of(problem, hypothesis.obs, mean, variance)
     moments = moments_of(rows, hypothesis.good, columns)
     noise = gaussian.grid(settings.noise, gaussian.COARSE_SIGMA_ARCMIN)
-    height = []
+    log_posterior = []
     for prior in several:
         offset = np.zeros((prior.log_weight.size, columns.size))
         offset[:, :N_STANDARD] = prior.mean - mean[:N_STANDARD]
         spec = gaussian.spectrum(moments, prior.with_further(further_sd), offset)
         log_p = gaussian.log_likelihood(spec, noise.variance) + noise.log_prior
-        height.append(np.logaddexp.reduce(log_p, axis=1) + prior.log_weight)
-    shares, _ = gaussian.normalised(np.concatenate(height))
+        log_posterior.append(np.logaddexp.reduce(log_p, axis=1) + prior.log_weight)
+    shares, _ = gaussian.normalised(np.concatenate(log_posterior))
     best = int(shares.argmax())
     which = [(prior, k) for prior in several for k in range(prior.log_weight.size)]
     prior, k = which[best]
@@ -262,7 +269,7 @@ def settle(
 ) -> Evaluation:
     """Evaluate again where the posterior mean lies until the curvature no longer matters."""
     variance = FIRST_GUESS_VARIANCE if variance is None else variance
-    coarse_readout = float(hypothesis.obs.readout_variance.max()) > 0.01 * variance
+    coarse_readout = float(hypothesis.obs.rounding.variance.max()) > 0.01 * variance
     for attempt in range(most):
         result = evaluate(hypothesis, settings, variance)
         step = np.clip(result.mean - hypothesis.at, -LARGEST_STEP_ARCMIN, LARGEST_STEP_ARCMIN)

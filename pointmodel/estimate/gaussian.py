@@ -55,13 +55,15 @@ class Spectrum:
 class NoisePrior:
     """ln of the unknown part of the noise is normal; `floor` (arcmin²) is the known part.
 
-    `carried` is mean, sd and share of a second normal: what other nights say of it.
+    `carried` is mean, sd and share of a second normal: what other nights say of it. `careless` is
+    mean and sd of the normal that holds where the mount was set up without care, if one does.
     """
 
     log_mean: float
     log_sd: float
     floor: float = 0.0
     carried: tuple[float, float, float] | None = None
+    careless: tuple[float, float] | None = None
 
     def log_density(self, log_sigma: FloatArray) -> FloatArray:
         """Return ln of the prior density of ln sigma, shape as given."""
@@ -80,11 +82,24 @@ def log_normal(x: FloatArray, mean: float, sd: float) -> FloatArray:
 
 @dataclass(frozen=True)
 class NoiseGrid:
-    """Nodes of the noise: the unknown sigma (g,), the total variance (g,), ln weight with prior."""
+    """Nodes of the noise: the unknown sigma (g,), the total variance (g,), ln weight with prior.
+
+    `log_careless` (g,) is the weight with the prior of a mount set up without care, if one holds.
+    """
 
     sigma: FloatArray
     variance: FloatArray
     log_prior: FloatArray
+    log_careless: FloatArray | None = None
+
+    def log_prior_with(self, careless: FloatArray | None) -> FloatArray:
+        """Return ln weights (b, g) for shares (b,) of a mount set up without care, else (g,)."""
+        if careless is None or self.log_careless is None:
+            return self.log_prior
+        share = careless[:, None]
+        return np.asarray(
+            np.logaddexp(self.log_prior + np.log1p(-share), self.log_careless + np.log(share))
+        )
 
 
 def spectrum(moments: Moments, spread: FloatArray, offset: FloatArray | None = None) -> Spectrum:
@@ -126,7 +141,10 @@ def grid(prior: NoisePrior, sigma: FloatArray) -> NoiseGrid:
     log_sigma = np.log(sigma)
     log_prior = prior.log_density(log_sigma)
     spacing = np.log(log_sigma[1] - log_sigma[0]) if sigma.size > 1 else 0.0
-    return NoiseGrid(sigma, sigma**2 + prior.floor, log_prior + spacing)
+    careless = None
+    if prior.careless is not None:
+        careless = log_normal(log_sigma, *prior.careless) + spacing
+    return NoiseGrid(sigma, sigma**2 + prior.floor, log_prior + spacing, careless)
 
 
 COARSE_SIGMA_ARCMIN = np.exp(np.arange(np.log(0.003), np.log(400.0), 0.24))
@@ -144,8 +162,8 @@ def noise_grid(
     sigma = COARSE_SIGMA_ARCMIN
     for _ in range(6):
         nodes_now = grid(prior, sigma)
-        height = log_p(nodes_now.variance) + nodes_now.log_prior
-        inside = np.flatnonzero(height > height.max() - DEPTH_NATS)
+        log_posterior = log_p(nodes_now.variance) + nodes_now.log_prior
+        inside = np.flatnonzero(log_posterior > log_posterior.max() - DEPTH_NATS)
         low, high = max(inside[0] - 1, 0), min(inside[-1] + 1, sigma.size - 1)
         settled = inside.size >= 9 and inside.size > sigma.size // 3
         if settled and sigma is not COARSE_SIGMA_ARCMIN:

@@ -37,14 +37,14 @@ def profile_notices(profile: Profile | None, solution: Solution, log: NightLog) 
         return []
     nights = "one night" if profile.nights == 1 else f"{profile.nights} nights"
     notices = [Notice("profile", f"the fit starts from a profile of {nights} of this mount")]
-    ways = solution.posterior.ways
+    alternatives = solution.posterior.alternatives
     for name, question in _MOVED.items():
-        if ways.get(name, 0.0) > CONTRADICTED_ABOVE:
+        if alternatives.get(name, 0.0) > CONTRADICTED_ABOVE:
             notices.append(_moved(name, question, profile, solution))
-    if ways.get(FORGOTTEN, 0.0) > CONTRADICTED_ABOVE:
+    if alternatives.get(FORGOTTEN, 0.0) > CONTRADICTED_ABOVE:
         text = "this night contradicts the profile in several terms: it was left out of account"
         notices.append(Notice("profile_contradicted", text))
-    if ways.get("set_up", 0.0) > CONTRADICTED_ABOVE:
+    if alternatives.get("set_up", 0.0) > CONTRADICTED_ABOVE:
         text = (
             "the mount stands quite unlike on the nights of the profile: zeros and lean are taken "
             "from this night alone"

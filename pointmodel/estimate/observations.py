@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from pointmodel.base.arrays import FloatArray
+from pointmodel.estimate.rounding import Rounding, rounding_of
 from pointmodel.mount.kinematics import (
     ARCMIN_PER_RADIAN,
     Linearised,
@@ -18,12 +19,8 @@ from pointmodel.mount.kinematics import (
     linearise,
     turned_readings,
 )
-from pointmodel.mount.terms import FURTHER, N_STANDARD, READOUT, TERMS, Circumstances, Term
-
-STEPS_ARCSEC = (
-    3600.0, 1800.0, 900.0, 600.0, 360.0, 300.0, 180.0, 60.0,
-    36.0, 30.0, 10.0, 6.0, 3.6, 3.0, 1.0, 0.36, 0.1,
-)  # fmt: skip
+from pointmodel.mount.term import Circumstances, Term
+from pointmodel.mount.terms import N_STANDARD, READOUT, TERMS, further_terms
 
 
 @dataclass(frozen=True)
@@ -53,8 +50,8 @@ class Observations:
     """Pairs in radians with the columns of the further terms that this log could show.
 
     `az_shape`, `alt_shape` and `star_shape` (n, k) hold what one unit of each further column adds
-    to the azimuth axis, the altitude axis and the star's altitude, arcminutes. `readout_variance`
-    (n, 2) is the known rounding noise on the sky, arcmin². `slip_at` is the index of the first pair
+    to the azimuth axis, the altitude axis and the star's altitude, arcminutes. `rounding` is the
+    known noise of figures that were read off a display. `slip_at` is the index of the first pair
     after the slip whose two columns are the last ones, None without them. `always` are terms that
     every model has: the tilts of a readout that an alignment turns back to the sky.
     """
@@ -68,8 +65,7 @@ class Observations:
     alt_shape: FloatArray
     star_shape: FloatArray
     additions: tuple[Addition, ...]
-    readout_variance: FloatArray
-    readout_step_arcmin: float
+    rounding: Rounding
     slip_at: int | None = None
     always: tuple[Addition, ...] = ()
 
@@ -114,7 +110,7 @@ def observations(
     always: tuple[Addition, ...] = ()
     if readout_turned:
         columns, additions, always = _with_readout_tilts(columns, additions)
-    variance, step = readout_variance(star_az_deg, star_alt_deg, reading_az_deg, reading_alt_deg)
+    rounding = rounding_of((star_az_deg, star_alt_deg), (reading_az_deg, reading_alt_deg))
     return Observations(
         np.radians(star_az_deg),
         np.radians(star_alt_deg),
@@ -123,8 +119,7 @@ def observations(
         columns,
         *column_shapes(columns, circumstances),
         additions,
-        variance,
-        step,
+        rounding,
         always=always,
     )
 
@@ -147,8 +142,8 @@ def circular_middle_deg(difference_deg: FloatArray, alt_deg: FloatArray) -> floa
     for _ in range(3):
         about = np.angle(np.exp(1j * (difference - centre)))
         order = np.argsort(about)
-        heap = np.cumsum(weight[order])
-        centre = centre + about[order][np.searchsorted(heap, 0.5 * heap[-1])]
+        cumulative = np.cumsum(weight[order])
+        centre = centre + about[order][np.searchsorted(cumulative, 0.5 * cumulative[-1])]
     return float(np.degrees(np.angle(np.exp(1j * centre))))
 
 
@@ -175,12 +170,12 @@ _AXES = ("azimuth_axis", "altitude_axis", "star_altitude")
 def _can_show(term: Term, at: Circumstances, has_times: bool) -> bool:
     if term.shape is None:
         return False
-    if term.name.endswith("_backlash"):
-        motion = at.az_motion if term.acts == "azimuth_axis" else at.alt_motion
-        return bool(np.any(motion > 0) and np.any(motion < 0))
-    if term.name.endswith("_drift"):
+    if term.needs == "time":
         return has_times and bool(np.ptp(at.hours) > 0)
-    return True
+    if term.needs is None:
+        return True
+    motion = at.az_motion if term.needs == "az_motion" else at.alt_motion
+    return bool(np.any(motion > 0) and np.any(motion < 0))
 
 
 def _what_can_show(
@@ -188,7 +183,7 @@ def _what_can_show(
 ) -> tuple[tuple[Column, ...], tuple[Addition, ...]]:
     columns: list[Column] = []
     additions: list[Addition] = []
-    for term in FURTHER:
+    for term in further_terms():
         if not _can_show(term, at, has_times):
             continue
         first = len(columns)
@@ -241,50 +236,3 @@ def linear_problem(obs: Observations, at: FloatArray) -> LinearProblem:
     if turn is not None:
         design[..., N_STANDARD : N_STANDARD + 2] = -(flat.design[..., :2] @ turn.slopes)
     return LinearProblem(at, flat.miss, design)
-
-
-def readout_step_arcsec(figures_deg: FloatArray) -> float:
-    """Return the largest step of which the figures are multiples, arcseconds; 0 where none is.
-
-    One figure in ten may be off the raster, and chance must not explain it: figures on the raster
-    of the next finer step that divides this one fall on it with (finer step / step) ** count.
-    """
-    figures = np.abs(figures_deg).ravel()[:, None] * 3600.0
-    off = np.abs(figures - _STEPS * np.rint(figures / _STEPS))
-    on_raster = np.count_nonzero(off <= 0.004 + 1e-3 * _STEPS, axis=0)
-    fits = (on_raster >= 0.9 * figures.shape[0]) & (_FINER ** figures.shape[0] < 0.05)
-    return float(_STEPS[fits.argmax()]) if fits.any() else 0.0
-
-
-def _finer(step: float) -> float:
-    """Return the largest listed step that divides this one, a tenth of it where none does."""
-    return next(
-        (f for f in STEPS_ARCSEC if f < step and abs(step / f - round(step / f)) < 1e-9),
-        step / 10.0,
-    )
-
-
-_STEPS = np.array(STEPS_ARCSEC)
-_FINER = np.array([_finer(step) for step in STEPS_ARCSEC]) / _STEPS
-
-
-def readout_variance(
-    star_az_deg: FloatArray,
-    star_alt_deg: FloatArray,
-    reading_az_deg: FloatArray,
-    reading_alt_deg: FloatArray,
-) -> tuple[FloatArray, float]:
-    """Return the rounding noise on the sky (n, 2) in arcmin² and the coarsest step in arcminutes.
-
-    A figure rounded to a step is off by step²/12 (variance of an even spread); from five pairs on
-    each column has a step of its own, below that all figures share one.
-    """
-    columns = (star_az_deg, star_alt_deg, reading_az_deg, reading_alt_deg)
-    if star_az_deg.size >= 5:
-        steps = [readout_step_arcsec(column[:2000]) / 60.0 for column in columns]
-    else:
-        steps = [readout_step_arcsec(np.concatenate(columns)) / 60.0] * 4
-    cosine = np.cos(np.radians(star_alt_deg))
-    across = (steps[0] ** 2 + steps[2] ** 2) * cosine**2 / 12.0
-    up = np.full_like(across, (steps[1] ** 2 + steps[3] ** 2) / 12.0)
-    return np.stack([across, up], axis=-1), max(steps)

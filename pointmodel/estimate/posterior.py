@@ -17,7 +17,7 @@ from pointmodel.estimate import gaussian
 from pointmodel.estimate.evaluation import Evaluation, Settings, settle
 from pointmodel.estimate.gaussian import Moments, NoiseGrid
 from pointmodel.estimate.observations import Addition, Column
-from pointmodel.estimate.priors import Prior
+from pointmodel.estimate.priors import TermsPrior
 from pointmodel.estimate.search import (
     SLIP_TERMS,
     Candidate,
@@ -37,7 +37,7 @@ FORGOTTEN = "forgotten"
 
 
 @dataclass(frozen=True)
-class Table:
+class MomentTable:
     """Design and moments of the good pairs for every column that some model may use.
 
     Columns: the six, the further ones of the observations, then two for each place of a possible
@@ -85,8 +85,8 @@ class Posterior:
     columns (0 elsewhere); `draws` (d, c) of the terms with `draws_sigma` (d,), the unknown part of
     the noise; `sigma` its median with its limits. `chosen` index the columns of the final model.
     `additions` are all terms that could be taken up beside it, worth averaging over or not, in
-    columns of the `table`. `ways` says how probable each way is in which what was carried over from
-    other nights holds, "forgotten" among them; empty where nothing was.
+    columns of the `table`. `alternatives` says how probable it is that what was carried over from
+    other nights holds in each way, "forgotten" among them; empty where nothing was.
     """
 
     columns: tuple[Column, ...]
@@ -99,12 +99,12 @@ class Posterior:
     draws: FloatArray
     draws_sigma: FloatArray
     sigma: tuple[float, float, float]
-    table: Table
+    table: MomentTable
     additions: tuple[Addition, ...]
-    ways: Mapping[str, float]
+    alternatives: Mapping[str, float]
 
 
-def table_of(result: Evaluation, slip_places: tuple[int, ...]) -> Table:
+def table_of(result: Evaluation, slip_places: tuple[int, ...]) -> MomentTable:
     """Return the moments of all columns, with those of slips before the given pairs added."""
     good = result.hypothesis.good
     everything = bool(good.all())
@@ -127,7 +127,7 @@ def table_of(result: Evaluation, slip_places: tuple[int, ...]) -> Table:
         values.size,
         float(-0.5 * np.log(result.rows.rho[good]).sum()),
     )
-    return Table(tuple(columns), moments, mean - _further_only(mean))
+    return MomentTable(tuple(columns), moments, mean - _further_only(mean))
 
 
 def _further_only(mean: FloatArray) -> FloatArray:
@@ -136,7 +136,9 @@ def _further_only(mean: FloatArray) -> FloatArray:
     return further
 
 
-def mix_of(table: Table, additions: tuple[Addition, ...], prior: Prior, noise: NoiseGrid) -> Mix:
+def mix_of(
+    table: MomentTable, additions: tuple[Addition, ...], prior: TermsPrior, noise: NoiseGrid
+) -> Mix:
     """Return one model's cells for each of b priors of the six."""
     further = [(N_STANDARD + c, a) for a in additions for c in a.columns]
     columns = np.array([*range(N_STANDARD), *(c for c, _ in further)], dtype=int)
@@ -150,7 +152,8 @@ def mix_of(table: Table, additions: tuple[Addition, ...], prior: Prior, noise: N
     spread = prior.with_further(np.array([a.sd for _, a in further]))
     spec = gaussian.spectrum(part, spread, offset if np.any(offset) else None)
     log_prior = prior.log_weight + sum(a.log_odds for a in additions)
-    log_weight = gaussian.log_likelihood(spec, noise.variance) + noise.log_prior
+    log_noise = noise.log_prior_with(prior.careless)
+    log_weight = gaussian.log_likelihood(spec, noise.variance) + log_noise
     return Mix(
         columns,
         mean + offset,
@@ -183,7 +186,7 @@ def full_evidence(candidate: Candidate, settings: Settings) -> float:
     return float(together) + log_pair_prior(result, candidate.scores)
 
 
-def _priors_of(result: Evaluation, settings: Settings) -> tuple[Prior, ...]:
+def _priors_of(result: Evaluation, settings: Settings) -> tuple[TermsPrior, ...]:
     return settings.priors_of(result.hypothesis.at[:N_STANDARD], result.mean[:N_STANDARD])
 
 
@@ -197,7 +200,7 @@ def posterior_of(candidate: Candidate, settings: Settings) -> Posterior:
     several = _priors_of(result, settings)
     mixes = [mix_of(table, chosen, prior, result.noise) for prior in several]
     least = max(float(mix.by_prior.max()) for mix in mixes) + np.log(LEAST_SCALE_WEIGHT)
-    ways = _ways(mixes, settings)
+    alternatives = _alternative_probabilities(mixes, settings)
     kept = [prior.take(mix.by_prior > least) for prior, mix in zip(several, mixes, strict=True)]
     models = 1
     for gone in result.hypothesis.optional:
@@ -211,20 +214,22 @@ def posterior_of(candidate: Candidate, settings: Settings) -> Posterior:
     columns = result.hypothesis.columns
     everything = tuple(addition for _, addition in scored)
     mixes = [mix for mix in mixes if mix.log_weight.size]
-    return replace(_summed_up(table, mixes, columns, settings, everything), ways=ways)
+    return replace(
+        _summed_up(table, mixes, columns, settings, everything), alternatives=alternatives
+    )
 
 
-def _ways(mixes: list[Mix], settings: Settings) -> Mapping[str, float]:
+def _alternative_probabilities(mixes: list[Mix], settings: Settings) -> Mapping[str, float]:
     """Return how probable each way is in which what was carried over holds."""
     if settings.carried is None:
         return {}
     carried, usual = mixes
     shares, _ = gaussian.normalised(np.append(carried.by_prior, usual.log_evidence))
-    ways: dict[str, float] = {}
-    names = (*(way.name for way in settings.carried.ways), FORGOTTEN)
+    alternatives: dict[str, float] = {}
+    names = (*(way.name for way in settings.carried.alternatives), FORGOTTEN)
     for name, share in zip(names, shares.tolist(), strict=True):
-        ways[name] = ways.get(name, 0.0) + share
-    return ways
+        alternatives[name] = alternatives.get(name, 0.0) + share
+    return alternatives
 
 
 def _neighbours(candidate: Candidate) -> tuple[list[tuple[float, Addition]], tuple[int, ...]]:
@@ -292,7 +297,7 @@ def _cells(mixes: list[Mix], width: int) -> _Cells:
 
 
 def _summed_up(
-    table: Table,
+    table: MomentTable,
     mixes: list[Mix],
     chosen: np.ndarray,
     settings: Settings,

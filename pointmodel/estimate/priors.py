@@ -6,7 +6,7 @@ can. A mount's class is unknown, so four groups of terms share a scale that is f
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import product
 
 import numpy as np
@@ -17,15 +17,17 @@ from pointmodel.mount.terms import STANDARD
 
 
 @dataclass(frozen=True)
-class Prior:
+class TermsPrior:
     """b alternative normal priors of the six terms: means (b, 6), ln of their weights (b,).
 
-    `spread` holds sds (b, 6), or roots R (b, 6, 6) of covariances R Rᵀ.
+    `spread` holds sds (b, 6), or roots R (b, 6, 6) of covariances R Rᵀ. `careless` (b,) is how
+    probable it is with each that who set the mount up centred without care, None: not asked.
     """
 
     mean: FloatArray
     spread: FloatArray
     log_weight: FloatArray
+    careless: FloatArray | None = None
 
     def with_further(self, sd: FloatArray) -> FloatArray:
         """Return `spread` with further terms of these sds (k,) added, independent of the six."""
@@ -38,36 +40,42 @@ class Prior:
         root[:, places, places] = sd
         return root
 
-    def take(self, kept: BoolArray) -> Prior:
+    def take(self, kept: BoolArray) -> TermsPrior:
         """Return some of the priors, `kept` (b,) of bools."""
-        return Prior(self.mean[kept], self.spread[kept], self.log_weight[kept])
+        careless = None if self.careless is None else self.careless[kept]
+        return TermsPrior(self.mean[kept], self.spread[kept], self.log_weight[kept], careless)
 
 
 BASE_SD = np.array([term.sd for term in STANDARD])
 FREE_AZIMUTH_SD = 1e4
 FREE_AZIMUTH_BEYOND = 600.0
 
-NOISE_OF_PORTABLE_MOUNTS = NoisePrior(float(np.log(1.3)), 0.8)
+SIGMA_ARCMIN, LOG_SIGMA_SD = 1.3, 0.8  # noise an axis of a portable mount, a factor 2.2 either way
+CENTRED_TO = 1.0 / 40.0  # of the field of view: how well one centres by eye without a reticle
+CARELESS_SIGMA_ARCMIN, CARELESS_LOG_SD = 4.5, 0.6  # centred in a finder or at the lowest power
 SCATTER_OF_PORTABLE_MOUNTS = NoisePrior(float(np.log(0.8)), 0.8)
 
 LEVELS = (0.8, 2.0, 5.0)
 LEVEL_WEIGHT = (0.35, 0.35, 0.3)
 KEEPS_LEVEL = 0.75
+# whoever leaves the tripod three degrees off level seldom centres to an arcminute
+CARELESS_AT_LEVEL = np.array([0.01, 0.05, 0.4])
 # groups: altitude index; collimation; non-perpendicularity; both tilts
 GROUP_OF_TERM = (None, 0, 1, 2, 3, 3)
 
 
 def _scale_mixture() -> tuple[FloatArray, FloatArray]:
-    """Return the 81 scales of the six terms (81, 6) and ln of their prior weights (81,)."""
+    """Return the 81 scales of the six terms (81, 6) and their weights at each level (81, 3)."""
     scales, weights = [], []
     for choice in product(range(3), repeat=4):
-        weight = sum(
-            level_weight * np.prod([_given_level(level, own) for own in choice])
-            for level, level_weight in enumerate(LEVEL_WEIGHT)
+        weights.append(
+            [
+                level_weight * np.prod([_given_level(level, own) for own in choice])
+                for level, level_weight in enumerate(LEVEL_WEIGHT)
+            ]
         )
-        weights.append(weight)
         scales.append([1.0 if g is None else LEVELS[choice[g]] for g in GROUP_OF_TERM])
-    return np.array(scales), np.log(np.array(weights))
+    return np.array(scales), np.array(weights)
 
 
 def _given_level(level: int, own: int) -> float:
@@ -77,7 +85,23 @@ def _given_level(level: int, own: int) -> float:
     return (1.0 - KEEPS_LEVEL) / len(neighbours) if own in neighbours else 0.0
 
 
-SCALES, LOG_SCALE_WEIGHT = _scale_mixture()
+SCALES, _AT_LEVEL = _scale_mixture()
+LOG_SCALE_WEIGHT = np.log(_AT_LEVEL.sum(axis=1))
+CARELESS_AT_SCALE = _AT_LEVEL @ CARELESS_AT_LEVEL / _AT_LEVEL.sum(axis=1)
+
+
+def noise_of_portable_mounts(field_arcmin: float | None = None) -> NoisePrior:
+    """Return what is assumed of the noise an axis, centring included.
+
+    The eyepiece's field of view, where it is known, says how well a star can be centred in it.
+    """
+    by_eye = 0.0 if field_arcmin is None else CENTRED_TO * field_arcmin
+    usual, careless = max(SIGMA_ARCMIN, by_eye), max(CARELESS_SIGMA_ARCMIN, by_eye)
+    return NoisePrior(
+        float(np.log(usual)),
+        LOG_SIGMA_SD,
+        careless=(float(np.log(careless)), CARELESS_LOG_SD),
+    )
 
 
 def azimuth_sd(estimate_arcmin: float) -> float:
@@ -101,21 +125,21 @@ def plug_in_sd(estimate: FloatArray) -> FloatArray:
     return np.asarray(sd)
 
 
-def plug_in(at: FloatArray) -> Prior:
+def plug_in(at: FloatArray) -> TermsPrior:
     """Return the one prior of the six that is used while searching, linearised at `at` (6,)."""
     return _about_nothing(at, plug_in_sd(at)[None], np.zeros(1))
 
 
-def mixture(at: FloatArray, estimate: FloatArray) -> Prior:
+def mixture(at: FloatArray, estimate: FloatArray) -> TermsPrior:
     """Return the prior of the six under each of the 81 scales, for an estimate (6,) found there."""
     sd = SCALES * BASE_SD
     sd[:, 0] = azimuth_sd(float(estimate[0]))
-    return _about_nothing(at, sd, LOG_SCALE_WEIGHT)
+    return replace(_about_nothing(at, sd, LOG_SCALE_WEIGHT), careless=CARELESS_AT_SCALE)
 
 
-def _about_nothing(at: FloatArray, sd: FloatArray, log_weight: FloatArray) -> Prior:
+def _about_nothing(at: FloatArray, sd: FloatArray, log_weight: FloatArray) -> TermsPrior:
     """Return a prior about zero; a free azimuth index stands about where it was found."""
     mean = np.zeros_like(sd)
     if sd[0, 0] >= FREE_AZIMUTH_SD:
         mean[:, 0] = at[0]
-    return Prior(mean, sd, log_weight)
+    return TermsPrior(mean, sd, log_weight)

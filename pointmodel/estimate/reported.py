@@ -58,7 +58,7 @@ def noise(solution: Solution, centring_error_arcmin: float | None) -> Noise:
     scatter = None
     if centring_error_arcmin is not None:
         scatter = float(np.median(solution.posterior.draws_sigma))
-    step_arcsec = 60.0 * solution.observations.readout_step_arcmin
+    step_arcsec = 60.0 * solution.observations.rounding.step_arcmin
     return Noise(centre, low, high, scatter, centring_error_arcmin, step_arcsec)
 
 

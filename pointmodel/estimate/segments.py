@@ -16,16 +16,12 @@ from pointmodel.base.wording import join, line_list
 from pointmodel.estimate.carried import Carried, Loosening, carried_over
 from pointmodel.estimate.observations import Addition, Observations
 from pointmodel.estimate.solve import Solution
-from pointmodel.mount.terms import N_STANDARD
+from pointmodel.mount.terms import N_STANDARD, TERMS
 from pointmodel.reading.nightlog import NightLog
 
 RENEW_THE_LEAN = ("bump", "relevelled")
 FRESH_SD_ARCMIN = 60.0
 INDICES, LEAN = (0, 1), (4, 5)
-OF_THE_TUBE = (
-    "tube_flexure", "refraction", "azimuth_scale", "altitude_scale",
-    "azimuth_backlash", "altitude_backlash",
-)  # fmt: skip
 KEPT_ODDS, KEPT_WIDTH = 20.0, 0.1
 
 # every event renews the azimuth index
@@ -86,7 +82,7 @@ def with_terms_kept(obs: Observations, before: Solution) -> Observations:
     sd = np.sqrt(np.diag(posterior.covariance))
     for place in posterior.chosen[N_STANDARD:]:
         column = posterior.columns[place]
-        if column.name in OF_THE_TUBE:
+        if TERMS[column.name].of_the_tube:
             kept[column] = (float(posterior.mean[place]), float(sd[place]))
     names = {column.name for column in kept}
     additions = [a for a in obs.additions if not names.intersection(a.terms)]

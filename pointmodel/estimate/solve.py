@@ -12,6 +12,12 @@ from pointmodel.estimate.evaluation import Settings, settings_for
 from pointmodel.estimate.identify import statuses
 from pointmodel.estimate.observations import Observations
 from pointmodel.estimate.posterior import Posterior, full_evidence, posterior_of
+from pointmodel.estimate.precise import (
+    LOG_ODDS_EXACT,
+    may_be_exact,
+    with_exact_figures,
+    with_small_terms,
+)
 from pointmodel.estimate.search import Candidate
 from pointmodel.estimate.starts import best_candidates
 
@@ -31,14 +37,28 @@ class Solution:
 
 
 def solve(
-    obs: Observations, centring_error_arcmin: float | None, carried: Carried | None = None
+    obs: Observations,
+    centring_error_arcmin: float | None,
+    carried: Carried | None = None,
+    *,
+    field_arcmin: float | None = None,
 ) -> Solution:
     """Return the solution for n ≥ 1 pairs.
 
-    The centring error is one sigma an axis, if known; `carried` is what other nights say.
+    The centring error is one sigma an axis, if known; `carried` is what other nights say;
+    `field_arcmin` the eyepiece's field of view, if known.
     """
-    settings = settings_for(centring_error_arcmin, obs, carried)
-    candidate = _winner(best_candidates(obs, settings), settings)
+
+    def searched(obs: Observations) -> tuple[Candidate, Settings]:
+        settings = settings_for(centring_error_arcmin, obs, carried, field_arcmin=field_arcmin)
+        return _winner(best_candidates(obs, settings), settings), settings
+
+    candidate, settings = searched(obs)
+    if may_be_exact(candidate):
+        exact, exact_settings = searched(with_exact_figures(obs))
+        if exact.log_total + LOG_ODDS_EXACT > candidate.log_total:
+            candidate, settings = exact, exact_settings
+    candidate = with_small_terms(candidate, settings)
     return Solution(
         candidate.result.hypothesis.obs,
         settings,

@@ -27,7 +27,7 @@ NODES_AT = (1.0 / 6.0, 0.5, 5.0 / 6.0)
 
 
 @dataclass(frozen=True)
-class Fault:
+class SlabFault:
     """One of the five faults weighed: its terms, slab sd (arcminutes) and prior probability."""
 
     terms: tuple[str, ...]
@@ -41,17 +41,17 @@ class Fault:
 
 
 FAULTS = (
-    Fault(("azimuth_index",), 90.0, 0.5),
-    Fault(("altitude_index",), 60.0, 0.5),
-    Fault(("collimation",), 15.0, 0.4),
-    Fault(("non_perpendicularity",), 12.0, 0.4),
-    Fault(("tilt_north", "tilt_east"), 30.0, 0.5),
+    SlabFault(("azimuth_index",), 90.0, 0.5),
+    SlabFault(("altitude_index",), 60.0, 0.5),
+    SlabFault(("collimation",), 15.0, 0.4),
+    SlabFault(("non_perpendicularity",), 12.0, 0.4),
+    SlabFault(("tilt_north", "tilt_east"), 30.0, 0.5),
 )
 SUBSETS = np.array(list(product((False, True), repeat=len(FAULTS))))
 
 
 @dataclass(frozen=True)
-class Finding:
+class FaultFinding:
     """How probable it is that a fault is there and large enough to matter, and its size then.
 
     `value` (v,) and `sd` (v,) of its terms, given that it is there; `limit` is what 95 % of the
@@ -67,7 +67,7 @@ class Finding:
 
 
 @dataclass(frozen=True)
-class _Weighed:
+class _ModelMoments:
     """Models (m,) with a common base set of further terms, each perhaps with one addition.
 
     `slab` (m, 5) says which faults are there; `mean` and `variance` (m, c) run over `base`, the
@@ -83,7 +83,7 @@ class _Weighed:
     added: tuple[tuple[str, ...], ...]
 
 
-def findings(result: Evaluation, posterior: Posterior) -> tuple[Finding, ...]:
+def findings(result: Evaluation, posterior: Posterior) -> tuple[FaultFinding, ...]:
     """Return the probability and size of each fault: the five, then every further term."""
     chosen = result.hypothesis.chosen
     nodes = _noise_nodes(result)
@@ -93,7 +93,7 @@ def findings(result: Evaluation, posterior: Posterior) -> tuple[Finding, ...]:
         (tuple(a for a in chosen if a is not gone), ()) for gone in result.hypothesis.optional
     ]
     reference: FloatArray | None = None
-    parts: list[_Weighed] = []
+    parts: list[_ModelMoments] = []
     for terms, additions in bases:
         some, reference = _weigh(posterior, terms, additions, nodes, reference)
         parts.extend(some)
@@ -129,7 +129,7 @@ def _weigh(
     additions: tuple[Addition, ...],
     nodes: FloatArray,
     reference: FloatArray | None,
-) -> tuple[list[_Weighed], FloatArray]:
+) -> tuple[list[_ModelMoments], FloatArray]:
     """Weigh all subsets with one base set of further terms, alone and with each addition."""
     table = posterior.table
     further = [(N_STANDARD + c, a) for a in terms for c in a.columns]
@@ -177,12 +177,12 @@ class _Base:
         mean = (self.spectrum.score[:, None] * self.inverse) @ basis + self.centre[self.columns]
         return mean, (self.nodes[:, None] * self.inverse) @ (basis * basis)
 
-    def alone(self, terms: tuple[Addition, ...]) -> _Weighed:
+    def alone(self, terms: tuple[Addition, ...]) -> _ModelMoments:
         """Return the models of this set itself."""
         mean, variance = self.moments()
         names = tuple(name for a in terms for name in a.terms)
         shape = self.log_weight.size
-        return _Weighed(
+        return _ModelMoments(
             self.log_weight.ravel(),
             np.repeat(SUBSETS, self.nodes.size, axis=0),
             mean.reshape(shape, -1),
@@ -192,7 +192,9 @@ class _Base:
             (),
         )
 
-    def extended(self, terms: tuple[Addition, ...], additions: tuple[Addition, ...]) -> _Weighed:
+    def extended(
+        self, terms: tuple[Addition, ...], additions: tuple[Addition, ...]
+    ) -> _ModelMoments:
         """Return the models with each addition (a,): one more column, or two, by its Bayes factor.
 
         With P = zᵀM⁻¹r and q = zᵀM⁻¹z for the new columns z, their coefficients are normal; what
@@ -226,7 +228,7 @@ class _Base:
         log_weight = self.log_weight[..., None] + log_bayes_factors(list(additions), pull, inner)
         log_weight += np.array([a.log_odds for a in additions])
         count = log_weight.size
-        return _Weighed(
+        return _ModelMoments(
             log_weight.ravel(),
             np.repeat(SUBSETS, count // len(SUBSETS), axis=0),
             np.concatenate([mean[:, :, None] - taken, value], axis=-1).reshape(count, -1),
@@ -259,7 +261,7 @@ def _coefficients(
     return value, variance
 
 
-def _summed_up(parts: list[_Weighed]) -> tuple[Finding, ...]:
+def _summed_up(parts: list[_ModelMoments]) -> tuple[FaultFinding, ...]:
     top = max(float(part.log_weight.max()) for part in parts)
     weights = [np.exp(part.log_weight - top) for part in parts]
     total = sum(float(weight.sum()) for weight in weights)
@@ -274,7 +276,9 @@ def _summed_up(parts: list[_Weighed]) -> tuple[Finding, ...]:
     return tuple(found)
 
 
-def _five(fault: Fault, index: int, parts: list[_Weighed], weights: list[FloatArray]) -> Finding:
+def _five(
+    fault: SlabFault, index: int, parts: list[_ModelMoments], weights: list[FloatArray]
+) -> FaultFinding:
     columns = list(fault.columns)
     matters = TERMS[fault.terms[0]].matters
     cells = [
@@ -284,7 +288,9 @@ def _five(fault: Fault, index: int, parts: list[_Weighed], weights: list[FloatAr
     return _finding(fault.terms, cells, matters, among_all=True)
 
 
-def _further(names: tuple[str, ...], parts: list[_Weighed], weights: list[FloatArray]) -> Finding:
+def _further(
+    names: tuple[str, ...], parts: list[_ModelMoments], weights: list[FloatArray]
+) -> FaultFinding:
     """Sum up one further term, or a pair of partners, over the models that have it."""
     cells = []
     for part, weight in zip(parts, weights, strict=True):
@@ -308,7 +314,7 @@ def _finding(
     matters: float,
     *,
     among_all: bool,
-) -> Finding:
+) -> FaultFinding:
     """Sum up one fault over cells of weight, mean, variance and presence.
 
     What is ruled out is asked of all models for the five, of those with the term for a further one.
@@ -323,6 +329,10 @@ def _finding(
     reach = size + 1.96 * np.sqrt(variance.max(axis=1))
     counted = np.ones(weight.size, dtype=bool) if among_all else there & (weight > 0.0)
     order = np.argsort(reach[counted])
-    heap = np.cumsum(weight[counted][order])
-    limit = reach[counted][order][np.searchsorted(heap, 0.95 * heap[-1])] if order.size else 0.0
-    return Finding(names, probability, value, np.sqrt(spread), float(limit))
+    cumulative = np.cumsum(weight[counted][order])
+    limit = (
+        reach[counted][order][np.searchsorted(cumulative, 0.95 * cumulative[-1])]
+        if order.size
+        else 0.0
+    )
+    return FaultFinding(names, probability, value, np.sqrt(spread), float(limit))

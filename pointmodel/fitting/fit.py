@@ -24,6 +24,7 @@ from pointmodel.estimate import reported as findings
 from pointmodel.estimate import sparse
 from pointmodel.estimate.nightprior import carried_from, profile_notices
 from pointmodel.estimate.observations import Observations, circular_middle_deg, observations
+from pointmodel.estimate.precise import exact_figures_notices
 from pointmodel.estimate.profile import Profile, ProfileSource, read_profile
 from pointmodel.estimate.results import Inseparable, Noise, PairResults, SetAside, TermEstimate
 from pointmodel.estimate.segments import (
@@ -34,7 +35,7 @@ from pointmodel.estimate.segments import (
     with_terms_kept,
 )
 from pointmodel.estimate.solve import Solution, solve
-from pointmodel.estimate.sparse import Finding
+from pointmodel.estimate.sparse import FaultFinding
 from pointmodel.forecasting.forecast import forecasts, sky_forecast
 from pointmodel.forecasting.machine import MountModel, readings_for
 from pointmodel.forecasting.outlook import Outlook, at_targets, open_sky
@@ -42,7 +43,8 @@ from pointmodel.forecasting.result import RemedyForecast, SkyForecast
 from pointmodel.levelling.level import Grounds, level_verdict
 from pointmodel.levelling.result import LevelResult
 from pointmodel.mount.remedies import USUAL_FIELD_ARCMIN
-from pointmodel.mount.terms import N_STANDARD, Circumstances
+from pointmodel.mount.term import Circumstances
+from pointmodel.mount.terms import N_STANDARD, TERMS
 from pointmodel.reading.nightlog import NightLog, read_log
 from pointmodel.reading.table import LogSource
 from pointmodel.readings.oddities import oddities
@@ -140,14 +142,14 @@ class Fit:
     @cached_property
     def model(self) -> MountModel:
         """The fitted mount as it stands at the end of the log."""
-        taken = set(self._further_names)
+        needed = {TERMS[name].needs for name in self._further_names}
         mount = self.log.mount
         posterior = self.solution.posterior
         return MountModel(
             posterior.mean,
             posterior.columns[N_STANDARD:],
-            1.0 if "azimuth_backlash" in taken else 0.0,
-            1.0 if "altitude_backlash" in taken else 0.0,
+            1.0 if "az_motion" in needed else 0.0,
+            1.0 if "alt_motion" in needed else 0.0,
             float(hours_since_first(self.last_segment)[-1]),
             mount.azimuth_origin_deg,
             mount.pressure_hpa,
@@ -215,7 +217,7 @@ class Fit:
         )
 
     @cached_property
-    def sparse_findings(self) -> tuple[Finding, ...]:
+    def sparse_findings(self) -> tuple[FaultFinding, ...]:
         """How probable each fault is, and how large."""
         return sparse.findings(self.solution.candidate.result, self.solution.posterior)
 
@@ -418,6 +420,7 @@ def fit(log: NightLog | LogSource, mount: MountSource = None, prior: ProfileSour
     if whole.mount.is_aligned:
         notices.append(Notice("aligned", _ALIGNED))
     notices += profile_notices(profile, solutions[-1], last)
+    notices += exact_figures_notices(solutions[-1].observations)
     notices += oddities(last, solutions[-1], observations_of)
     held = tuple((part.log, one) for part, one in zip(parts, solutions, strict=True))
     return Fit(night, held, profile, tuple(notices))
@@ -431,7 +434,15 @@ def _solved_in_turn(parts: tuple[Segment, ...], profile: Profile | None) -> list
         carried = None if profile is None else carried_from(profile)
         if found:
             carried, obs = carried_into(part, found[-1]), with_terms_kept(obs, found[-1])
-        found.append(solve(obs, part.log.mount.optics.centring_error_arcmin, carried))
+        optics = part.log.mount.optics
+        found.append(
+            solve(
+                obs,
+                optics.centring_error_arcmin,
+                carried,
+                field_arcmin=optics.field_of_view_arcmin,
+            )
+        )
     return found
 
 

@@ -17,7 +17,7 @@ from pointmodel.forecasting.result import RemedyForecast, SkyForecast
 from pointmodel.levelling.result import LevelResult
 
 
-class Optics(Protocol):
+class ShowableOptics(Protocol):
     """The eyepiece, as the mount file states it."""
 
     @property
@@ -33,7 +33,7 @@ class Mount(Protocol):
         """What the owner calls the mount."""
 
     @property
-    def optics(self) -> Optics:
+    def optics(self) -> ShowableOptics:
         """The eyepiece used."""
 
     @property

@@ -18,6 +18,7 @@ from pointmodel.base.figures import (
     miss_words,
     range_words,
 )
+from pointmodel.diagnosis.kinds import cause_titles
 from pointmodel.estimate.results import TermEstimate
 from pointmodel.fitting.showable import Showable
 from pointmodel.forecasting.result import RemedyForecast
@@ -31,42 +32,6 @@ STATUS = {
 }
 
 VERDICT = {"likely": "likely", "possible": "possible", "ruled_out": "ruled out"}
-
-CAUSE = {
-    "clock_or_longitude": "the controller's clock or longitude",
-    "latitude": "the controller's latitude",
-    "not_level": "base not level",
-    "azimuth_zero": "azimuth zero off",
-    "altitude_zero": "altitude zero off",
-    "collimation": "tube not square to its axis",
-    "non_perpendicularity": "axes not at right angles",
-    "tube_flexure": "tube or arm sags",
-    "refraction": "the controller's refraction switch",
-    "azimuth_scale": "azimuth gear ratio or steps a turn",
-    "altitude_scale": "altitude gear ratio or steps a turn",
-    "eccentricity": "encoder ring or gear off centre",
-    "azimuth_backlash": "slack in the azimuth gear",
-    "altitude_backlash": "slack in the altitude gear",
-    "slip": "a clutch slipped or the stand was knocked",
-    "drift": "a readout that creeps with time",
-    "wrong_star": "another star was centred",
-    "log_typo": "a slip of the pen in the log",
-    "loose_centring": "loosely centred",
-    "alignment": "the controller's alignment",
-    "stale_command": "commanded place noted too early",
-    "old_equinox": "places of the old equinox (J2000)",
-    "healthy": "nothing wrong found",
-}
-
-REMARK = {
-    "collimation": (
-        "“Collimation” is the surveyor's word here, not the mirrors: the line of sight is not "
-        "square to the altitude axis. Cure: shim the tube in its saddle; adjusting the mirrors "
-        "moves it too."
-    ),
-    "azimuth_index": "Zeroing the mount on one star removes it.",
-    "altitude_index": "Zeroing the mount on one star removes it.",
-}
 
 FORECAST_HEAD = (
     "The mount",
@@ -92,8 +57,8 @@ class GoToNow:
 
 
 def cause_words(code: str) -> str:
-    """A cause in plain words; an unlisted one by its own name."""
-    return CAUSE.get(code, code.replace("_", " "))
+    """Return a cause in plain words."""
+    return cause_titles()[code]
 
 
 def remedy_words(code: str) -> str:
@@ -123,7 +88,7 @@ def meaning(term: TermEstimate) -> str:
 def remark(term: TermEstimate) -> str:
     """What to know beside the term's value; for an unknown term only what its name may hide."""
     hidden = term.status == "not_determined" and term.name != "collimation"
-    return "" if hidden else REMARK.get(term.name, "")
+    return "" if hidden else TERMS[term.name].note
 
 
 def unknown_terms_words(fit: Showable) -> str | None:
@@ -132,7 +97,7 @@ def unknown_terms_words(fit: Showable) -> str | None:
     if not unknown:
         return None
     told = f"Not known from this night: {', '.join(unknown)}. Only the ranges can be given."
-    return f"{told} {REMARK['collimation']}" if "collimation" in unknown else told
+    return f"{told} {TERMS['collimation'].note}" if "collimation" in unknown else told
 
 
 def pairs_used(fit: Showable) -> int:

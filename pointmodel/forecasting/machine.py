@@ -19,6 +19,7 @@ from pointmodel.estimate.observations import (
     has_readout_tilts,
     linear_problem,
 )
+from pointmodel.estimate.rounding import no_rounding
 from pointmodel.mount.kinematics import (
     ARCMIN_PER_RADIAN,
     axes_from_sky,
@@ -28,7 +29,8 @@ from pointmodel.mount.kinematics import (
     sky_from_axes,
     turned_readings,
 )
-from pointmodel.mount.terms import N_STANDARD, Circumstances
+from pointmodel.mount.term import Circumstances
+from pointmodel.mount.terms import N_STANDARD
 
 SUBSTITUTIONS = 4
 
@@ -141,7 +143,6 @@ def linearised_at(
 ) -> LinearProblem:
     """Return where the mount points at these readings: misses from the stars, with the design."""
     at = model.circumstances(reading_az_deg, reading_alt_deg, star_alt_deg, reading_az_deg)
-    nothing = np.zeros((star_az_deg.size, 2))
     obs = Observations(
         np.radians(star_az_deg),
         np.radians(star_alt_deg),
@@ -150,7 +151,6 @@ def linearised_at(
         model.columns,
         *column_shapes(model.columns, at),
         (),
-        nothing,
-        0.0,
+        no_rounding(star_az_deg.size),
     )
     return linear_problem(obs, model.values)

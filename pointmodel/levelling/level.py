@@ -128,8 +128,8 @@ def _cleared_by(grounds: Grounds, told: str | None) -> ClearedBy | None:
         raise InputError([
             Problem("<level>", None, "clock_cleared_by", quoted(told), one_of(("check", "None")))
         ])  # fmt: skip
-    from_file, sky = grounds.log.mount.clock_cleared_by, grounds.sky_evidence
-    if from_file == "alignment":
+    from_file, sky = grounds.log.clock_cleared_by, grounds.sky_evidence
+    if from_file in ("alignment", "almanac"):
         return from_file
     if told == "check" or (sky is not None and sky.verdict == "agrees"):
         return "check"

@@ -15,7 +15,7 @@ from pointmodel.diagnosis.lean import (
 from pointmodel.levelling.feet import FootOrder
 from pointmodel.levelling.stars import Place
 
-ClearedBy = Literal["check", "verified", "alignment"]
+ClearedBy = Literal["check", "verified", "alignment", "almanac"]
 
 
 Verdict = Literal["level", "realign", "leave", "cannot_tell"]

@@ -122,6 +122,10 @@ def cleared_words(result: LevelResult) -> str:
     return {
         "verified": "Clock and place were compared with a phone, so they are not what leans.",
         "check": "Clock and place agree with the stars, so they are not what leans.",
+        "almanac": (
+            "The commanded places are true ones, whatever the controller's clock and place: they "
+            "are not what leans."
+        ),
         "alignment": "",
         None: "",
     }[result.clock_cleared_by]

@@ -1,370 +1,379 @@
-"""The pointing terms: each defined once, with its effect, prior and plain wording.
+"""The pointing terms: each defined once, with all that the program knows and says of it.
 
-Read first: `kinematics.py` for where the terms act. A correction is centred minus commanded; every
-term is named by what it adds to the correction. `STANDARD` holds the six terms fitted on every
-night, `FURTHER` those taken up only where the night supports them.
+Read first: `term.py` for what a term is, `kinematics.py` for where the terms act. A correction is
+centred minus commanded; every term is named by what it adds to the correction. `STANDARD` holds the
+six terms fitted on every night; those of `further_terms` are taken up only where the night supports
+them.
 
-To add a term: write its shape, add one `Term` to `FURTHER`; the tests run over the registry.
+To add a term: its shape in `shapes.py`, its sentence of evidence in `seen.py`, one `Term` in
+`_FURTHER`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
-from typing import Literal
+from pointmodel.base.registry import Registry
+from pointmodel.mount.seen import (
+    backlash_seen,
+    collimation_seen,
+    drift_seen,
+    eccentricity_seen,
+    flexure_seen,
+    index_seen,
+    lean_seen,
+    non_perpendicularity_seen,
+    refraction_seen,
+    scale_seen,
+    slip_seen,
+)
+from pointmodel.mount.shapes import (
+    altitude,
+    azimuth_from_origin,
+    cosine_of_altitude,
+    cosine_of_azimuth,
+    everywhere_one,
+    half_altitude_motion,
+    half_azimuth_motion,
+    hours,
+    lift,
+    lift_applied_twice,
+    sine_of_azimuth,
+)
+from pointmodel.mount.term import Prior, Term
 
-import numpy as np
-
-from pointmodel.base.angles import wrap_deg
-from pointmodel.base.arrays import FloatArray
-
-Where = Literal["azimuth_axis", "altitude_axis", "geometry", "star_altitude", "readout"]
-
-
-@dataclass(frozen=True)
-class Circumstances:
-    """Everything that shapes of terms may look at, one entry a pair (all arrays of shape (n,)).
-
-    Readings are those of the axes; `star_alt_deg` is where the star stands (for a controller that
-    already allows for refraction, its apparent place). Motions are +1 (clockwise, up), -1 or 0 (not
-    logged). `hours` counts from the first pair. `expected_az_deg` is about what the axis should
-    read at the star: it tells on which side of the half turn a scale error counts.
-    """
-
-    reading_az_deg: FloatArray
-    reading_alt_deg: FloatArray
-    star_alt_deg: FloatArray
-    az_motion: FloatArray
-    alt_motion: FloatArray
-    hours: FloatArray
-    expected_az_deg: FloatArray
-    azimuth_origin_deg: float = 0.0
-    pressure_hpa: float = 1010.0
-    temperature_c: float = 10.0
-
-
-@dataclass(frozen=True)
-class Prior:
-    """One guess at a further term: normal about `mean` with `sd` (its unit), prior odds `odds`."""
-
-    mean: float
-    sd: float
-    odds: float
-
-
-@dataclass(frozen=True)
-class Term:
-    """One pointing term.
-
-    `positive` and `negative` say in words what either sign means. Below `matters` (its unit) the
-    term is no cause worth naming. `shape` gives what one unit of the term adds, in arcminutes of
-    axis (or star altitude), at each pair; None for the terms of the geometry, which `kinematics.py`
-    treats exactly, and for slips, which are steps in the order of the log. `negative_shape`
-    replaces it where a term near its negative prior acts at another place.
-    """
-
-    name: str
-    unit: str
-    acts: Where
-    positive: str
-    cause: str
-    remedy: str
-    negative: str = ""
-    matters: float = 0.0
-    sd: float = 0.0
-    priors: tuple[Prior, ...] = ()
-    shape: Callable[[Circumstances], FloatArray] | None = None
-    negative_shape: Callable[[Circumstances], FloatArray] | None = None
-    partner: str | None = None
-
-
-def refraction_lift_arcmin(
-    alt_deg: FloatArray, pressure_hpa: float = 1010.0, temperature_c: float = 10.0
-) -> FloatArray:
-    """Lift of a star by the air, arcminutes, from its true altitude in degrees.
-
-    Saemundsson, Sky and Telescope 72 (1986) 70; as given by Meeus, Astronomical Algorithms, ch. 16.
-    Below -1 degree the value at -1 degree is kept.
-    """
-    altitude = np.maximum(np.asarray(alt_deg, dtype=float), -1.0)
-    angle = np.radians(altitude + 10.3 / (altitude + 5.11))
-    lift = 1.02 / np.tan(angle) * (pressure_hpa / 1010.0) * (283.0 / (273.0 + temperature_c))
-    return np.asarray(lift, dtype=float)
-
-
-def _one(at: Circumstances) -> FloatArray:
-    return np.ones_like(at.reading_az_deg)
-
-
-def _flexure(at: Circumstances) -> FloatArray:
-    return np.asarray(np.cos(np.radians(at.star_alt_deg)))
-
-
-def _lift(at: Circumstances) -> FloatArray:
-    return refraction_lift_arcmin(at.star_alt_deg, at.pressure_hpa, at.temperature_c)
-
-
-def _lift_applied_twice(at: Circumstances) -> FloatArray:
-    """The lift where the controller applied it twice: its place is not the true one.
-
-    The commanded altitude then stands two lifts too high, so the lift is taken from there.
-    """
-    true_alt_deg = at.star_alt_deg - 2.0 * _lift(at) / 60.0
-    return refraction_lift_arcmin(true_alt_deg, at.pressure_hpa, at.temperature_c)
-
-
-def _azimuth_from_origin(at: Circumstances) -> FloatArray:
-    expected = wrap_deg(at.expected_az_deg - at.azimuth_origin_deg)
-    return np.asarray(expected + wrap_deg(at.reading_az_deg - at.expected_az_deg))
-
+_SURVEYORS_WORD = (
+    "“Collimation” is the surveyor's word here, not the mirrors: the line of sight is not "
+    "square to the altitude axis. Cure: shim the tube in its saddle; adjusting the mirrors "
+    "moves it too."
+)
+_ZEROING_REMOVES = "Zeroing the mount on one star removes it."
 
 STANDARD: tuple[Term, ...] = (
     Term(
-        "azimuth_index",
-        "arcmin",
-        "azimuth_axis",
-        "the readout reads high in azimuth",
-        "azimuth_zero",
-        "zero the mount on a star (synchronise on it)",
+        name="azimuth_index",
+        unit="arcmin",
+        acts="azimuth_axis",
+        positive="the readout reads high in azimuth",
+        cause="azimuth_zero",
+        remedy="zero the mount on a star (synchronise on it)",
         negative="the readout reads low in azimuth",
         matters=6.0,
         sd=75.0,
-        shape=_one,
+        shape=everywhere_one,
+        title="azimuth zero off",
+        seen=index_seen("azimuth"),
+        cured_by="zero_on_star",
+        note=_ZEROING_REMOVES,
     ),
     Term(
-        "altitude_index",
-        "arcmin",
-        "altitude_axis",
-        "the readout reads high in altitude",
-        "altitude_zero",
-        "zero the mount on a star (synchronise on it)",
+        name="altitude_index",
+        unit="arcmin",
+        acts="altitude_axis",
+        positive="the readout reads high in altitude",
+        cause="altitude_zero",
+        remedy="zero the mount on a star (synchronise on it)",
         negative="the readout reads low in altitude",
         matters=5.0,
         sd=30.0,
-        shape=_one,
+        shape=everywhere_one,
+        title="altitude zero off",
+        seen=index_seen("altitude"),
+        cured_by="zero_on_star",
+        note=_ZEROING_REMOVES,
+        looks_like=("tube_flexure",),
     ),
     Term(
-        "collimation",
-        "arcmin",
-        "geometry",
-        "the line of sight points left of square to the altitude axis",
-        "collimation",
-        "square the tube: shim it in its saddle",
+        name="collimation",
+        unit="arcmin",
+        acts="geometry",
+        positive="the line of sight points left of square to the altitude axis",
+        cause="collimation",
+        remedy="square the tube: shim it in its saddle",
         negative="the line of sight points right of square to the altitude axis",
         matters=4.0,
         sd=12.0,
+        title="tube not square to its axis",
+        seen=collimation_seen,
+        cured_by="square_tube",
+        note=_SURVEYORS_WORD,
+        looks_like=("non_perpendicularity",),
     ),
     Term(
-        "non_perpendicularity",
-        "arcmin",
-        "geometry",
-        "the right-hand end of the altitude axis is high (seen from behind the tube)",
-        "non_perpendicularity",
-        "a matter for the maker or a workshop; corrections remove its effect",
+        name="non_perpendicularity",
+        unit="arcmin",
+        acts="geometry",
+        positive="the right-hand end of the altitude axis is high (seen from behind the tube)",
+        cause="non_perpendicularity",
+        remedy="a matter for the maker or a workshop; corrections remove its effect",
         negative="the left-hand end of the altitude axis is high (seen from behind the tube)",
         matters=4.0,
         sd=8.0,
+        title="axes not at right angles",
+        seen=non_perpendicularity_seen,
+        looks_like=("collimation",),
     ),
     Term(
-        "tilt_north",
-        "arcmin",
-        "geometry",
-        "the azimuth axis leans toward north",
-        "not_level",
-        "level the base, or realign",
+        name="tilt_north",
+        unit="arcmin",
+        acts="geometry",
+        positive="the azimuth axis leans toward north",
+        cause="not_level",
+        remedy="level the base, or realign",
         negative="the azimuth axis leans toward south",
         matters=5.0,
         sd=25.0,
+        title="base not level",
+        seen=lean_seen,
+        cured_by="level",
     ),
     Term(
-        "tilt_east",
-        "arcmin",
-        "geometry",
-        "the azimuth axis leans toward east",
-        "not_level",
-        "level the base, or realign",
+        name="tilt_east",
+        unit="arcmin",
+        acts="geometry",
+        positive="the azimuth axis leans toward east",
+        cause="not_level",
+        remedy="level the base, or realign",
         negative="the azimuth axis leans toward west",
         matters=5.0,
         sd=25.0,
+        title="base not level",
+        seen=lean_seen,
+        cured_by="level",
     ),
 )
 
-FURTHER: tuple[Term, ...] = (
+_FURTHER: tuple[Term, ...] = (
     Term(
-        "tube_flexure",
-        "arcmin",
-        "star_altitude",
-        "the tube hangs low",
-        "tube_flexure",
-        "tighten or brace the tube and its arm; corrections remove what repeats",
+        name="tube_flexure",
+        unit="arcmin",
+        acts="star_altitude",
+        positive="the tube hangs low",
+        cause="tube_flexure",
+        remedy="tighten or brace the tube and its arm; corrections remove what repeats",
         negative="the tube rides high near the horizon",
         matters=3.0,
         priors=(Prior(0.0, 10.0, 0.015), Prior(0.0, 40.0, 0.003)),
-        shape=_flexure,
+        shape=cosine_of_altitude,
+        title="tube or arm sags",
+        seen=flexure_seen,
+        looks_like=("altitude_index", "altitude_scale", "refraction"),
+        of_the_tube=True,
     ),
     Term(
-        "refraction",
-        "1",
-        "star_altitude",
-        "the controller leaves refraction out",
-        "refraction",
-        "set the controller's refraction switch the other way",
+        name="refraction",
+        unit="1",
+        acts="star_altitude",
+        positive="the controller leaves refraction out",
+        cause="refraction",
+        remedy="set the controller's refraction switch the other way",
         negative="the controller applies refraction twice",
         matters=0.4,
         priors=(Prior(1.0, 0.15, 0.03), Prior(-1.0, 0.15, 0.01)),
-        shape=_lift,
-        negative_shape=_lift_applied_twice,
+        shape=lift,
+        negative_shape=lift_applied_twice,
+        title="the controller's refraction switch",
+        seen=refraction_seen,
+        looks_like=("tube_flexure",),
+        of_the_tube=True,
     ),
     Term(
-        "azimuth_scale",
-        "arcmin/deg",
-        "azimuth_axis",
-        "the azimuth readout counts more than a turn a turn",
-        "azimuth_scale",
-        "correct the azimuth gear ratio or steps a turn in the controller",
+        name="azimuth_scale",
+        unit="arcmin/deg",
+        acts="azimuth_axis",
+        positive="the azimuth readout counts more than a turn a turn",
+        cause="azimuth_scale",
+        remedy="correct the azimuth gear ratio or steps a turn in the controller",
         negative="the azimuth readout counts less than a turn a turn",
         matters=0.03,
         priors=(Prior(0.0, 0.18, 0.006), Prior(0.0, 0.72, 0.0012)),
-        shape=_azimuth_from_origin,
+        shape=azimuth_from_origin,
+        title="azimuth gear ratio or steps a turn",
+        seen=scale_seen("azimuth"),
+        of_the_tube=True,
     ),
     Term(
-        "altitude_scale",
-        "arcmin/deg",
-        "altitude_axis",
-        "the altitude readout counts more than a turn a turn",
-        "altitude_scale",
-        "correct the altitude gear ratio or steps a turn in the controller",
+        name="altitude_scale",
+        unit="arcmin/deg",
+        acts="altitude_axis",
+        positive="the altitude readout counts more than a turn a turn",
+        cause="altitude_scale",
+        remedy="correct the altitude gear ratio or steps a turn in the controller",
         negative="the altitude readout counts less than a turn a turn",
         matters=0.06,
         priors=(Prior(0.0, 0.36, 0.004), Prior(0.0, 1.44, 0.0008)),
-        shape=lambda at: at.reading_alt_deg,
+        shape=altitude,
+        title="altitude gear ratio or steps a turn",
+        seen=scale_seen("altitude"),
+        looks_like=("tube_flexure",),
+        of_the_tube=True,
     ),
     Term(
-        "azimuth_eccentricity_sin",
-        "arcmin",
-        "azimuth_axis",
-        "the azimuth circle's centre is off its axis (part in sin A)",
-        "eccentricity",
-        "centre the encoder ring or gear on its axis",
+        name="azimuth_eccentricity_sin",
+        unit="arcmin",
+        acts="azimuth_axis",
+        positive="the azimuth circle's centre is off its axis (part in sin A)",
+        cause="eccentricity",
+        remedy="centre the encoder ring or gear on its axis",
         negative="the azimuth circle's centre is off its axis (part in sin A)",
         matters=3.0,
         priors=(Prior(0.0, 10.0, 0.005), Prior(0.0, 40.0, 0.001)),
-        shape=lambda at: np.asarray(np.sin(np.radians(at.reading_az_deg))),
+        shape=sine_of_azimuth,
         partner="azimuth_eccentricity_cos",
+        title="encoder ring or gear off centre",
+        seen=eccentricity_seen,
     ),
     Term(
-        "azimuth_eccentricity_cos",
-        "arcmin",
-        "azimuth_axis",
-        "the azimuth circle's centre is off its axis (part in cos A)",
-        "eccentricity",
-        "centre the encoder ring or gear on its axis",
+        name="azimuth_eccentricity_cos",
+        unit="arcmin",
+        acts="azimuth_axis",
+        positive="the azimuth circle's centre is off its axis (part in cos A)",
+        cause="eccentricity",
+        remedy="centre the encoder ring or gear on its axis",
         negative="the azimuth circle's centre is off its axis (part in cos A)",
         matters=3.0,
-        shape=lambda at: np.asarray(np.cos(np.radians(at.reading_az_deg))),
+        shape=cosine_of_azimuth,
         partner="azimuth_eccentricity_sin",
+        title="encoder ring or gear off centre",
+        seen=eccentricity_seen,
     ),
     Term(
-        "azimuth_backlash",
-        "arcmin",
-        "azimuth_axis",
-        "slack in the azimuth gear: the readout runs ahead of the tube",
-        "azimuth_backlash",
-        "end every centring with the same azimuth motion; adjust the gear",
+        name="azimuth_backlash",
+        unit="arcmin",
+        acts="azimuth_axis",
+        positive="slack in the azimuth gear: the readout runs ahead of the tube",
+        cause="azimuth_backlash",
+        remedy="end every centring with the same azimuth motion; adjust the gear",
         negative="slack in the azimuth gear: the readout lags behind the tube",
         matters=3.0,
         priors=(Prior(0.0, 12.0, 0.015), Prior(0.0, 48.0, 0.003)),
-        shape=lambda at: 0.5 * at.az_motion,
+        shape=half_azimuth_motion,
+        title="slack in the azimuth gear",
+        seen=backlash_seen("azimuth", "clockwise", "counter-clockwise"),
+        needs="az_motion",
+        of_the_tube=True,
     ),
     Term(
-        "altitude_backlash",
-        "arcmin",
-        "altitude_axis",
-        "slack in the altitude gear: the readout runs ahead of the tube",
-        "altitude_backlash",
-        "end every centring with the same altitude motion; adjust gear and balance",
+        name="altitude_backlash",
+        unit="arcmin",
+        acts="altitude_axis",
+        positive="slack in the altitude gear: the readout runs ahead of the tube",
+        cause="altitude_backlash",
+        remedy="end every centring with the same altitude motion; adjust gear and balance",
         negative="slack in the altitude gear: the readout lags behind the tube",
         matters=3.0,
         priors=(Prior(0.0, 12.0, 0.015), Prior(0.0, 48.0, 0.003)),
-        shape=lambda at: 0.5 * at.alt_motion,
+        shape=half_altitude_motion,
+        title="slack in the altitude gear",
+        seen=backlash_seen("altitude", "up", "down"),
+        needs="alt_motion",
+        of_the_tube=True,
     ),
     Term(
-        "azimuth_drift",
-        "arcmin/h",
-        "azimuth_axis",
-        "the azimuth readout creeps up as time goes by",
-        "drift",
-        "tighten the azimuth clutch; check the tracking rate",
+        name="azimuth_drift",
+        unit="arcmin/h",
+        acts="azimuth_axis",
+        positive="the azimuth readout creeps up as time goes by",
+        cause="drift",
+        remedy="tighten the azimuth clutch; check the tracking rate",
         negative="the azimuth readout creeps down as time goes by",
         matters=3.0,
         priors=(Prior(0.0, 12.0, 0.005), Prior(0.0, 48.0, 0.001)),
-        shape=lambda at: at.hours,
+        shape=hours,
+        title="a readout that creeps with time",
+        seen=drift_seen("azimuth"),
+        looks_like=("azimuth_slip",),
+        needs="time",
     ),
     Term(
-        "altitude_drift",
-        "arcmin/h",
-        "altitude_axis",
-        "the altitude readout creeps up as time goes by",
-        "drift",
-        "tighten the altitude clutch and balance the tube; check the tracking rate",
+        name="altitude_drift",
+        unit="arcmin/h",
+        acts="altitude_axis",
+        positive="the altitude readout creeps up as time goes by",
+        cause="drift",
+        remedy="tighten the altitude clutch and balance the tube; check the tracking rate",
         negative="the altitude readout creeps down as time goes by",
         matters=3.0,
         priors=(Prior(0.0, 12.0, 0.003), Prior(0.0, 48.0, 0.0006)),
-        shape=lambda at: at.hours,
+        shape=hours,
+        title="a readout that creeps with time",
+        seen=drift_seen("altitude"),
+        looks_like=("azimuth_slip",),
+        needs="time",
     ),
     Term(
-        "azimuth_slip",
-        "arcmin",
-        "azimuth_axis",
-        "the azimuth readout jumped up between two pairs",
-        "slip",
-        "tighten the clutch, then zero the mount on a star again",
+        name="azimuth_slip",
+        unit="arcmin",
+        acts="azimuth_axis",
+        positive="the azimuth readout jumped up between two pairs",
+        cause="slip",
+        remedy="tighten the clutch, then zero the mount on a star again",
         negative="the azimuth readout jumped down between two pairs",
         matters=4.0,
         priors=(Prior(0.0, 25.0, 0.01),),
         partner="altitude_slip",
+        title="a clutch slipped or the stand was knocked",
+        seen=slip_seen,
+        looks_like=("azimuth_drift", "altitude_drift"),
     ),
     Term(
-        "altitude_slip",
-        "arcmin",
-        "altitude_axis",
-        "the altitude readout jumped up between two pairs",
-        "slip",
-        "tighten the clutch, then zero the mount on a star again",
+        name="altitude_slip",
+        unit="arcmin",
+        acts="altitude_axis",
+        positive="the altitude readout jumped up between two pairs",
+        cause="slip",
+        remedy="tighten the clutch, then zero the mount on a star again",
         negative="the altitude readout jumped down between two pairs",
         matters=4.0,
         partner="azimuth_slip",
+        title="a clutch slipped or the stand was knocked",
+        seen=slip_seen,
     ),
 )
 
 READOUT: tuple[Term, ...] = (
     Term(
-        "readout_tilt_north",
-        "arcmin",
-        "readout",
-        "the frame of the readout leans toward north against the mount's own",
-        "alignment",
-        "none needed: it is how the controller's alignment shows its readings",
+        name="readout_tilt_north",
+        unit="arcmin",
+        acts="readout",
+        positive="the frame of the readout leans toward north against the mount's own",
+        cause="alignment",
+        remedy="none needed: it is how the controller's alignment shows its readings",
         negative="the frame of the readout leans toward south against the mount's own",
         priors=(Prior(0.0, 60.0, 1.0),),
         partner="readout_tilt_east",
+        title="the controller's alignment",
+        seen=lean_seen,
     ),
     Term(
-        "readout_tilt_east",
-        "arcmin",
-        "readout",
-        "the frame of the readout leans toward east against the mount's own",
-        "alignment",
-        "none needed: it is how the controller's alignment shows its readings",
+        name="readout_tilt_east",
+        unit="arcmin",
+        acts="readout",
+        positive="the frame of the readout leans toward east against the mount's own",
+        cause="alignment",
+        remedy="none needed: it is how the controller's alignment shows its readings",
         negative="the frame of the readout leans toward west against the mount's own",
         partner="readout_tilt_north",
+        title="the controller's alignment",
+        seen=lean_seen,
     ),
 )
 
-OF_THE_MOUNT: dict[str, Term] = {term.name: term for term in (*STANDARD, *FURTHER)}
-TERMS: dict[str, Term] = OF_THE_MOUNT | {term.name: term for term in READOUT}
+TERMS: Registry[Term] = Registry((*STANDARD, *_FURTHER, *READOUT))
 STANDARD_NAMES: tuple[str, ...] = tuple(term.name for term in STANDARD)
 N_STANDARD = len(STANDARD)
+
+
+def further_terms() -> tuple[Term, ...]:
+    """Return the terms that are taken up only where the night supports them."""
+    return tuple(
+        term
+        for term in TERMS.values()
+        if term.name not in STANDARD_NAMES and term.acts != "readout"
+    )
+
+
+def terms_of_the_mount() -> dict[str, Term]:
+    """Return the terms of the mount itself by name: all but those of a turned readout."""
+    return {name: term for name, term in TERMS.items() if term.acts != "readout"}
 
 
 def plain_name(name: str) -> str:

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from pointmodel.base.angles import direction_vectors
 from pointmodel.base.arrays import BoolArray, FloatArray
-from pointmodel.mount.terms import refraction_lift_arcmin
+from pointmodel.mount.term import refraction_lift_arcmin
 from pointmodel.reading.mountfile import MountFile
 from pointmodel.sky.bodies import Body, Planet, body_place
 from pointmodel.sky.observer import Observer

@@ -21,7 +21,7 @@ NEARLY_AS_GOOD = 1.3  # in mean square: the order then goes by what is easy to f
 
 
 @dataclass(frozen=True, eq=False)
-class Problem:
+class DesignProblem:
     """Which of k stars: their rows (k, 2, c), and handicaps (k,) of at least 1 on the mean square.
 
     A star with handicap h is taken only where it makes the mean square miss h times smaller than a
@@ -85,7 +85,7 @@ def squares_with_one_more(
     return np.maximum(np.sum(sky * covariance) - gained, 1e-12)
 
 
-def choose(problem: Problem, count: int) -> list[int]:
+def choose(problem: DesignProblem, count: int) -> list[int]:
     """Return the indices of the `count` best stars (all, where there are fewer), in no order."""
     size = problem.design.shape[0]
     if count >= size:
@@ -96,20 +96,20 @@ def choose(problem: Problem, count: int) -> list[int]:
     return min((_exchanged(problem, start) for start in starts), key=problem.cost)
 
 
-def _greedy(problem: Problem, count: int) -> list[int]:
+def _greedy(problem: DesignProblem, count: int) -> list[int]:
     chosen: list[int] = []
     for _ in range(count):
         chosen.append(_best_beside(problem, chosen))
     return chosen
 
 
-def _best_beside(problem: Problem, chosen: list[int]) -> int:
+def _best_beside(problem: DesignProblem, chosen: list[int]) -> int:
     left = problem.left(chosen) * problem.handicap
     left[chosen] = np.inf
     return int(left.argmin())
 
 
-def _exchanged(problem: Problem, start: list[int]) -> list[int]:
+def _exchanged(problem: DesignProblem, start: list[int]) -> list[int]:
     """Return the stars after each was exchanged for a better one, until none is better."""
     chosen = list(start)
     for _ in range(MOST_SWEEPS):
@@ -122,7 +122,7 @@ def _exchanged(problem: Problem, start: list[int]) -> list[int]:
     return chosen
 
 
-def in_order(problem: Problem, chosen: list[int], ease: FloatArray) -> list[int]:
+def in_order(problem: DesignProblem, chosen: list[int], ease: FloatArray) -> list[int]:
     """Return the chosen stars in the order to centre them.
 
     Each is the one that gains most beside those before it; of those that gain nearly as much, the

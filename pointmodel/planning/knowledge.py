@@ -16,8 +16,8 @@ from pointmodel.base.arrays import FloatArray
 from pointmodel.estimate.identify import WEAK_BELOW, WIDENED
 from pointmodel.estimate.priors import (
     BASE_SD,
-    NOISE_OF_PORTABLE_MOUNTS,
     SCATTER_OF_PORTABLE_MOUNTS,
+    SIGMA_ARCMIN,
 )
 from pointmodel.forecasting.machine import MountModel, linearised_at, readings_for
 from pointmodel.forecasting.outlook import Outlook, open_sky
@@ -68,7 +68,7 @@ def typical(mount: MountFile) -> Knowledge:
     )
     centring = mount.optics.centring_error_arcmin
     scatter = float(np.exp(SCATTER_OF_PORTABLE_MOUNTS.log_mean))
-    sigma = float(np.exp(NOISE_OF_PORTABLE_MOUNTS.log_mean))
+    sigma = SIGMA_ARCMIN
     if centring is None:
         scatter = sigma  # as a fit counts it: what cannot be parted is the mount's
     else:

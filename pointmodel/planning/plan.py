@@ -31,7 +31,7 @@ from pointmodel.planning.knowledge import (
 from pointmodel.planning.pairs import AlignmentChoice, best_pairs
 from pointmodel.planning.results import (
     ExpectedMiss,
-    Gain,
+    MissGain,
     PlannedStar,
     RefusedStar,
     SkyPicture,
@@ -75,7 +75,7 @@ class PlanResult:
     alignment_pairs: tuple[AlignmentChoice, ...]
     now_rms_arcmin: float
     expected: tuple[ExpectedMiss, ...]
-    more: Gain
+    more: MissGain
     stop_after: int | None
     refused: tuple[RefusedStar, ...]
     sigma_arcmin: float
@@ -126,7 +126,7 @@ def plan(
         raise InputError([no_star(night)])
     anew = _set_up_anew(after, moment.time_s)
     known = typical(night) if after is None else after_fit(after, set_up_anew=anew)
-    problem = choice.Problem(
+    problem = choice.DesignProblem(
         known,
         design_at(known, found.az_deg, found.alt_deg),
         choice.shared_handicap(found.handicap, count),
@@ -185,7 +185,7 @@ def next_star_after(fit: Fit, mount: MountFile, time_s: float) -> PlannedStar | 
         return None
     known = after_fit(fit)
     handicap = found.handicap * np.where(_centred(fit, sky, found), CENTRED_ALREADY, 1.0)
-    problem = choice.Problem(known, design_at(known, found.az_deg, found.alt_deg), handicap)
+    problem = choice.DesignProblem(known, design_at(known, found.az_deg, found.alt_deg), handicap)
     order = choice.in_order(problem, choice.choose(problem, 1), found.hard_to_find)
     return _planned(sky, found, problem, order, _expected(problem, order))[0]
 
@@ -197,23 +197,23 @@ def _centred(fit: Fit, sky: Scene, found: Candidates) -> BoolArray:
     return np.array([sky.label(int(star)) in done for star in found.star], dtype=bool)
 
 
-def gain_of_more(fit: Fit) -> Gain:
+def gain_of_more(fit: Fit) -> MissGain:
     """Return the miss of corrected go-tos now and after two more stars, the best on the open sky.
 
     Needs neither site nor time: the stars are taken to stand wherever they tell most.
     """
     known = after_fit(fit)
     design = -known.outlook.corrected.slope
-    problem = choice.Problem(known, design, np.ones(design.shape[0]))
+    problem = choice.DesignProblem(known, design, np.ones(design.shape[0]))
     best = choice.choose(problem, BEYOND)
     now, later = known.covariance, problem.covariance(best)
-    return Gain(rms_arcmin(known, now), rms_arcmin(known, later))
+    return MissGain(rms_arcmin(known, now), rms_arcmin(known, later))
 
 
 def _planned(
     sky: Scene,
     found: Candidates,
-    problem: choice.Problem,
+    problem: choice.DesignProblem,
     order: list[int],
     expected: tuple[ExpectedMiss, ...],
 ) -> tuple[PlannedStar, ...]:
@@ -242,7 +242,7 @@ def _planned(
     return tuple(planned)
 
 
-def _expected(problem: choice.Problem, order: list[int]) -> tuple[ExpectedMiss, ...]:
+def _expected(problem: choice.DesignProblem, order: list[int]) -> tuple[ExpectedMiss, ...]:
     steps = []
     for used in range(1, len(order) + 1):
         first = order[:used]
@@ -256,7 +256,7 @@ def _expected(problem: choice.Problem, order: list[int]) -> tuple[ExpectedMiss, 
     return tuple(steps)
 
 
-def _more(problem: choice.Problem, order: list[int], now_arcmin: float) -> Gain:
+def _more(problem: choice.DesignProblem, order: list[int], now_arcmin: float) -> MissGain:
     """Return what two more stars would gain after all that are planned, the same ones if need be.
 
     Where none is left, a star that was used is centred again.
@@ -267,11 +267,11 @@ def _more(problem: choice.Problem, order: list[int], now_arcmin: float) -> Gain:
         left[longer] = np.where(len(longer) < left.size, np.inf, left[longer])
         longer.append(int(left.argmin()))
     later = problem.covariance(longer)
-    return Gain(now_arcmin, min(rms_arcmin(problem.knowledge, later), now_arcmin))
+    return MissGain(now_arcmin, min(rms_arcmin(problem.knowledge, later), now_arcmin))
 
 
 def _stop_after(
-    now_arcmin: float, expected: tuple[ExpectedMiss, ...], more: Gain, before: int
+    now_arcmin: float, expected: tuple[ExpectedMiss, ...], more: MissGain, before: int
 ) -> int | None:
     """Return after how many planned stars two more gain next to nothing; None: not yet.
 
@@ -282,7 +282,7 @@ def _stop_after(
     for used in range(max(FEWEST_TO_TRUST - before, 0), last + 1):
         if used == last:
             return None if more.is_worth_it else used
-        if used + BEYOND <= last and not Gain(misses[used], misses[used + BEYOND]).is_worth_it:
+        if used + BEYOND <= last and not MissGain(misses[used], misses[used + BEYOND]).is_worth_it:
             return used
     return None
 

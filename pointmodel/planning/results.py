@@ -76,7 +76,7 @@ def sky_picture(sky: Scene) -> SkyPicture:
 
 
 @dataclass(frozen=True)
-class Gain:
+class MissGain:
     """RMS miss of corrected go-tos now and after two more well-placed stars, arcminutes."""
 
     now_rms_arcmin: float

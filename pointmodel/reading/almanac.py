@@ -14,7 +14,7 @@ import msgspec
 import numpy as np
 
 from pointmodel.base.errors import InputError, Notice
-from pointmodel.reading.columns import Moments, Reader
+from pointmodel.reading.columns import LineTimes, Reader
 from pointmodel.reading.places import SITE_WANTED, ZONE_WANTED, Place
 
 if TYPE_CHECKING:
@@ -31,7 +31,7 @@ ALMANAC = Notice(
 
 
 def almanac_place(
-    reader: Reader, second: Place, time: Moments, mount: MountFile, site_is_told: bool
+    reader: Reader, second: Place, time: LineTimes, mount: MountFile, site_is_told: bool
 ) -> Place:
     """Places of date of the stars of all rows that have a name and a time, or figures.
 
@@ -75,7 +75,7 @@ def _targets(reader: Reader, rows: np.ndarray) -> dict[int, Target]:
     return found
 
 
-def _complain_of_times(reader: Reader, rows: np.ndarray, time: Moments) -> None:
+def _complain_of_times(reader: Reader, rows: np.ndarray, time: LineTimes) -> None:
     timed = reader.filled("time")
     without_zone = np.isin(reader.table.lines, time.lines_without_zone)
     for row in np.flatnonzero(rows & ~timed).tolist():

@@ -8,7 +8,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import tzinfo
+from datetime import date, tzinfo
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,9 +16,10 @@ from numpy.typing import NDArray
 from pointmodel.base.angles import AngleError, parse_angles_deg
 from pointmodel.base.arrays import FloatArray
 from pointmodel.base.errors import InputError, Notice, Problem
-from pointmodel.base.times import TimeTextError, parse_moment
+from pointmodel.base.times import TimeTextError
 from pointmodel.base.wording import join, nearest, one_of, quoted
 from pointmodel.reading.cells import SheetTime
+from pointmodel.reading.dates import Days
 from pointmodel.reading.rows import EXAMPLE_HEADER, Table
 from pointmodel.reading.sheettimes import doubtful_rows, which_was_typed
 
@@ -145,16 +146,18 @@ def _unknown_notice(table: Table, unknown: Sequence[str]) -> list[Notice]:
 
 
 @dataclass
-class Moments:
+class LineTimes:
     """A column of moments: POSIX seconds (n,), nan where empty; lines whose zone is in question.
 
-    `offset_s` is the distance from UTC of the first one that has a zone.
+    `offset_s` is the distance from UTC of the first one that has a zone. `lines_next_day` are those
+    taken as of the day after the one that is written, where that is worth saying.
     """
 
     posix_s: FloatArray
     offset_s: float | None = None
     lines_without_zone: list[int] = field(default_factory=list)
     lines_in_doubt: list[int] = field(default_factory=list)
+    lines_next_day: list[int] = field(default_factory=list)
 
 
 @dataclass
@@ -269,17 +272,23 @@ class Reader:
                     self.complain(row, "event", quoted(part.strip()), wanted)
         return found
 
-    def moments(self, name: str, zone: tzinfo | None) -> Moments:
-        """Moments of a column; those without a zone are of `zone`, else taken as UTC."""
-        moments = Moments(np.full(len(self.table.rows), np.nan))
+    def moments(self, name: str, zone: tzinfo | None, evening: date | None = None) -> LineTimes:
+        """Moments of a column; those without a zone are of `zone`, else taken as UTC.
+
+        Times of day are of the row's `date`, else of the night that begins on `evening`.
+        """
+        moments = LineTimes(np.full(len(self.table.rows), np.nan))
+        days = Days(self.texts("date"), zone, evening)
         for row, text in enumerate(self.texts(name)):
             if text is None:
                 continue
             try:
-                moment = parse_moment(text, zone)
+                moment, moved = days.moment(row, text)
             except TimeTextError as error:
                 self.complain(row, name, quoted(text), str(error))
                 continue
+            if moved:
+                moments.lines_next_day.append(self.table.lines[row])
             moments.posix_s[row] = moment.posix_s
             if moments.offset_s is None:
                 moments.offset_s = moment.offset_s

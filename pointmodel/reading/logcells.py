@@ -18,12 +18,13 @@ from pointmodel.reading.columns import (
     AZ_MOTIONS,
     COMMANDED,
     NUDGE,
-    Moments,
+    LineTimes,
     Reader,
     columns_of,
     find_columns,
     is_almanac,
 )
+from pointmodel.reading.dates import evening_of
 from pointmodel.reading.nudges import read_nudges
 from pointmodel.reading.places import (
     Place,
@@ -55,8 +56,8 @@ class LogCells:
     second: Place
     of_date: BoolArray
     is_pair: BoolArray
-    time: Moments
-    commanded_time: Moments
+    time: LineTimes
+    commanded_time: LineTimes
     az_motion: FloatArray
     alt_motion: FloatArray
     events: list[tuple[int, str]]
@@ -104,7 +105,8 @@ def read_cells(source: LogSource, mount: MountFile, site_is_told: bool) -> LogCe
         complain_of_halves(reader, second.name)
     if noted is not None:
         _complain_of_lone_figures(reader, noted, second)
-    time = reader.moments("time", mount.zone)
+    evening = None if mount.log.date is None else evening_of(mount.log.date)
+    time = reader.moments("time", mount.zone, evening)
     commanded = noted or almanac_place(reader, second, time, mount, site_is_told)
     cells = LogCells(
         reader,
@@ -116,7 +118,7 @@ def read_cells(source: LogSource, mount: MountFile, site_is_told: bool) -> LogCe
         second,
         is_pair=commanded.given,
         time=time,
-        commanded_time=reader.moments("commanded_time", mount.zone),
+        commanded_time=reader.moments("commanded_time", mount.zone, evening),
         az_motion=reader.choices("az_motion", AZ_MOTIONS),
         alt_motion=reader.choices("alt_motion", ALT_MOTIONS),
         events=reader.events(),

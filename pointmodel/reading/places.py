@@ -23,12 +23,12 @@ from pointmodel.base.arrays import BoolArray, FloatArray
 from pointmodel.base.errors import Notice
 from pointmodel.base.times import SIDEREAL_DEG_PER_S
 from pointmodel.base.wording import join, line_list, quoted
-from pointmodel.mount.terms import refraction_lift_arcmin
+from pointmodel.mount.term import refraction_lift_arcmin
 from pointmodel.reading.columns import (
     AZ_RANGE_DEG,
     EQUINOXES,
     READ_ALT_RANGE_DEG,
-    Moments,
+    LineTimes,
     Reader,
     columns_of,
 )
@@ -103,7 +103,7 @@ def equinoxes_of_date(reader: Reader, mount: MountFile) -> BoolArray:
 
 
 def check_equatorial(
-    reader: Reader, places: Sequence[Place], time: Moments, mount: MountFile
+    reader: Reader, places: Sequence[Place], time: LineTimes, mount: MountFile
 ) -> None:
     """Complain where right ascension and declination lack the time or the site that they need."""
     needed = np.any([place.equatorial for place in places], axis=0)
@@ -122,7 +122,7 @@ def check_equatorial(
         reader.complain(row, "time", quoted(reader.cells("time")[row].strip()), ZONE_WANTED)
 
 
-def check_zones(reader: Reader, time: Moments, commanded_time: Moments) -> None:
+def check_zones(reader: Reader, time: LineTimes, commanded_time: LineTimes) -> None:
     """Complain where of the two moments of a row one has a zone and the other has none."""
     both = reader.filled("time") & reader.filled("commanded_time")
     bare = {
@@ -156,8 +156,8 @@ def places_in_azimuth(
     commanded: Place,
     second: Place,
     of_date: BoolArray,
-    time: Moments,
-    commanded_time: Moments,
+    time: LineTimes,
+    commanded_time: LineTimes,
     mount: MountFile,
 ) -> PlacesInAzimuth:
     """Bring the places of all rows to azimuth and altitude at the moment of their pair.

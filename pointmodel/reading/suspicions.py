@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from pointmodel.base.arrays import FloatArray
 from pointmodel.base.errors import Notice
 from pointmodel.base.wording import line_list
-from pointmodel.reading.columns import Moments
+from pointmodel.reading.columns import LineTimes
 
 # Three lines, one of their six figures whole. A fraction is below .60 by chance 6 times in 10; that
 # five are and the centred ones beside them too happened in 2 of 400 simulated logs of three lines.
@@ -61,9 +61,17 @@ def same_pair_twice(figures_deg: FloatArray, lines: NDArray[np.int64]) -> list[N
     return [Notice("duplicate_pair", text)]
 
 
-def time_notices(time: Moments, commanded_time: Moments, lines: NDArray[np.int64]) -> list[Notice]:
-    """Remarks on times: without zone, at a change of clocks, going backwards."""
+def time_notices(
+    time: LineTimes, commanded_time: LineTimes, lines: NDArray[np.int64]
+) -> list[Notice]:
+    """Remarks on times: of the next day, without zone, at a change of clocks, going backwards."""
     notices = []
+    if next_day := _merged(time.lines_next_day, commanded_time.lines_next_day):
+        text = (
+            f"{line_list(next_day)}: the date is taken for that of the evening, so these times are "
+            "of the day after it"
+        )
+        notices.append(Notice("next_day", text))
     if without := _merged(time.lines_without_zone, commanded_time.lines_without_zone):
         text = (
             f"times without a zone ({line_list(without)}), and the mount file "

@@ -12,7 +12,7 @@ import numpy as np
 
 from pointmodel.base.compass import place_in_words
 from pointmodel.base.figures import miss_words
-from pointmodel.planning.choice import Problem, choose
+from pointmodel.planning.choice import DesignProblem, choose
 from pointmodel.planning.knowledge import after_fit
 from pointmodel.planning.plan import FEWEST_TO_TRUST, gain_of_more, next_star_after
 
@@ -22,17 +22,17 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True)
-class Advice:
+class NextStep:
     """What to do next, in words; `star` is the star to go to, None where none is named."""
 
     text: str = ""
     star: str | None = None
 
 
-NO_ADVICE = Advice()
+NO_ADVICE = NextStep()
 
 
-def advice(fit: Fit, mount: MountFile, time_s: float) -> Advice:
+def advice(fit: Fit, mount: MountFile, time_s: float) -> NextStep:
     """Return the next best star as the sky stands at POSIX seconds, or that one may stop.
 
     Where the site is unknown, a place on the open sky stands for the star.
@@ -41,17 +41,17 @@ def advice(fit: Fit, mount: MountFile, time_s: float) -> Advice:
     used = len(fit.log) - len(fit.set_aside)
     if used >= FEWEST_TO_TRUST and not gain.is_worth_it:
         gained = miss_words(gain.gained_arcmin)
-        return Advice(f"You can stop: two more stars would gain {gained}.")
+        return NextStep(f"You can stop: two more stars would gain {gained}.")
     star = next_star_after(fit, mount, time_s)
     if star is None:
-        return Advice(f"Next: a star {_best_place(fit)}.")
-    return Advice(f"Next: {star.target}; {star.how_to_find}.", star.target)
+        return NextStep(f"Next: a star {_best_place(fit)}.")
+    return NextStep(f"Next: {star.target}; {star.how_to_find}.", star.target)
 
 
 def _best_place(fit: Fit) -> str:
     """Where on the open sky one more star would tell most, in words."""
     known = after_fit(fit)
     design = -known.outlook.corrected.slope
-    best = choose(Problem(known, design, np.ones(design.shape[0])), 1)[0]
+    best = choose(DesignProblem(known, design, np.ones(design.shape[0])), 1)[0]
     az_deg, alt_deg = known.outlook.targets
     return place_in_words(float(az_deg[best]), float(alt_deg[best]))

@@ -15,11 +15,11 @@ from pointmodel.base.times import TimeTextError
 from pointmodel.base.wording import join, sentence
 from pointmodel.reading.columns import EVENTS
 from pointmodel.recording import controller, names
-from pointmodel.recording.advice import Advice
+from pointmodel.recording.advice import NextStep
 from pointmodel.recording.draft import Draft, as_offered
 from pointmodel.recording.entry import (
+    EnteredPlace,
     EntryError,
-    Place,
     is_one_angle,
     looks_like_figures,
     parse_place,
@@ -163,7 +163,7 @@ class Dialogue:
             if kept.remark.fits is False:
                 self._terminal.say(RECENTRE)
 
-    def _is_far(self, commanded: Place, centred: Place) -> bool:
+    def _is_far(self, commanded: EnteredPlace, centred: EnteredPlace) -> bool:
         """Say so where the altitudes differ much: an azimuth alone looks like a place."""
         if abs(centred.alt_deg - commanded.alt_deg) <= FAR_DEG:
             return False
@@ -177,7 +177,7 @@ class Dialogue:
             self._terminal.say(sentence(notice.text), alarm=True)
         self._advise(kept.remark.next)
 
-    def _advise(self, after: Advice) -> None:
+    def _advise(self, after: NextStep) -> None:
         """What to do next; its star is offered."""
         self._next_star = after.star
         if after.text:
@@ -229,7 +229,7 @@ class Dialogue:
 
     def _ask_place(
         self, prompt: str, offered: str | None, ahead: str = "", guarded: bool = False
-    ) -> Place:
+    ) -> EnteredPlace:
         """Ask for azimuth and altitude until they can be read; blank begins the pair anew.
 
         `ahead` was typed before the question; a place is held against the Sun where it is guarded.

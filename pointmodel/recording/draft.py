@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from pointmodel.reading.mountfile import MountFile
-from pointmodel.recording.entry import Place
+from pointmodel.recording.entry import EnteredPlace
 from pointmodel.recording.session import stamp
 
 KEPT_WITH_IT = ("note", "az_motion", "alt_motion")
@@ -38,7 +38,12 @@ class Draft:
         )
 
     def cells(
-        self, commanded: Place, centred: Place, second: str, now_s: float, mount: MountFile
+        self,
+        commanded: EnteredPlace,
+        centred: EnteredPlace,
+        second: str,
+        now_s: float,
+        mount: MountFile,
     ) -> dict[str, str]:
         """The filled cells of the pair, by column name, now that it has both places.
 
@@ -59,7 +64,7 @@ class Draft:
         return {name: cell for name, cell in cells.items() if cell}
 
 
-def as_offered(place: Place) -> str:
+def as_offered(place: EnteredPlace) -> str:
     """A place as it is offered again: as typed, its two angles parted by a comma."""
     return f"{place.az_text}, {place.alt_text}"
 

@@ -22,7 +22,7 @@ class EntryError(ValueError):
 
 
 @dataclass(frozen=True)
-class Place:
+class EnteredPlace:
     """An azimuth and an altitude, degrees, with the texts that stand for them in the log."""
 
     az_deg: float
@@ -35,7 +35,7 @@ class Place:
         return f"{format_dm(self.az_deg)} {format_dm(self.alt_deg)}"
 
 
-def parse_place(text: str) -> Place:
+def parse_place(text: str) -> EnteredPlace:
     """Read azimuth and altitude from one line.
 
     Parted by a comma, semicolon or stroke, or by blanks alone: then the figures of each are as many
@@ -90,17 +90,17 @@ def take_motions(text: str) -> tuple[str, dict[str, str]]:
     return " ".join(rest), motions
 
 
-def _tried(tokens: list[str], cut: int) -> Place | None:
+def _tried(tokens: list[str], cut: int) -> EnteredPlace | None:
     try:
         return _place(" ".join(tokens[:cut]), " ".join(tokens[cut:]))
     except EntryError:
         return None
 
 
-def _place(az_text: str, alt_text: str) -> Place:
+def _place(az_text: str, alt_text: str) -> EnteredPlace:
     az_deg = _angle(az_text, AZ_RANGE_DEG, "azimuth")
     alt_deg = _angle(alt_text, ALT_RANGE_DEG, "altitude")
-    return Place(az_deg, alt_deg, _cell(az_text), _cell(alt_text))
+    return EnteredPlace(az_deg, alt_deg, _cell(az_text), _cell(alt_text))
 
 
 def _angle(text: str, limits_deg: tuple[float, float], name: str) -> float:

@@ -17,7 +17,7 @@ from pointmodel.estimate.profile import Profile
 from pointmodel.fitting.fit import Fit, fit
 from pointmodel.forecasting.machine import linearised_at
 from pointmodel.reading.nightlog import NightLog
-from pointmodel.recording.advice import NO_ADVICE, Advice, advice
+from pointmodel.recording.advice import NO_ADVICE, NextStep, advice
 
 CHANCE_OF_FITTING = 0.003  # below it a pair does not fit: so would one good pair in 300
 CHANCE_IN_DOUBT, TIMES_THE_USUAL = 0.01, 3.0
@@ -38,7 +38,7 @@ class Remark:
     fits: bool | None = None
     miss_arcmin: float | None = None
     alarm: bool = False
-    next: Advice = NO_ADVICE
+    next: NextStep = NO_ADVICE
 
     @property
     def text(self) -> str:

@@ -24,7 +24,7 @@ from pointmodel.reading.mountfile import MountFile, MountSource, read_mount
 from pointmodel.reading.nightlog import NightLog, read_log
 from pointmodel.reading.remarks import remark_that_says
 from pointmodel.reading.table import read_table
-from pointmodel.recording.advice import NO_ADVICE, Advice, advice
+from pointmodel.recording.advice import NO_ADVICE, NextStep, advice
 from pointmodel.recording.controller import kept_in_mount_file
 from pointmodel.recording.layout import NamedText, cells_by_name
 from pointmodel.recording.logfile import LogFile
@@ -162,7 +162,7 @@ class Session:
         self._told.update(notice.code for notice in new)
         return new
 
-    def advice(self, now_s: float) -> Advice:
+    def advice(self, now_s: float) -> NextStep:
         """What to do next as the log stands."""
         try:
             return NO_ADVICE if self.fit is None else advice(self.fit, self.mount, now_s)

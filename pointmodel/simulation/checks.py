@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from pointmodel.base.errors import InputError, Problem
-from pointmodel.mount.terms import OF_THE_MOUNT
+from pointmodel.mount.terms import terms_of_the_mount
 from pointmodel.simulation.night import NightOptions
 
 # Largest size of a term that still describes a telescope, by unit; azimuth_index goes all around.
@@ -89,11 +89,11 @@ class Checks:
         return checked | ({"azimuth_slip": slip} if slip else {})
 
     def _term(self, name: Any, value: Any) -> float:
-        if not isinstance(name, str) or name not in OF_THE_MOUNT:
-            self.wrong("terms", _shown(name), f"one of {', '.join(OF_THE_MOUNT)}")
+        if not isinstance(name, str) or name not in terms_of_the_mount():
+            self.wrong("terms", _shown(name), f"one of {', '.join(terms_of_the_mount())}")
             return 0.0
         index = name == "azimuth_index"
-        most = LARGEST_INDEX_ARCMIN if index else LARGEST[OF_THE_MOUNT[name].unit]
+        most = LARGEST_INDEX_ARCMIN if index else LARGEST[terms_of_the_mount()[name].unit]
         return self.number(name, value, -most, most)
 
     def together(self, options: NightOptions) -> None:

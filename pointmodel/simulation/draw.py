@@ -14,9 +14,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pointmodel.base.arrays import FloatArray
-from pointmodel.mount.terms import FURTHER, OF_THE_MOUNT, STANDARD_NAMES
+from pointmodel.mount.terms import STANDARD_NAMES, further_terms, terms_of_the_mount
 from pointmodel.simulation.faults import Fault, astray_arcmin, draw_slip, draw_wrong_star, rounded
-from pointmodel.simulation.mount import Circumstances, readings_deg
+from pointmodel.simulation.mount import SimulatedCircumstances, readings_deg
 from pointmodel.simulation.night import FIRST_LINE, MountClass, NightOptions, SimulatedNight
 from pointmodel.simulation.sky import Sky, draw_sky
 
@@ -76,7 +76,7 @@ def draw_terms(rng: np.random.Generator, mount_class: MountClass) -> dict[str, f
     factors = dict(zip(STANDARD_NAMES, rng.standard_normal(6).tolist(), strict=True))
     factors["tilt_north"] = factors["tilt_east"]  # one spread: the tripod's
     anywhere = float(rng.uniform(-10800.0, 10800.0))
-    terms = dict.fromkeys(OF_THE_MOUNT, 0.0)
+    terms = dict.fromkeys(terms_of_the_mount(), 0.0)
     if mount_class == "perfect":
         return terms
     for name, spread in USUAL_SPREAD_ARCMIN.items():
@@ -168,12 +168,12 @@ def _slip_after(options: NightOptions) -> int:
 
 def _draw_circumstances(
     rng: np.random.Generator, options: NightOptions, time_s: FloatArray
-) -> Circumstances:
+) -> SimulatedCircumstances:
     motions = 2.0 * rng.integers(0, 2, (2, options.pairs)) - 1.0
     if options.motions == "same":
         motions = np.ones((2, options.pairs))
     mount = options.mount
-    return Circumstances(
+    return SimulatedCircumstances(
         az_motion=motions[0],
         alt_motion=motions[1],
         hours=(time_s - time_s[0]) / 3600.0,
@@ -194,7 +194,7 @@ def _figures(place_deg: tuple[FloatArray, FloatArray], noise: _Noise) -> list[Fl
 def _lasting_faults(terms: Mapping[str, float], options: NightOptions) -> list[Fault]:
     """Every further term as a fault, named as a cause is; a slip with the line before it."""
     faults = []
-    for term in FURTHER:
+    for term in further_terms():
         if terms[term.name]:
             line = FIRST_LINE - 1 + _slip_after(options) if term.cause == "slip" else None
             faults.append(Fault(term.cause, line, terms[term.name], term.unit, term.name))

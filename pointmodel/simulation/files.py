@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from pointmodel.base.errors import InputError, Problem
-from pointmodel.mount.terms import OF_THE_MOUNT, STANDARD_NAMES
+from pointmodel.mount.terms import STANDARD_NAMES, terms_of_the_mount
 
 if TYPE_CHECKING:
     from pointmodel.reading.nightlog import NightLog
@@ -157,7 +157,7 @@ def truth_document(night: SimulatedNight, files: tuple[str, ...]) -> dict[str, A
 def _terms(night: SimulatedNight) -> list[dict[str, Any]]:
     """The standard terms and every further one that is not zero; slips with their line."""
     listed: list[dict[str, Any]] = []
-    for name, term in OF_THE_MOUNT.items():
+    for name, term in terms_of_the_mount().items():
         value = float(night.terms[name])
         if name in STANDARD_NAMES or value:
             entry: dict[str, Any] = {"name": name, "value": value, "unit": term.unit}

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from pointmodel.base.angles import wrap_deg
 from pointmodel.base.arrays import FloatArray
-from pointmodel.mount.terms import refraction_lift_arcmin
+from pointmodel.mount.term import refraction_lift_arcmin
 
 Direction = tuple[FloatArray, FloatArray, FloatArray]
 ARCMIN = np.pi / 10800.0
@@ -31,7 +31,7 @@ class UnreachableError(ValueError):
 
 
 @dataclass(frozen=True)
-class Circumstances:
+class SimulatedCircumstances:
     """What the further terms depend on, one entry a pair, shapes (n,) or (1,).
 
     Motions are +1 (clockwise, up), -1 or 0; `hours` counts from the night's first pair; `slipped`
@@ -131,7 +131,7 @@ def axis_angles(sight: Direction, terms: Mapping[str, float]) -> tuple[FloatArra
 
 
 def lifted_alt_deg(
-    alt_deg: FloatArray, terms: Mapping[str, float], at: Circumstances
+    alt_deg: FloatArray, terms: Mapping[str, float], at: SimulatedCircumstances
 ) -> FloatArray:
     """Altitudes at which stars are met, from the controller's: air and a hanging tube allowed for.
 
@@ -152,7 +152,7 @@ def lifted_alt_deg(
 
 
 def _reading_errors_arcmin(
-    az_deg: FloatArray, alt_deg: FloatArray, terms: Mapping[str, float], at: Circumstances
+    az_deg: FloatArray, alt_deg: FloatArray, terms: Mapping[str, float], at: SimulatedCircumstances
 ) -> tuple[FloatArray, FloatArray]:
     """What gears, circles and clutches add to readouts that stood right but for their zeros."""
     az = np.radians(az_deg)
@@ -177,14 +177,14 @@ def readings_deg(
     star_az_deg: FloatArray,
     star_alt_deg: FloatArray,
     terms: Mapping[str, float],
-    at: Circumstances,
+    at: SimulatedCircumstances,
     off_x_arcmin: FloatArray | float = 0.0,
     off_y_arcmin: FloatArray | float = 0.0,
 ) -> tuple[FloatArray, FloatArray]:
     """What the readout says (degrees, azimuth in [0, 360)) with stars centred but for an offset.
 
     Stars are given where the controller, rightly set, would command them, shape (n,); offsets are
-    on the sky, across altitude and in altitude. `terms` holds every name of `terms.OF_THE_MOUNT`.
+    on the sky, across altitude and in altitude. `terms` holds every name of `terms_of_the_mount()`.
     Raises `UnreachableError`.
     """
     met_alt_deg = lifted_alt_deg(star_alt_deg, terms, at)
@@ -200,7 +200,7 @@ def pointed_deg(
     reading_az_deg: FloatArray,
     reading_alt_deg: FloatArray,
     terms: Mapping[str, float],
-    at: Circumstances,
+    at: SimulatedCircumstances,
 ) -> tuple[FloatArray, FloatArray]:
     """Where, in the frame of a rightly set controller's commands, the tube looks at these readings.
 

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from pointmodel.base.arrays import FloatArray
 from pointmodel.simulation.faults import Fault
-from pointmodel.simulation.mount import Circumstances
+from pointmodel.simulation.mount import SimulatedCircumstances
 
 if TYPE_CHECKING:
     from pointmodel.reading.mountfile import MountFile
@@ -66,7 +66,7 @@ class SimulatedNight:
 
     `commanded_*` and `centred_*` are the log's figures, rounded and with their faults; `star_*` is
     where the named star truly stood, in the frame of commands. `terms` holds every term by name
-    (unit as in `terms.OF_THE_MOUNT`). `scatter_arcmin` (the mount's) and `centring_arcmin` (the
+    (unit as in `terms_of_the_mount()`). `scatter_arcmin` (the mount's) and `centring_arcmin` (the
     person's) are per axis and make up `sigma_arcmin`. `cause` says per pair why it is bad, else
     None.
     """
@@ -86,7 +86,7 @@ class SimulatedNight:
     commanded_alt_deg: FloatArray
     centred_az_deg: FloatArray
     centred_alt_deg: FloatArray
-    circumstances: Circumstances
+    circumstances: SimulatedCircumstances
     time_s: FloatArray
     cause: tuple[str | None, ...]
     faults: tuple[Fault, ...]

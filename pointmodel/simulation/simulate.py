@@ -60,7 +60,7 @@ def simulate(
 ) -> SimulatedNight:
     """Make a night's log with known truth; the same arguments always give the same night.
 
-    `terms` (by name, in the unit of `terms.OF_THE_MOUNT`) override those drawn for `mount_class`:
+    `terms` (by name, in the unit of `terms_of_the_mount()`) override those drawn for `mount_class`:
     "usual"; "varied" (spread, noise and readout step differ from mount to mount); "worse" (three
     times the usual); "perfect" (all zero). Further terms (flexure, refraction, scales,
     eccentricity, backlash, drift, slips) are zero unless given. `sigma_arcmin` is the noise an

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from pointmodel.base.arrays import FloatArray
 from pointmodel.base.errors import InputError, Problem
-from pointmodel.mount.terms import refraction_lift_arcmin
+from pointmodel.mount.term import refraction_lift_arcmin
 from pointmodel.simulation.night import NightOptions
 
 if TYPE_CHECKING:

@@ -18,7 +18,7 @@ import numpy as np
 
 import pointmodel as pm
 from pointmodel.base.angles import separation_arcmin
-from pointmodel.mount.terms import refraction_lift_arcmin
+from pointmodel.mount.term import refraction_lift_arcmin
 from pointmodel.simulation.mount import readings_deg
 from pointmodel.simulation.sky import bright_stars
 from pointmodel.sky.places import azimuth_altitude

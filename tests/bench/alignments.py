@@ -20,7 +20,7 @@ from scipy.spatial.transform import Rotation
 import pointmodel as pm
 from pointmodel.base.arrays import FloatArray
 from pointmodel.reading.nightlog import NightLog
-from pointmodel.simulation.mount import Circumstances, direction, place_deg, readings_deg
+from pointmodel.simulation.mount import SimulatedCircumstances, direction, place_deg, readings_deg
 from pointmodel.sky.places import Observer, apparent_places, azimuth_altitude
 from pointmodel.sky.stars import star_table
 
@@ -28,7 +28,7 @@ What = Literal["right", "wrong_star", "badly_centred", "knocked"]
 Kind = Literal["rotation", "altitude_zero"]
 Order = Literal["first", "even"]
 FIRST_S, THREE_YEARS_S = 1767225600.0, 3 * 365.25 * 86400.0
-NOTHING = Circumstances(*np.zeros((4, 1)))
+NOTHING = SimulatedCircumstances(*np.zeros((4, 1)))
 
 
 @dataclass(frozen=True)

@@ -20,9 +20,9 @@ import numpy as np
 import pointmodel as pm
 from pointmodel.base.angles import wrap_deg
 from pointmodel.base.arrays import FloatArray
-from pointmodel.mount.terms import OF_THE_MOUNT
+from pointmodel.mount.terms import terms_of_the_mount
 from pointmodel.reading.nightlog import NightLog
-from pointmodel.simulation.mount import Circumstances, readings_deg
+from pointmodel.simulation.mount import SimulatedCircumstances, readings_deg
 from pointmodel.sky.stars import star_table
 
 # zone, latitude and longitude of the city, from memory, to a degree
@@ -344,12 +344,12 @@ def _log(
     n = moment_s.size
     centred_az, centred_alt = np.full(n, np.nan), np.full(n, np.nan)
     if centred:
-        terms = dict.fromkeys(OF_THE_MOUNT, 0.0) | {
+        terms = dict.fromkeys(terms_of_the_mount(), 0.0) | {
             "azimuth_index": float(rng.normal(0.0, 60.0)),
             "altitude_index": float(rng.normal(0.0, 30.0)),
             "tilt_north": float(rng.normal(0.0, 25.0)),
         }
-        still = Circumstances(
+        still = SimulatedCircumstances(
             az_motion=np.zeros(n), alt_motion=np.zeros(n), hours=np.zeros(n), slipped=np.zeros(n)
         )
         centred_az, centred_alt = readings_deg(az_deg, alt_deg, terms, still)

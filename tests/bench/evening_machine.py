@@ -21,7 +21,7 @@ from bench.nights import even_targets
 
 from pointmodel.base.arrays import FloatArray
 from pointmodel.simulation.mount import (
-    Circumstances,
+    SimulatedCircumstances,
     direction,
     place_deg,
     pointed_deg,
@@ -38,7 +38,7 @@ ZEROING_PLACES: tuple[Place, ...] = tuple(
 ALIGNING_PLACES: tuple[Place, Place] = ((120.0, 40.0), (220.0, 50.0))
 LARGEST_ALTITUDE_ZERO_DEG = 15.0
 RIGHT = Wrong()
-STILL = Circumstances(
+STILL = SimulatedCircumstances(
     az_motion=np.zeros(1), alt_motion=np.zeros(1), hours=np.zeros(1), slipped=np.zeros(1)
 )
 
@@ -143,7 +143,7 @@ class Machine:
     terms: Mapping[str, float]
     controller: Controller
     scatter_arcmin: float = 0.6
-    at: Circumstances = STILL
+    at: SimulatedCircumstances = STILL
 
     @property
     def lean_arcmin(self) -> tuple[float, float]:

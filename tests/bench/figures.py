@@ -19,6 +19,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+import pandas as pd
 
 if __name__ == "__main__":
     sys.path.insert(0, str(Path(__file__).parents[1]))
@@ -26,6 +27,7 @@ if __name__ == "__main__":
 from bench.nights import actual_miss_arcmin, even_targets, night, right_commands_deg
 
 import pointmodel as pm
+from pointmodel.base.angles import wrap_deg
 from pointmodel.base.arrays import FloatArray
 from pointmodel.estimate.evaluation import starting_point
 from pointmodel.estimate.observations import Observations, linear_problem
@@ -35,11 +37,13 @@ from pointmodel.forecasting.machine import readings_for
 from pointmodel.mount.kinematics import azimuth_altitude, directions
 from pointmodel.mount.starfix import two_star_rotation
 from pointmodel.mount.terms import N_STANDARD, STANDARD_NAMES
+from pointmodel.simulation.mount import readings_deg
 from pointmodel.simulation.night import SimulatedNight
 
 SIZES = (4, 5, 6, 8, 12, 20, 40)
 USUAL_SD = np.array([60.0, 30.0, 12.0, 8.0, 25.0, 25.0])
 TURN = 21600.0
+PUBLISHED_SIGMA_ARCMIN = 4.0 / 60.0
 
 
 def made(population: str, pairs: int, seed: int, **options: Any) -> SimulatedNight:
@@ -101,17 +105,23 @@ class Outcome:
     added: bool
 
 
+def held_of(fit: pm.Fit, simulated: SimulatedNight) -> list[bool]:
+    """Return whether the interval of each of the six terms holds the truth."""
+    held = []
+    estimates = fit.term_estimates[:N_STANDARD]
+    for estimate, true in zip(estimates, truth_of(simulated), strict=True):
+        turns = 0.0
+        if estimate.name == "azimuth_index":
+            turns = TURN * round((estimate.value - true) / TURN)
+        held.append(bool(estimate.low <= true + turns <= estimate.high))
+    return held
+
+
 def one_night(population: str, pairs: int, options: dict[str, Any], seed: int) -> Outcome:
     """Fit one night and hold it against the truth and, where one is defined, the oracle."""
     simulated = made(population, pairs, seed, **options)
     fit = pm.fit(simulated.log)
-    truth = truth_of(simulated)
-    held = []
-    for estimate, true in zip(fit.term_estimates[:N_STANDARD], truth, strict=True):
-        turns = (
-            TURN * round((estimate.value - true) / TURN) if estimate.name == "azimuth_index" else 0
-        )
-        held.append(bool(estimate.low <= true + turns <= estimate.high))
+    held = held_of(fit, simulated)
     sd = {"usual": USUAL_SD, "worse": np.array([1e6, *(3.0 * USUAL_SD[1:])])}.get(population)
     return Outcome(
         tuple(held),
@@ -277,6 +287,85 @@ def one_observatory(seed: int) -> tuple[bool, float, float, float]:
     z = float("nan") if flexure is None else (flexure.value - 1 / 3) / flexure.standard_error
     noise = np.sqrt(2.0) * simulated.sigma_arcmin
     return flexure is not None, z, fit.residual_rms_arcmin / noise, len(found)
+
+
+def published_log(pairs: int, seed: int) -> pd.DataFrame:
+    """Return a log as professional data are published: places to 0.1°, offsets to 0.1″.
+
+    20″ of flexure, 4″ of noise. The places are exact: what few decimals they have hides nothing.
+    """
+    rng = np.random.default_rng([seed, pairs, 3])
+    sizes = np.array([10.0, 10.0, 2.0, 1.0, 0.5, 0.5]) * rng.standard_normal(6)
+    terms = dict(zip(STANDARD_NAMES, sizes, strict=True)) | {"tube_flexure": 20.0 / 60.0}
+    simulated = made("usual", pairs, seed, terms=terms)
+    az, alt = np.round(simulated.commanded_az_deg, 1), np.round(simulated.commanded_alt_deg, 1)
+    noise = PUBLISHED_SIGMA_ARCMIN * rng.standard_normal((2, pairs))
+    read = readings_deg(az, alt, simulated.terms, simulated.circumstances, *noise)
+    offsets = [
+        np.round(part * 36000.0) / 36000.0 for part in (wrap_deg(read[0] - az), read[1] - alt)
+    ]
+    frame = {"commanded_az": az, "commanded_alt": alt}
+    return pd.DataFrame(
+        frame | {"centred_az": np.mod(az + offsets[0], 360.0), "centred_alt": alt + offsets[1]}
+    )
+
+
+def one_published(pairs: int, seed: int) -> tuple[float, float, tuple[str, ...]]:
+    """Return of a published-style log: residual over noise, sigma over noise, further terms."""
+    fit = pm.fit(published_log(pairs, seed))
+    return (
+        fit.residual_rms_arcmin / (np.sqrt(2.0) * PUBLISHED_SIGMA_ARCMIN),
+        fit.noise.sigma_arcmin / PUBLISHED_SIGMA_ARCMIN,
+        tuple(term.name for term in fit.term_estimates[N_STANDARD:]),
+    )
+
+
+def published(nights: int) -> Iterator[str]:
+    """Logs with places to 0.1°, offsets to 0.1″, 20″ of flexure and 4″ of noise."""
+    for pairs in (40, 130):
+        found = over_nights(partial(one_published, pairs), nights)
+        residual, sigma = (np.median([one[i] for one in found]) for i in (0, 1))
+        flexure = np.mean(["tube_flexure" in one[2] for one in found])
+        yield (
+            f"{pairs:4} pairs: residual over noise {residual:.3f}, sigma over noise {sigma:.3f}, "
+            f"flexure found {flexure:.3f}"
+        )
+
+
+def one_coarse(optics: dict[str, float], seed: int) -> tuple[list[bool], float]:
+    """Return which intervals held on three stars of a mount set up without care, and the noise.
+
+    Stars centred to 5′; the altitude zero is 6° off, the base leans by 3°, the tube is 1° off.
+    """
+    rng = np.random.default_rng([seed, 36])
+    toward, sign = rng.uniform(0.0, 2.0 * np.pi), rng.choice([-1.0, 1.0], 2)
+    terms = {
+        "azimuth_index": rng.uniform(-10800.0, 10800.0),
+        "altitude_index": 360.0 * sign[0],
+        "collimation": 60.0 * sign[1],
+        "tilt_north": 180.0 * np.cos(toward),
+        "tilt_east": 180.0 * np.sin(toward),
+    }
+    simulated = made("usual", 3, seed, terms=terms, sigma_arcmin=5.0, mount_share=0.12)
+    fit = pm.fit(simulated.log, mount={"optics": optics} if optics else None)
+    return held_of(fit, simulated), fit.noise.sigma_arcmin
+
+
+COARSE_OPTICS: dict[str, dict[str, float]] = {
+    "nothing stated": {},
+    "centring error 5′ stated": {"centring_error": 5.0},
+    "field of 150′ stated": {"field_of_view": 150.0},
+}
+
+
+def coarse(nights: int) -> Iterator[str]:
+    """Three stars centred to 5′ on a mount set up without care: how often intervals hold."""
+    for told, optics in COARSE_OPTICS.items():
+        found = over_nights(partial(one_coarse, optics), nights)
+        held = np.mean([one for one, _ in found], axis=0)
+        each = " ".join(f"{share:.3f}" for share in held)
+        sigma = np.median([one for _, one in found])
+        yield f"{told:26} held {held.mean():.3f} ({each}), noise found {sigma:.1f}′"
 
 
 def observatory(nights: int) -> Iterator[str]:
@@ -512,6 +601,8 @@ FIGURES = {
     "bad_pairs": bad_pairs,
     "awkward": awkward,
     "observatory": observatory,
+    "published": published,
+    "coarse": coarse,
     "further": further,
     "naming": naming,
     "aligned": aligned,

@@ -23,7 +23,7 @@ import numpy as np
 from pointmodel.base.arrays import FloatArray
 from pointmodel.simulation.draw import draw_night
 from pointmodel.simulation.mount import (
-    Circumstances,
+    SimulatedCircumstances,
     direction,
     pointed_deg,
     readings_deg,
@@ -40,10 +40,10 @@ def night(
     return draw_night(rng, NightOptions(pairs=n, mount_class=population, **options))
 
 
-def at_the_end(made: SimulatedNight) -> Circumstances:
+def at_the_end(made: SimulatedNight) -> SimulatedCircumstances:
     """How the mount stands after the last pair: slips and drift kept, gears without slack."""
     during = made.circumstances
-    return Circumstances(
+    return SimulatedCircumstances(
         az_motion=np.zeros(1),
         alt_motion=np.zeros(1),
         hours=during.hours[-1:],

@@ -34,7 +34,7 @@ from pointmodel.planning.candidates import scene
 from pointmodel.planning.knowledge import TYPICAL_SD_ARCMIN, Knowledge, design_at, typical
 from pointmodel.simulation.draw import draw_terms
 from pointmodel.simulation.mount import (
-    Circumstances,
+    SimulatedCircumstances,
     direction,
     pointed_deg,
     readings_deg,
@@ -209,7 +209,7 @@ def _miss_arcmin(
     """Return the RMS miss over the even sky of a fit to stars at these places."""
     import pandas as pd
 
-    at = Circumstances(np.zeros(1), np.zeros(1), np.zeros(1), np.zeros(1))
+    at = SimulatedCircumstances(np.zeros(1), np.zeros(1), np.zeros(1), np.zeros(1))
     read_az, read_alt = readings_deg(*places, terms, at, *noise)
     frame = pd.DataFrame(
         {

@@ -1,4 +1,4 @@
-"""A night in brief: what its pairs alone say of the six terms, small enough for a thousand nights.
+"""A night summed up: what its pairs alone say of the six terms, small enough for a thousand nights.
 
 Read `estimate/posterior.py` first. Prior knowledge of the mount must not be counted once a night,
 so the prior of the single fit is put aside: the terms are asked for again under one that is next to
@@ -19,7 +19,7 @@ from pointmodel.base.times import fixed_zone
 from pointmodel.estimate import gaussian
 from pointmodel.estimate.observations import Addition
 from pointmodel.estimate.posterior import mix_of
-from pointmodel.estimate.priors import Prior
+from pointmodel.estimate.priors import TermsPrior
 from pointmodel.estimate.segments import INDICES, LEAN, segments_of
 from pointmodel.estimate.solve import Solution
 from pointmodel.mount.terms import N_STANDARD
@@ -49,8 +49,8 @@ class Quadratic:
 
 
 @dataclass(frozen=True, eq=False)
-class NightBrief:
-    """One night in brief.
+class NightSummary:
+    """One night summed up.
 
     Its pairs say of the six terms: normal, likeliest at `mean` (6,), with `information` (6, 6), the
     inverse covariance, zero in directions that they do not show; arcminutes. `fitted` (6,) are the
@@ -82,8 +82,8 @@ class NightBrief:
     warnings: tuple[Notice, ...]
 
 
-def brief_of(fit: Fit) -> NightBrief:
-    """Return a fitted night in brief."""
+def summary_of(fit: Fit) -> NightSummary:
+    """Return a fitted night summed up."""
     information, pull = _over_segments(fit)
     sigma = fit.solution.posterior.draws_sigma
     log_sigma = np.log(sigma)
@@ -91,7 +91,7 @@ def brief_of(fit: Fit) -> NightBrief:
     fitted = fit.solution.posterior.mean[:N_STANDARD]
     beyond = np.linalg.pinv(information, hermitian=True) @ (pull - information @ fitted)
     start, start_s = _start(fit.log)
-    return NightBrief(
+    return NightSummary(
         fit.log.source,
         fit.log.name,
         fit.inputs,
@@ -165,7 +165,7 @@ def _under_flat_prior(solution: Solution, centre: FloatArray) -> tuple[FloatArra
     Mixed over noise and over the same further terms as the posterior.
     """
     spread = np.full((1, N_STANDARD), NEXT_TO_FLAT_ARCMIN)
-    prior = Prior(centre[None], spread, np.zeros(1))
+    prior = TermsPrior(centre[None], spread, np.zeros(1))
     result, table = solution.candidate.result, solution.posterior.table
     mixes = [mix_of(table, model, prior, result.noise) for model in _models(solution)]
     weight, _ = gaussian.normalised(np.concatenate([mix.log_weight[0] for mix in mixes]))

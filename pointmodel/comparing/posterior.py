@@ -38,7 +38,7 @@ FIRST_GUESS = (SETUP, SETUP, MOUNT, MOUNT, SETUP)
 
 
 @dataclass(frozen=True, eq=False)
-class Weighed:
+class SeasonPosterior:
     """Options of each block with their probabilities.
 
     `ridge` (c, 3) are options of the blocks in `RIDGE` tried together, with `ridge_probability`
@@ -61,24 +61,24 @@ class Weighed:
         if block in self.alone:
             return self.alone[block]
         own, options = self.ridge[:, RIDGE.index(block)], self.options[block]
-        heap = np.bincount(own, weights=self.ridge_probability, minlength=options.kind.size)
+        mass = np.bincount(own, weights=self.ridge_probability, minlength=options.kind.size)
         if block != AZIMUTH:
-            return np.asarray(heap, dtype=float)
-        by_kind = np.bincount(options.kind, weights=heap, minlength=len(KINDS))
-        return np.where(options.kind == CHANGED, heap, by_kind[options.kind] * self.azimuth_share)
+            return np.asarray(mass, dtype=float)
+        by_kind = np.bincount(options.kind, weights=mass, minlength=len(KINDS))
+        return np.where(options.kind == CHANGED, mass, by_kind[options.kind] * self.azimuth_share)
 
-    def kinds(self, block: int) -> dict[BlockKind, float]:
+    def kind_probabilities(self, block: int) -> dict[BlockKind, float]:
         """Return the probability of each kind of a block."""
-        heap = np.bincount(
+        mass = np.bincount(
             self.options[block].kind, weights=self.probability(block), minlength=len(KINDS)
         )
-        return dict(zip(KINDS, np.minimum(heap, 1.0).tolist(), strict=True))
+        return dict(zip(KINDS, np.minimum(mass, 1.0).tolist(), strict=True))
 
     def changed_at(self, block: int) -> FloatArray:
         """Return the probability (n,) that a block changed before each night, the first never."""
-        heap = np.bincount(self.options[block].place, weights=self.probability(block))
-        heap[0] = 0.0
-        return np.asarray(heap, dtype=float)
+        mass = np.bincount(self.options[block].place, weights=self.probability(block))
+        mass[0] = 0.0
+        return np.asarray(mass, dtype=float)
 
     def ridge_changed_at(self) -> FloatArray:
         """Return the probability (n,) that any block of the ridge changed before each night."""
@@ -88,33 +88,33 @@ class Weighed:
         places[1:][places[1:] == places[:-1]] = 0  # two steps at one place are one change
         nights = 1 + int(self.options[AZIMUTH].place.max())
         weights = np.tile(self.ridge_probability, len(RIDGE))
-        heap = np.bincount(places.ravel(), weights=weights, minlength=nights)
-        heap[0] = 0.0
-        return np.asarray(heap, dtype=float)
+        mass = np.bincount(places.ravel(), weights=weights, minlength=nights)
+        mass[0] = 0.0
+        return np.asarray(mass, dtype=float)
 
 
-def weigh(nights: Nights) -> Weighed:
+def weigh(nights: Nights) -> SeasonPosterior:
     """Return the options of every block weighed against all nights, two or more."""
     options = tuple(options_of(block, len(nights)) for block in BLOCKS)
     best = np.array([_likeliest(o, kind) for o, kind in zip(options, FIRST_GUESS, strict=True)])
-    ridge, height = np.empty((0, len(RIDGE)), dtype=int), np.empty(0)
+    ridge, log_weight = np.empty((0, len(RIDGE)), dtype=int), np.empty(0)
     for _ in range(MOST_SWEEPS):
         before = best.copy()
-        heights = {block: _height_of_block(nights, options, best, block) for block in ALONE}
+        heights = {block: _log_posterior_of_block(nights, options, best, block) for block in ALONE}
         for block in ALONE:
             best[block] = heights[block].argmax()
-        if height.size and np.array_equal(best, before):
+        if log_weight.size and np.array_equal(best, before):
             break
-        azimuth = _height_of_block(nights, options, best, AZIMUTH)
-        ridge, height = _ridge_weighed(nights, options, best, azimuth)
-        best[list(RIDGE)] = ridge[height.argmax()]
-    probability, _ = normalised(height)
+        azimuth = _log_posterior_of_block(nights, options, best, AZIMUTH)
+        ridge, log_weight = _ridge_weighed(nights, options, best, azimuth)
+        best[list(RIDGE)] = ridge[log_weight.argmax()]
+    probability, _ = normalised(log_weight)
     share = _share_within_kinds(options[AZIMUTH], azimuth)
     alone = {block: normalised(heights[block])[0] for block in ALONE}
     picks = _best_together(options[AZIMUTH], ridge, probability, share, alone)
     weight, _ = normalised(log_posterior(nights, options, picks))
     order = np.argsort(-weight)
-    return Weighed(options, ridge, probability, share, alone, picks[order], weight[order])
+    return SeasonPosterior(options, ridge, probability, share, alone, picks[order], weight[order])
 
 
 def log_posterior(nights: Nights, options: tuple[Options, ...], picks: np.ndarray) -> FloatArray:
@@ -127,7 +127,7 @@ def _likeliest(options: Options, kind: int) -> int:
     return int(np.argmax(np.where(options.kind == kind, options.log_prior, -np.inf)))
 
 
-def _height_of_block(
+def _log_posterior_of_block(
     nights: Nights, options: tuple[Options, ...], best: np.ndarray, block: int
 ) -> FloatArray:
     """Return ln evidence times prior (o,) of a block's options, the other blocks at their best."""
@@ -154,30 +154,30 @@ def _ridge_weighed(
         _combined(calm[0], calm[1], steps[2]),
         _combined(steps[0], calm[1], calm[2]),
     ])  # fmt: skip
-    height = _ridge_height(nights, options, best, singles)
-    likely = [_likely_steps(singles[:, k], height, steps[k]) for k in (1, 2)]
+    log_weight = _ridge_log_posterior(nights, options, best, singles)
+    likely = [_likely_steps(singles[:, k], log_weight, steps[k]) for k in (1, 2)]
     doubles = _combined(calm[0], likely[0], likely[1])
-    height = np.concatenate([height, _ridge_height(nights, options, best, doubles)])
+    log_weight = np.concatenate([log_weight, _ridge_log_posterior(nights, options, best, doubles)])
     ridge = np.concatenate([singles, doubles])
-    return ridge, height + log_total[turned.kind[ridge[:, 0]]]
+    return ridge, log_weight + log_total[turned.kind[ridge[:, 0]]]
 
 
-def _stand_ins(options: Options, height: FloatArray) -> tuple[np.ndarray, FloatArray]:
+def _stand_ins(options: Options, log_weight: FloatArray) -> tuple[np.ndarray, FloatArray]:
     """Return the likeliest option without a step of each kind, and ln (3,) of all over that one."""
     stand_in, log_total = [], np.zeros(len(KINDS))
     for kind in (MOUNT, SETUP):
-        own = np.where(options.kind == kind, height, -np.inf)
+        own = np.where(options.kind == kind, log_weight, -np.inf)
         stand_in.append(int(own.argmax()))
         log_total[kind] = np.logaddexp.reduce(own) - own.max()
     return np.array(stand_in), log_total
 
 
-def _share_within_kinds(options: Options, height: FloatArray) -> FloatArray:
+def _share_within_kinds(options: Options, log_weight: FloatArray) -> FloatArray:
     """Return the probability (o,) of each option among those of its kind."""
-    share = np.zeros(height.size)
+    share = np.zeros(log_weight.size)
     for kind in range(len(KINDS)):
         own = options.kind == kind
-        share[own] = normalised(height[own])[0]
+        share[own] = normalised(log_weight[own])[0]
     return share
 
 
@@ -185,14 +185,14 @@ def _combined(*parts: np.ndarray) -> np.ndarray:
     return np.stack([part.ravel() for part in np.meshgrid(*parts, indexing="ij")], axis=1)
 
 
-def _likely_steps(tried: np.ndarray, height: FloatArray, steps: np.ndarray) -> np.ndarray:
+def _likely_steps(tried: np.ndarray, log_weight: FloatArray, steps: np.ndarray) -> np.ndarray:
     """Return those of the steps that alone explain the nights best, all where they are few."""
     reached = np.full(max(int(tried.max()), int(steps.max())) + 1, -np.inf)
-    np.maximum.at(reached, tried, height)
+    np.maximum.at(reached, tried, log_weight)
     return steps[np.argsort(-reached[steps])[:PAIRED_STEPS]]
 
 
-def _ridge_height(
+def _ridge_log_posterior(
     nights: Nights, options: tuple[Options, ...], best: np.ndarray, ridge: np.ndarray
 ) -> FloatArray:
     picks = np.tile(best, (ridge.shape[0], 1))

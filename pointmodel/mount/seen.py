@@ -1,0 +1,155 @@
+"""What the stars show of each fault, in a sentence that needs no training.
+
+Each term of `terms.py` carries one of these. Read first: `Seen`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from pointmodel.base.arrays import FloatArray
+from pointmodel.base.compass import compass_word
+from pointmodel.base.figures import figure
+from pointmodel.base.wording import join
+
+TWO_SIDED_95 = 1.96  # standard deviations, of a normal distribution
+
+
+@dataclass(frozen=True, eq=False)
+class Seen:
+    """A fault as the pairs show it: its terms (v,), their values and standard deviations (v,).
+
+    In the terms' unit, given that the fault is there. `after_line`: the line after which a readout
+    jumped, None where that is not known. `aligned`: the log was made after an alignment.
+    """
+
+    terms: tuple[str, ...]
+    value: FloatArray
+    sd: FloatArray
+    after_line: int | None = None
+    aligned: bool = False
+
+    @property
+    def is_positive(self) -> bool:
+        """Whether the first term is above zero."""
+        return float(self.value[0]) > 0.0
+
+    @property
+    def amount(self) -> str:
+        """The size of the first term with its 95 % range, the sign left to the words."""
+        return amount_words(abs(float(self.value[0])), float(self.sd[0]))
+
+
+SeenWords = Callable[[Seen], str]
+
+
+def amount_words(size: float, sd: float) -> str:
+    """Return a size in arcminutes with its 95 % range, no finer than it is known."""
+    low, high = max(size - TWO_SIDED_95 * sd, 0.0), size + TWO_SIDED_95 * sd
+    places = 2 if size < 1 else 1 if size < 10 else 0
+    return f"{figure(size, places)}′ ({figure(low, places)}′ to {figure(high, places)}′)"
+
+
+def index_seen(axis: str) -> SeenWords:
+    """Return the words of an index offset of an axis."""
+
+    def words(seen: Seen) -> str:
+        way = "high" if seen.is_positive else "low"
+        return f"at every star the {axis} readout is {way} by {seen.amount}"
+
+    return words
+
+
+def collimation_seen(seen: Seen) -> str:
+    """Return the words of a tube that is not square to its axis."""
+    side = "left" if seen.is_positive else "right"
+    return (
+        f"the line of sight points {side} of square by {seen.amount}: the azimuth error grows "
+        "toward the zenith"
+    )
+
+
+def non_perpendicularity_seen(seen: Seen) -> str:
+    """Return the words of axes that are not at right angles."""
+    side = "right" if seen.is_positive else "left"
+    return f"the altitude axis stands {seen.amount} high at its {side}-hand end"
+
+
+def lean_seen(seen: Seen) -> str:
+    """Return the words of a lean: two terms, north and east, as one vector."""
+    north, east = (float(part) for part in seen.value)
+    size = float(np.hypot(north, east))
+    sd = float(np.sqrt(seen.sd @ seen.sd / 2.0))
+    low, high = max(size - TWO_SIDED_95 * sd, 0.0), size + TWO_SIDED_95 * sd
+    toward = float(np.degrees(np.arctan2(east, north)) % 360.0)
+    what = "the sky of its alignment" if seen.aligned else "the azimuth axis"
+    places = 1 if size < 10 else 0
+    return (
+        f"{what} leans {figure(size, places)}′ ({figure(low, places)}′ to {figure(high, places)}′) "
+        f"toward the {compass_word(toward)} (azimuth {toward:.0f}°)"
+    )
+
+
+def flexure_seen(seen: Seen) -> str:
+    """Return the words of a tube that sags."""
+    how = "hangs low" if seen.is_positive else "rides high"
+    return f"near the horizon the tube {how} by {seen.amount}, and less the higher it points"
+
+
+def refraction_seen(seen: Seen) -> str:
+    """Return the words of refraction left out, or applied twice."""
+    how = "leaves refraction out" if seen.is_positive else "applies refraction twice"
+    size = figure(abs(float(seen.value[0])), 1)
+    return f"low stars stand as far off as if the controller {how}: {size} times"
+
+
+def scale_seen(axis: str) -> SeenWords:
+    """Return the words of an axis that counts too much or too little."""
+
+    def words(seen: Seen) -> str:
+        size = abs(float(seen.value[0]))
+        way = "too much" if seen.is_positive else "too little"
+        # arcmin a degree: 0.6 of them are one per cent
+        return (
+            f"the {axis} readout counts {way}: {figure(size / 0.6, 2)} % "
+            f"({figure(size * 60.0, 0)}′ in 60°)"
+        )
+
+    return words
+
+
+def eccentricity_seen(seen: Seen) -> str:
+    """Return the words of a circle off its centre: two terms, sine and cosine, as one swing."""
+    size = float(np.hypot.reduce(seen.value))
+    return f"the azimuth error swings by {figure(size, 0)}′ either way once a turn"
+
+
+def backlash_seen(axis: str, one: str, other: str) -> SeenWords:
+    """Return the words of slack gears, for the two motions of an axis."""
+
+    def words(seen: Seen) -> str:
+        return f"centrings that ended {one} and {other} differ by {seen.amount} in {axis}"
+
+    return words
+
+
+def drift_seen(axis: str) -> SeenWords:
+    """Return the words of a readout that creeps."""
+
+    def words(seen: Seen) -> str:
+        way = "up" if seen.is_positive else "down"
+        size = figure(abs(float(seen.value[0])), 1)
+        return f"the {axis} readout creeps {way} by {size}′ an hour"
+
+    return words
+
+
+def slip_seen(seen: Seen) -> str:
+    """Return the words of a readout that jumped: two terms, one an axis."""
+    after = f"after line {seen.after_line}" if seen.after_line else "at some line"
+    by_name = dict(zip(seen.terms, seen.value.tolist(), strict=True))
+    jumps = [f"{name.split('_')[0]} by {figure(jump, 1)}′" for name, jump in by_name.items()]
+    return f"{after} the readout jumps: {join(jumps)}"
