@@ -162,7 +162,7 @@ class ReadoutEffect:
 
     name: str
     axis: Literal["azimuth", "altitude"]
-    arcmin: Callable[[FloatArray, FloatArray, Circumstances], FloatArray]
+    arcmin: Callable[[FloatArray, FloatArray, SimulatedCircumstances], FloatArray]
 
 
 # gears, circles and clutches; what tube and air do stands in `lifted_alt_deg`
