@@ -9,10 +9,10 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 from pointmodel.aiming.aim import AimResult, aim
-from pointmodel.base.documents import schema
 from pointmodel.base.errors import InputError, Notice, Problem
 from pointmodel.fitting.fit import Fit, fit, level
 from pointmodel.fitting.saved import load_fit
+from pointmodel.fitting.schemas import schema
 from pointmodel.levelling.result import LevelResult
 from pointmodel.reading.mountfile import MountFile, read_mount
 from pointmodel.reading.nightlog import NightLog, read_log

@@ -13,8 +13,7 @@ from typing import TYPE_CHECKING, Any
 import msgspec
 import numpy as np
 
-from pointmodel.base.errors import InputError, Notice, Problem
-from pointmodel.base.wording import one_of, quoted
+from pointmodel.base.errors import Notice
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -36,20 +35,6 @@ def json_text(document: dict[str, Any]) -> str:
     """
     encoded = msgspec.json.encode(plain(document))
     return msgspec.json.format(encoded, indent=1).decode() + "\n"
-
-
-def schema(name: str) -> dict[str, Any]:
-    """Return the JSON Schema (draft 2020-12) of a command's document, by the command's name.
-
-    Raises InputError for a command that has none.
-    """
-    from importlib.resources import files
-
-    if name not in SCHEMAS:
-        raise InputError([Problem("<schema>", None, None, quoted(name), one_of(SCHEMAS))])
-    text = files("pointmodel").joinpath("schemas", f"{name}.json").read_bytes()
-    found: dict[str, Any] = msgspec.json.decode(text)
-    return found
 
 
 def plain(value: Any, place: str = "document") -> Any:

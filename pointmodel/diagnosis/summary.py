@@ -14,12 +14,10 @@ from pointmodel.base.wording import line_list
 from pointmodel.diagnosis.result import Cause
 from pointmodel.forecasting.result import RemedyForecast
 from pointmodel.forecasting.worth import chance_of, worth_it
-from pointmodel.mount.remedies import REMEDIES
+from pointmodel.mount.remedies import REMEDIES, Remedy, order_of
 
 ENOUGH_CHANCE = 0.95
 VAGUE = 4.0
-BY_HAND = ("none", "zero_on_star", "realign", "level", "square_tube")
-CAUSE_OF_REMEDY = {"level": "not_level", "square_tube": "collimation"}
 
 
 @dataclass(frozen=True)
@@ -87,12 +85,7 @@ def _order(chosen: str, forecast: RemedyForecast) -> str:
     if chosen == "realign":
         first, second = (_star(az, alt) for az, alt in forecast.stars)
         return f"Realign on two stars, one {first}, the other {second}"
-    return {
-        "zero_on_star": "Zero on a star",
-        "level": "Level the base, then zero on a star",
-        "square_tube": "Shim the tube square, then zero on a star",
-        "apply_corrections": "Send it to corrected positions (pointmodel aim)",
-    }[chosen]
+    return order_of(chosen)
 
 
 def _star(az_deg: float, alt_deg: float) -> str:
@@ -115,7 +108,8 @@ def _aside(chosen: str, advice: Advice, by_code: dict[str, RemedyForecast]) -> s
 def first_remedy(advice: Advice) -> str:
     """Return the code of the remedy to try first."""
     by_code = {forecast.remedy: forecast for forecast in advice.forecasts}
-    offered = [code for code in BY_HAND if code in by_code and _makes_sense(code, advice)]
+    by_hand = [remedy for remedy in REMEDIES.values() if remedy.by_hand]
+    offered = [remedy.name for remedy in by_hand if _makes_sense(remedy, advice)]
     for code in offered:
         if _chance(by_code[code], advice) >= ENOUGH_CHANCE:
             return code
@@ -127,12 +121,11 @@ def first_remedy(advice: Advice) -> str:
     return best
 
 
-def _makes_sense(code: str, advice: Advice) -> bool:
-    if advice.aligned and code in ("zero_on_star", "level"):
+def _makes_sense(remedy: Remedy, advice: Advice) -> bool:
+    if advice.aligned and remedy.asks_for_axes:
         return False
-    needed = CAUSE_OF_REMEDY.get(code)
-    return needed is None or any(
-        cause.cause == needed and cause.verdict == "likely" for cause in advice.causes
+    return remedy.only_for is None or any(
+        cause.cause == remedy.only_for and cause.verdict == "likely" for cause in advice.causes
     )
 
 

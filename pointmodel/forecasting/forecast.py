@@ -25,7 +25,7 @@ from pointmodel.forecasting.outlook import (
 )
 from pointmodel.forecasting.result import RemedyForecast, SkyForecast
 from pointmodel.mount.kinematics import ARCMIN_PER_RADIAN
-from pointmodel.mount.remedies import REMEDIES
+from pointmodel.mount.remedies import REMEDIES, Remedy
 from pointmodel.mount.starfix import StarFixKind
 from pointmodel.mount.terms import STANDARD_NAMES
 from pointmodel.reading.mountfile import Solves
@@ -39,7 +39,6 @@ SEED = 8
 # besides rotation and altitude zero; which of the tube's terms such controllers take differs from
 # maker to maker: the larger of the usual two is a choice
 LEARNT_FROM_THREE_STARS = ("collimation",)
-ENDING_ON_A_STAR = ("zero_on_star", "level", "square_tube")
 
 
 def forecasts(outlook: Outlook, solves: Solves | None = None) -> tuple[RemedyForecast, ...]:
@@ -47,18 +46,25 @@ def forecasts(outlook: Outlook, solves: Solves | None = None) -> tuple[RemedyFor
 
     `solves`: what the controller works out from alignment stars; None is not known.
     """
+    return tuple(_forecast(outlook, remedy, solves) for remedy in REMEDIES.values())
+
+
+def _forecast(outlook: Outlook, remedy: Remedy, solves: Solves | None) -> RemedyForecast:
+    """Return what one remedy leaves: its cured terms taken out, then how it ends."""
+    if remedy.ends == "zero":
+        return _summary(outlook, remedy.name, *zeroed(outlook, remedy.cures))
+    if remedy.cures:
+        outlook = _without(outlook, remedy.cures)
+    if remedy.ends == "realign":
+        return _realigned(outlook, remedy.name, solves)
+    if remedy.ends == "corrections":
+        return _summary(outlook, remedy.name, outlook.corrected)
     az_deg, alt_deg = outlook.targets
     as_it_is = linearised_at(outlook.model, az_deg, alt_deg, az_deg, alt_deg)
-    found = [_summary(outlook, "none", MissModel(as_it_is.miss, -as_it_is.design))]
-    found += [
-        _summary(outlook, code, *zeroed(outlook, REMEDIES[code].cures)) for code in ENDING_ON_A_STAR
-    ]
-    found.append(_summary(outlook, "apply_corrections", outlook.corrected))
-    found.insert(2, _realigned(outlook, solves))
-    return tuple(found)
+    return _summary(outlook, remedy.name, MissModel(as_it_is.miss, -as_it_is.design))
 
 
-def _realigned(outlook: Outlook, solves: Solves | None) -> RemedyForecast:
+def _realigned(outlook: Outlook, name: str, solves: Solves | None) -> RemedyForecast:
     """Return the forecast of aligning afresh, for what the controller works out from its stars.
 
     Where that is not known the figures are those of a rotation alone, and beside them stands what
@@ -69,7 +75,7 @@ def _realigned(outlook: Outlook, solves: Solves | None) -> RemedyForecast:
         outlook = _without(outlook, LEARNT_FROM_THREE_STARS)
     choices = realignment(outlook, kind)
     found = replace(
-        _summary(outlook, "realign", choices.best.misses),
+        _summary(outlook, name, choices.best.misses),
         stars=(choices.best.first, choices.best.second),
         median_pair_rms_arcmin=_rms(outlook, choices.median.misses),
         bad_pair_rms_arcmin=_rms(outlook, choices.bad.misses),

@@ -7,14 +7,16 @@ the line of sight starts along north and is carried by one plane rotation after 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from pointmodel.base.angles import wrap_deg
 from pointmodel.base.arrays import FloatArray
+from pointmodel.base.registry import Registry
 from pointmodel.mount.term import refraction_lift_arcmin
 
 Direction = tuple[FloatArray, FloatArray, FloatArray]
@@ -151,26 +153,45 @@ def lifted_alt_deg(
     return np.asarray(alt_deg + change / 60.0)
 
 
+@dataclass(frozen=True)
+class ReadoutEffect:
+    """What one unit of a term adds to a readout that stood right but for its zero, arcminutes.
+
+    `arcmin` takes the azimuth and altitude read (degrees, (n,)) and the circumstances.
+    """
+
+    name: str
+    axis: Literal["azimuth", "altitude"]
+    arcmin: Callable[[FloatArray, FloatArray, SimulatedCircumstances], FloatArray]
+
+
+# gears, circles and clutches; what tube and air do stands in `lifted_alt_deg`
+READOUT_EFFECTS: Registry[ReadoutEffect] = Registry((
+    ReadoutEffect(
+        "azimuth_scale", "azimuth", lambda az, _, at: wrap_deg(az - at.azimuth_origin_deg)
+    ),
+    ReadoutEffect("azimuth_eccentricity_sin", "azimuth", lambda az, *_: np.sin(np.radians(az))),
+    ReadoutEffect("azimuth_eccentricity_cos", "azimuth", lambda az, *_: np.cos(np.radians(az))),
+    ReadoutEffect("azimuth_backlash", "azimuth", lambda _az, _alt, at: at.az_motion / 2.0),
+    ReadoutEffect("azimuth_drift", "azimuth", lambda _az, _alt, at: at.hours),
+    ReadoutEffect("azimuth_slip", "azimuth", lambda _az, _alt, at: at.slipped),
+    ReadoutEffect("altitude_scale", "altitude", lambda _, alt, _at: alt),
+    ReadoutEffect("altitude_backlash", "altitude", lambda _az, _alt, at: at.alt_motion / 2.0),
+    ReadoutEffect("altitude_drift", "altitude", lambda _az, _alt, at: at.hours),
+    ReadoutEffect("altitude_slip", "altitude", lambda _az, _alt, at: at.slipped),
+))  # fmt: skip
+
+
 def _reading_errors_arcmin(
     az_deg: FloatArray, alt_deg: FloatArray, terms: Mapping[str, float], at: SimulatedCircumstances
 ) -> tuple[FloatArray, FloatArray]:
     """What gears, circles and clutches add to readouts that stood right but for their zeros."""
-    az = np.radians(az_deg)
-    add_az = (
-        terms["azimuth_scale"] * wrap_deg(az_deg - at.azimuth_origin_deg)
-        + terms["azimuth_eccentricity_sin"] * np.sin(az)
-        + terms["azimuth_eccentricity_cos"] * np.cos(az)
-        + terms["azimuth_backlash"] * at.az_motion / 2.0
-        + terms["azimuth_drift"] * at.hours
-        + terms["azimuth_slip"] * at.slipped
-    )
-    add_alt = (
-        terms["altitude_scale"] * alt_deg
-        + terms["altitude_backlash"] * at.alt_motion / 2.0
-        + terms["altitude_drift"] * at.hours
-        + terms["altitude_slip"] * at.slipped
-    )
-    return add_az, add_alt
+    added = {"azimuth": np.zeros_like(az_deg), "altitude": np.zeros_like(alt_deg)}
+    for effect in READOUT_EFFECTS.values():
+        if terms[effect.name]:
+            of_one = effect.arcmin(az_deg, alt_deg, at)
+            added[effect.axis] = added[effect.axis] + terms[effect.name] * of_one
+    return added["azimuth"], added["altitude"]
 
 
 def readings_deg(

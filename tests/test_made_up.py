@@ -1,0 +1,131 @@
+"""A made-up term and remedy go the whole way by being registered alone.
+
+log → fit → text → page → JSON (valid against its schema) → save and load → simulate. The sentence
+of evidence that is printed is the term's own.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from dataclasses import replace
+from importlib.resources import files
+from pathlib import Path
+
+import jsonschema
+import numpy as np
+import pytest
+
+import pointmodel as pm
+from pointmodel.fitting.schemas import LISTS
+from pointmodel.mount.remedies import REMEDIES, Remedy
+from pointmodel.mount.seen import Seen
+from pointmodel.mount.term import Circumstances, Prior, Term
+from pointmodel.mount.terms import TERMS
+from pointmodel.simulation.mount import READOUT_EFFECTS, ReadoutEffect
+
+
+def _twice_a_turn(at: Circumstances) -> np.ndarray:
+    return np.sin(2.0 * np.radians(at.reading_az_deg))
+
+
+def _seen(seen: Seen) -> str:
+    return f"the made-up ring swings twice a turn by {seen.amount}"
+
+
+OVAL_RING = Term(
+    name="oval_ring",
+    unit="arcmin",
+    acts="azimuth_axis",
+    cause="oval_ring",
+    title="a ring that is oval",
+    positive="the ring is oval one way",
+    negative="the ring is oval the other way",
+    seen=_seen,
+    remedy="turn a new ring",
+    cured_by="new_ring",
+    matters=3.0,
+    priors=(Prior(0.0, 15.0, 0.02),),
+    shape=_twice_a_turn,
+)
+NEW_RING = Remedy(
+    name="new_ring",
+    order="fit a made-up ring, then zero on a star",
+    once_done="made-up ring fitted, then zeroed on a star",
+    minutes=45,
+    ends="zero",
+    cures=("non_perpendicularity",),
+    only_for="oval_ring",
+)
+EFFECT = ReadoutEffect("oval_ring", "azimuth", lambda az, *_: np.sin(2.0 * np.radians(az)))
+MOUNT = {"alignment": {"stars": []}, "optics": {"field_of_view": 48}}
+
+
+@pytest.fixture(scope="module", autouse=True)
+def _registered() -> Iterator[None]:
+    with TERMS.holding(OVAL_RING), REMEDIES.holding(NEW_RING), READOUT_EFFECTS.holding(EFFECT):
+        yield
+
+
+@pytest.fixture(scope="module")
+def made(_registered: None) -> pm.Fit:
+    night = pm.simulate(
+        pairs=20, seed=3, terms={"oval_ring": 14.0}, sigma_arcmin=0.8, readout_step_arcsec=1.0
+    )
+    return pm.fit(replace(night.log, mount=pm.read_mount(MOUNT)))
+
+
+def test_it_is_simulated_and_found_at_its_size(made: pm.Fit) -> None:
+    found = {term.name: term for term in made.term_estimates}["oval_ring"]
+    assert abs(found.value - 14.0) < 3.0 * found.standard_error
+    assert found.standard_error < 1.0
+
+
+def test_the_evidence_that_is_printed_is_its_own(made: pm.Fit, tmp_path: Path) -> None:
+    cause = {cause.cause: cause for cause in made.causes}["oval_ring"]
+    assert cause.verdict == "likely"
+    assert cause.evidence.startswith("the made-up ring swings twice a turn by 1")
+    page = made.report(tmp_path / "page.html").read_text("utf-8")
+    for told in (" ".join(str(made).split()), page):
+        assert "made-up ring swings twice a turn" in told
+        assert "a ring that is oval" in told.lower()
+        assert "made-up ring fitted" in told
+
+
+def test_its_remedy_is_forecast_and_named(made: pm.Fit) -> None:
+    assert "new_ring" in made.forecast.index
+    cause = {cause.cause: cause for cause in made.causes}["oval_ring"]
+    assert cause.remedy.startswith("fit a made-up ring, then zero on a star (45 min)")
+
+
+def test_its_document_is_valid_and_saved_and_loaded_again(made: pm.Fit, tmp_path: Path) -> None:
+    jsonschema.validate(made.to_dict(), pm.schema("fit"))
+    again = pm.load_fit(made.save(tmp_path / "night.json"))
+    assert again.to_dict()["terms"] == made.to_dict()["terms"]
+
+
+def test_aiming_allows_for_it(made: pm.Fit) -> None:
+    az_deg, _ = made.aim([30.0, 120.0, 210.0, 300.0], [20.0] * 4)
+    swing = np.asarray(az_deg) - np.array([30.0, 120.0, 210.0, 300.0])
+    swing = (swing - swing.mean()) * 60.0
+    assert swing[0] - swing[1] + swing[2] - swing[3] == pytest.approx(4 * 14 * 0.866, abs=6.0)
+
+
+@pytest.mark.parametrize("name", ["fit", "level", "check", "record"])
+def test_the_lists_in_the_schemas_are_those_of_the_registries(name: str) -> None:
+    shipped = files("pointmodel").joinpath("schemas", f"{name}.json").read_text("utf-8")
+    made_up = {"oval_ring", "new_ring"}
+    for marked in _marked(json.loads(shipped)):
+        now = [entry for entry in LISTS[marked["$comment"]]() if entry not in made_up]
+        assert set(marked["enum"]) == set(now), marked["$comment"]
+
+
+def _marked(part: object) -> Iterator[dict]:
+    if isinstance(part, dict):
+        if part.get("$comment") in LISTS:
+            yield part
+        for value in part.values():
+            yield from _marked(value)
+    elif isinstance(part, list):
+        for value in part:
+            yield from _marked(value)
