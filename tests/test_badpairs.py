@@ -9,7 +9,6 @@ from observed import chosen_terms, observed, seeded_night, settled, winner
 from pointmodel.estimate.badpairs import (
     SAME_FIGURE,
     SLIP_KINDS,
-    WRONG_STAR_DISK_ARCMIN,
     log_wrong_star,
     score_bad,
     slip_hint,
@@ -17,6 +16,7 @@ from pointmodel.estimate.badpairs import (
 )
 from pointmodel.estimate.search import Candidate
 from pointmodel.mount.kinematics import ARCMIN_PER_RADIAN
+from pointmodel.mount.priors import WRONG_STAR_WITHIN_ARCMIN
 from pointmodel.simulation.faults import PEN_SLIPS, possible_slips
 from pointmodel.simulation.night import SimulatedNight
 
@@ -112,9 +112,9 @@ def test_undoing_leaves_the_figures_given_as_they_were() -> None:
 
 def test_a_wrong_star_is_somewhere_on_the_sky_and_mostly_near() -> None:
     # density over rings: the disk and the rest of the sphere share one probability
-    inside = np.exp(log_wrong_star(np.array([WRONG_STAR_DISK_ARCMIN - 1.0, 0.0])))
-    beyond = np.exp(log_wrong_star(np.array([0.0, WRONG_STAR_DISK_ARCMIN + 1.0])))
-    disk = np.pi * WRONG_STAR_DISK_ARCMIN**2
+    inside = np.exp(log_wrong_star(np.array([WRONG_STAR_WITHIN_ARCMIN - 1.0, 0.0])))
+    beyond = np.exp(log_wrong_star(np.array([0.0, WRONG_STAR_WITHIN_ARCMIN + 1.0])))
+    disk = np.pi * WRONG_STAR_WITHIN_ARCMIN**2
     sphere = 4 * np.pi * ARCMIN_PER_RADIAN**2
     assert inside * disk + beyond * sphere == pytest.approx(1.0)
     assert inside > 100 * beyond

@@ -8,7 +8,7 @@ from scipy.special import logsumexp
 from scipy.stats import multivariate_normal, norm
 
 from pointmodel.base.arrays import FloatArray
-from pointmodel.estimate import priors
+from pointmodel.estimate import termsprior
 from pointmodel.estimate.gaussian import (
     COARSE_SIGMA_ARCMIN,
     Moments,
@@ -19,9 +19,10 @@ from pointmodel.estimate.gaussian import (
     normalised,
     spectrum,
 )
+from pointmodel.mount.priors import FREE_AZIMUTH_SD_ARCMIN
 from pointmodel.mount.terms import N_STANDARD
 
-USUAL_NOISE = priors.noise_of_portable_mounts()
+USUAL_NOISE = termsprior.noise_of_portable_mounts()
 
 
 def _problem(rows: int, columns: int, seed: int = 51) -> tuple[FloatArray, FloatArray, FloatArray]:
@@ -161,29 +162,29 @@ def test_weights_sum_to_one_and_their_sum_is_kept_as_a_logarithm() -> None:
 
 
 def test_the_81_scales_of_the_priors_share_one_probability() -> None:
-    assert priors.SCALES.shape == (81, N_STANDARD)
-    assert np.exp(priors.LOG_SCALE_WEIGHT).sum() == pytest.approx(1.0)
-    assert len(np.unique(priors.SCALES[:, 1:5], axis=0)) == 81
-    assert (priors.SCALES[:, 4] == priors.SCALES[:, 5]).all()
-    assert (priors.SCALES[:, 0] == 1.0).all()
+    assert termsprior.SCALES.shape == (81, N_STANDARD)
+    assert np.exp(termsprior.LOG_SCALE_WEIGHT).sum() == pytest.approx(1.0)
+    assert len(np.unique(termsprior.SCALES[:, 1:5], axis=0)) == 81
+    assert (termsprior.SCALES[:, 4] == termsprior.SCALES[:, 5]).all()
+    assert (termsprior.SCALES[:, 0] == 1.0).all()
 
 
 def test_groups_of_like_scale_are_likelier_than_unlike_ones() -> None:
-    alike = (priors.SCALES[:, 1:5] == priors.SCALES[:, 1:2]).all(axis=1)
+    alike = (termsprior.SCALES[:, 1:5] == termsprior.SCALES[:, 1:2]).all(axis=1)
     assert alike.sum() == 3
-    assert priors.LOG_SCALE_WEIGHT[alike].min() > priors.LOG_SCALE_WEIGHT[~alike].max()
+    assert termsprior.LOG_SCALE_WEIGHT[alike].min() > termsprior.LOG_SCALE_WEIGHT[~alike].max()
 
 
 def test_priors_give_way_to_large_estimates_and_never_narrow() -> None:
-    small = priors.plug_in_sd(np.zeros(N_STANDARD))
-    np.testing.assert_allclose(small, priors.BASE_SD)
-    large = priors.plug_in_sd(np.array([300.0, 300.0, 100.0, 80.0, 400.0, 0.0]))
-    assert (large > 1.9 * priors.BASE_SD).all()
+    small = termsprior.plug_in_sd(np.zeros(N_STANDARD))
+    np.testing.assert_allclose(small, termsprior.BASE_SD)
+    large = termsprior.plug_in_sd(np.array([300.0, 300.0, 100.0, 80.0, 400.0, 0.0]))
+    assert (large > 1.9 * termsprior.BASE_SD).all()
     # the tilts are one vector with two degrees of freedom: (4 + 16²)/6
-    assert large[4] == large[5] == pytest.approx(priors.BASE_SD[4] * np.sqrt(260 / 6))
+    assert large[4] == large[5] == pytest.approx(termsprior.BASE_SD[4] * np.sqrt(260 / 6))
 
 
 def test_an_azimuth_far_off_has_no_prior_to_speak_of_and_the_change_is_said_once() -> None:
-    assert priors.azimuth_sd(0.0) == priors.BASE_SD[0]
-    assert priors.azimuth_sd(-590.0) == priors.azimuth_sd(590.0) > 150.0
-    assert priors.azimuth_sd(5000.0) == priors.azimuth_sd(-601.0) == priors.FREE_AZIMUTH_SD
+    assert termsprior.azimuth_sd(0.0) == termsprior.BASE_SD[0]
+    assert termsprior.azimuth_sd(-590.0) == termsprior.azimuth_sd(590.0) > 150.0
+    assert termsprior.azimuth_sd(5000.0) == termsprior.azimuth_sd(-601.0) == FREE_AZIMUTH_SD_ARCMIN

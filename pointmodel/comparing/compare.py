@@ -43,6 +43,7 @@ from pointmodel.comparing.summary import NightSummary
 from pointmodel.comparing.words import habit_words, summary_words
 from pointmodel.estimate.posterior import mixture_limits
 from pointmodel.estimate.profile import Profile
+from pointmodel.mount.priors import EVENS
 from pointmodel.mount.terms import N_STANDARD, STANDARD, STANDARD_NAMES
 
 if TYPE_CHECKING:
@@ -52,7 +53,6 @@ if TYPE_CHECKING:
     from pointmodel.reading.table import LogSource
 
 NightSource: TypeAlias = "NightLog | Fit | LogSource"
-TOLD_ABOVE = 0.5
 _AZIMUTH = STANDARD_NAMES.index("azimuth_index")
 
 
@@ -183,7 +183,7 @@ def _terms(
         block = int(BLOCK_OF_TERM[place])
         probability = weighed.kind_probabilities(block)
         likeliest = max(probability, key=lambda kind: probability[kind])
-        kind: Kind = likeliest if probability[likeliest] > TOLD_ABOVE else "cannot_tell"
+        kind: Kind = likeliest if probability[likeliest] > EVENS else "cannot_tell"
         values = [_turned(row, place) for row in by_night[:, place]]
         found.append(
             ComparedTerm(

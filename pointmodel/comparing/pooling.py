@@ -12,10 +12,10 @@ import numpy as np
 
 from pointmodel.base.arrays import FloatArray
 from pointmodel.comparing.summary import NightSummary
+from pointmodel.mount.priors import LEAST_LOG_SIGMA_BETWEEN
 
 MOST_STEPS = 100
 WITHIN = 1e-9
-LEAST_BETWEEN = 0.15  # of ln of the noise: seeing, tiredness; common practice, no source
 
 
 @dataclass(frozen=True)
@@ -86,7 +86,7 @@ def noise_of_one_more_night(summaries: Sequence[NightSummary]) -> tuple[float, f
 
 
 def _sd_of_one_night(pooled: Pooled) -> float:
-    between = max(float(np.sqrt(pooled.between_variance)), LEAST_BETWEEN)
+    between = max(float(np.sqrt(pooled.between_variance)), LEAST_LOG_SIGMA_BETWEEN)
     return float(np.hypot(between, pooled.standard_error))
 
 

@@ -39,5 +39,5 @@ def between_night_sd(nights: Nights, weighed: SeasonPosterior, block: int) -> In
 
 
 def _grid(block: Block) -> FloatArray:
-    widest = max(sd for sd, _ in block.scatter)
+    widest = max(sd for sd, _ in block.assumed.scatter)
     return np.exp(np.linspace(np.log(0.1), np.log(2.0 * widest), NODES))

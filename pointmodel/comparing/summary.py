@@ -19,9 +19,9 @@ from pointmodel.base.times import fixed_zone
 from pointmodel.estimate import gaussian
 from pointmodel.estimate.observations import Addition
 from pointmodel.estimate.posterior import mix_of
-from pointmodel.estimate.priors import TermsPrior
 from pointmodel.estimate.segments import INDICES, LEAN, segments_of
 from pointmodel.estimate.solve import Solution
+from pointmodel.estimate.termsprior import TermsPrior
 from pointmodel.mount.terms import N_STANDARD
 
 if TYPE_CHECKING:

@@ -15,8 +15,8 @@ from pointmodel.base.wording import join
 from pointmodel.comparing.pooling import pooled_noise, trend
 from pointmodel.comparing.results import Change, ComparedNight, ComparedTerm
 from pointmodel.comparing.summary import NightSummary
+from pointmodel.mount.priors import LIKELY_ABOVE
 
-SURE_ABOVE = 0.8
 ORDINALS_UP_TO = 20
 TREND_NIGHTS, TREND_ERRORS = 5, 3.0
 TILTS = ("tilt_north", "tilt_east")
@@ -67,7 +67,7 @@ def change_words(change: Change, ids: Sequence[str]) -> str:
     size = f"{figure(abs(change.difference), decimals)}′ ± {figure(error, decimals)}′"
     when = f"between {_two_nights(change, ids)}"
     name = _NAME[change.term]
-    if change.probability_this_term >= SURE_ABOVE:
+    if change.probability_this_term >= LIKELY_ABOVE:
         return f"{_capital(name)} moved by {size} {when}: {change.likely_event}"
     rivals = [f"{name} ({chance_words(change.probability_this_term)})"]
     rivals += [

@@ -24,6 +24,7 @@ from pointmodel.diagnosis.alignedlog import (
     log_evidence,
 )
 from pointmodel.mount.kinematics import ARCMIN_PER_RADIAN
+from pointmodel.mount.priors import LIKELY_ABOVE
 from pointmodel.mount.starfix import StarFixKind, least_squares_rotation
 from pointmodel.reading.mountfile import Solves
 from pointmodel.reading.nightlog import NightLog
@@ -57,7 +58,6 @@ KIND_ODDS: dict[Solves, dict[StarFixKind, float]] = {
     "unknown": {"rotation": 0.65, "altitude_zero": 0.35},  # a choice: the simpler is commoner
 }
 PINNED_ODDS = {0: 0.6, 1: 0.2, None: 0.2}  # of two stars which one is met exactly; a choice
-LIKELY_ABOVE = 0.8
 NAMED_TOGETHER_ABOVE = 0.1
 # a turn that neither careful centring nor a tube far off square leaves: from simulated alignments
 # of portable mounts, where 99 in 100 stayed below

@@ -1,8 +1,8 @@
 """What is wrong with the mount, with the evidence, and what to do about it.
 
 Read `estimate/sparse.py` first: it says how probable each fault is. Here probabilities become
-verdicts and sentences. A cause is likely above .8 and possible above .05; how large a term must be
-to matter stands with the term in `terms.py`.
+verdicts and sentences. From which probability on a cause is likely or possible stands in
+`mount/priors.py`, how large a term must be to matter with the term in `terms.py`.
 """
 
 from __future__ import annotations
@@ -15,8 +15,6 @@ import numpy as np
 from pointmodel.base.figures import figure, miss_words
 from pointmodel.base.normal import NORMAL_95
 from pointmodel.diagnosis.evidence import (
-    LIKELY_ABOVE,
-    POSSIBLE_ABOVE,
     Case,
     certainty_words,
     clock_words,
@@ -29,14 +27,13 @@ from pointmodel.diagnosis.evidence import (
 from pointmodel.diagnosis.result import Cause
 from pointmodel.estimate.results import SetAside
 from pointmodel.estimate.sparse import FaultFinding
+from pointmodel.mount.priors import EVENS, HEALTHY_BELOW, LIKELY_ABOVE, POSSIBLE_ABOVE
 from pointmodel.mount.remedies import REMEDIES
 from pointmodel.mount.terms import TERMS
 
-HEALTHY_BELOW = 0.3
 FEWEST_TO_BE_HEALTHY = 5
 LOOSE_SIGMA_ARCMIN = 4.0
 CLOCK_FITS_WITHIN_SIGMAS = 3.0
-ENTRY_LIKELY_ABOVE = 0.5
 TILTS = ("tilt_north", "tilt_east")
 OF_ENTRIES = ("clock_or_longitude", "latitude")
 
@@ -99,7 +96,7 @@ def _of_entries(case: Case) -> list[_Ranked]:
     ranked = []
     size = 0.0 if sky.apart is None else sky.apart.seeming_arcmin / TERMS[TILTS[0]].matters
     for suspect in sky.suspects:
-        verdict = "likely" if suspect.probability > ENTRY_LIKELY_ABOVE else "possible"
+        verdict = "likely" if suspect.probability > EVENS else "possible"
         text = suspect.text
         if sky.apart is not None and suspect.cause in OF_ENTRIES:
             text += f" It feigns a lean of {miss_words(sky.apart.seeming_arcmin)}."

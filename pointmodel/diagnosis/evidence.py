@@ -17,6 +17,7 @@ from pointmodel.base.wording import join
 from pointmodel.estimate.results import SetAside
 from pointmodel.estimate.sparse import FaultFinding
 from pointmodel.forecasting.result import RemedyForecast
+from pointmodel.mount.priors import LIKELY_ABOVE, POSSIBLE_ABOVE
 from pointmodel.mount.seen import Seen
 from pointmodel.mount.terms import TERMS, plain_name
 from pointmodel.reading.mountfile import MountFile
@@ -24,7 +25,6 @@ from pointmodel.reading.mountfile import MountFile
 if TYPE_CHECKING:
     from pointmodel.diagnosis.skyevidence import SkyEvidence
 
-LIKELY_ABOVE, POSSIBLE_ABOVE = 0.8, 0.05
 OPEN_BEYOND = 5.0
 
 

@@ -15,11 +15,11 @@ from pointmodel.base.arrays import FloatArray
 from pointmodel.base.normal import log_normal_vector
 from pointmodel.diagnosis.lean import TILTS, moments_of
 from pointmodel.mount.kinematics import ARCMIN_PER_RADIAN
+from pointmodel.mount.priors import LEAN_SLAB, SPIKE_SD_ARCMIN
 
 if TYPE_CHECKING:
     from pointmodel.estimate.posterior import Posterior
 
-SPIKE_SD_ARCMIN, SLAB_SD_ARCMIN = 1.2, 30.0
 DEGREES_PER_SIDEREAL_MINUTE = 0.25
 
 
@@ -94,7 +94,7 @@ def lean_apart(posterior: Posterior, offsets: EntryOffsets, matters_arcmin: floa
     own = _tilts(np.einsum("dji,dj->di", turns, _axes(draws)))
     mean, covariance = own.mean(axis=0), np.cov(own.T)
     seeming = _tilts(turns @ np.array([0.0, 0.0, 1.0])).mean(axis=0)
-    there = _log_density(mean, covariance, SLAB_SD_ARCMIN)
+    there = _log_density(mean, covariance, LEAN_SLAB.sd_arcmin)
     there -= _log_density(mean, covariance, SPIKE_SD_ARCMIN)
     chance = 1.0 / (1.0 + np.exp(-np.clip(there, -60.0, 60.0)))
     large = float(np.mean(np.hypot(*own.T) > matters_arcmin))

@@ -3,7 +3,7 @@
 In: the pairs of a `NightLog`. Out: a `Solution`, and from it terms, noise and pairs set aside in
 users' units (`results.py`, made by `reported.py`). Read in this order: `observations.py` (pairs as
 arrays, linearised on the exact form), `gaussian.py` (the linear model with the noise integrated
-out), `priors.py` (what is assumed), `evaluation.py` (one hypothesis and what follows),
+out), `termsprior.py` (what is assumed), `evaluation.py` (one hypothesis and what follows),
 `badpairs.py` (slips of the pen and wrong stars), `search.py` and `starts.py` (which pairs and which
 further terms), `posterior.py` (the mixture that is reported), `identify.py` (what the night cannot
 tell), `solve.py` (all of it in one call), `sparse.py` (which faults are there, for the diagnosis).

@@ -23,16 +23,22 @@ from pointmodel.mount.kinematics import (
     linearise,
     sky_from_axes,
 )
+from pointmodel.mount.priors import (
+    PROBABILITY_BAD,
+    PROBABILITY_WITHIN,
+    WRONG_STAR_OF_BAD,
+    WRONG_STAR_WITHIN_ARCMIN,
+)
 from pointmodel.mount.terms import N_STANDARD
 
-LOG_BAD = float(np.log(0.04))
-LOG_GOOD = float(np.log(0.96))
-WRONG_STAR_DISK_ARCMIN = 600.0
+LOG_BAD = float(np.log(PROBABILITY_BAD))
+LOG_GOOD = float(np.log(1.0 - PROBABILITY_BAD))
 NOTHING = -745.0  # ln of the smallest number there is
-LOG_HALF = float(np.log(0.5))
+LOG_WRONG_STAR = float(np.log(WRONG_STAR_OF_BAD))
+LOG_SLIP = float(np.log(1.0 - WRONG_STAR_OF_BAD))
 # a wrong star is nearly always near the right one; a little density covers the rest of the sky
-LOG_IN_DISK = float(np.log(0.95 / (np.pi * WRONG_STAR_DISK_ARCMIN**2)))
-LOG_ANYWHERE = float(np.log(0.05 / (4.0 * np.pi * ARCMIN_PER_RADIAN**2)))
+LOG_IN_DISK = float(np.log(PROBABILITY_WITHIN / (np.pi * WRONG_STAR_WITHIN_ARCMIN**2)))
+LOG_ANYWHERE = float(np.log((1.0 - PROBABILITY_WITHIN) / (4.0 * np.pi * ARCMIN_PER_RADIAN**2)))
 
 
 @dataclass(frozen=True)
@@ -199,7 +205,7 @@ def predictive(miss: FloatArray, design: FloatArray, predictor: Predictor) -> Fl
 def log_wrong_star(miss: FloatArray) -> FloatArray:
     """Return ln density (...,) of a wrong star at misses (..., 2), arcminutes."""
     distance = np.hypot(miss[..., 0], miss[..., 1])
-    return np.where(distance < WRONG_STAR_DISK_ARCMIN, LOG_IN_DISK, LOG_ANYWHERE)
+    return np.where(distance < WRONG_STAR_WITHIN_ARCMIN, LOG_IN_DISK, LOG_ANYWHERE)
 
 
 def score_bad(
@@ -218,8 +224,8 @@ def score_bad(
     log_slips = _log_of_slips(obs, which, undone, predictor)
     log_same = _log_same_figure(obs, which, predictor)
     log_slips = np.concatenate([log_slips, log_same[:, None]], axis=1)
-    log_wrong = log_wrong_star(miss) + LOG_HALF
-    log_slip = np.logaddexp.reduce(log_slips, axis=1) + LOG_HALF
+    log_wrong = log_wrong_star(miss) + LOG_WRONG_STAR
+    log_slip = np.logaddexp.reduce(log_slips, axis=1) + LOG_SLIP
     log_density = np.logaddexp(log_wrong, log_slip)
     best = np.where(log_slip > log_wrong, log_slips.argmax(axis=1), -1)
     return BadScores(log_density, best, np.exp(log_slip - log_density))

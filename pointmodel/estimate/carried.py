@@ -1,48 +1,26 @@
 """What is carried over from other nights of a mount, or from earlier segments of this one.
 
-Read `priors.py` first. What is carried over is never trusted blindly: it comes as a handful of
+Read `termsprior.py` first. What is carried over is never trusted blindly: it comes as a handful of
 alternatives, from "as it was" to "forget it", and the night's own pairs choose among them.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 
 from pointmodel.base.arrays import FloatArray
-from pointmodel.estimate.priors import FREE_AZIMUTH_SD, TermsPrior, azimuth_sd
+from pointmodel.estimate.termsprior import TermsPrior, azimuth_sd
+from pointmodel.mount.priors import (
+    FREE_AZIMUTH_SD_ARCMIN,
+    NIGHT_TO_NIGHT,
+    SAME_NOISE_AGAIN,
+    Loosening,
+)
 from pointmodel.mount.terms import STANDARD_NAMES
 
 FULL_TURN_ARCMIN = 21600.0
-SHARE_OF_NOISE = 0.9
-
-
-@dataclass(frozen=True)
-class Loosening:
-    """One way in which tonight may differ: sds added to what was carried over, and its odds."""
-
-    name: str
-    odds: float
-    sd_arcmin: Mapping[str, float] = field(default_factory=dict)
-    azimuth_is_new: bool = False
-
-
-NIGHT_TO_NIGHT = (
-    Loosening("as_it_was", 0.60),
-    Loosening("azimuth_free", 0.22, azimuth_is_new=True),
-    Loosening("collimation", 0.05, {"collimation": 22.0}),
-    Loosening("collimation", 0.02, {"collimation": 22.0}, azimuth_is_new=True),
-    Loosening("non_perpendicularity", 0.02, {"non_perpendicularity": 15.0}),
-    Loosening("non_perpendicularity", 0.01, {"non_perpendicularity": 15.0}, azimuth_is_new=True),
-    Loosening(
-        "set_up",
-        0.05,
-        {"altitude_index": 60.0, "tilt_north": 60.0, "tilt_east": 60.0},
-        azimuth_is_new=True,
-    ),
-)
 
 
 @dataclass(frozen=True)
@@ -74,7 +52,7 @@ class Carried:
         mean[:, 0] += turns * FULL_TURN_ARCMIN
         new = [k for k, way in enumerate(self.alternatives) if way.azimuth_is_new]
         sd = azimuth_sd(azimuth_arcmin)
-        mean[new, 0] = azimuth_arcmin if sd >= FREE_AZIMUTH_SD else 0.0
+        mean[new, 0] = azimuth_arcmin if sd >= FREE_AZIMUTH_SD_ARCMIN else 0.0
         covariance[new, 0, :] = covariance[new, :, 0] = 0.0
         covariance[new, 0, 0] = sd**2
         log_odds = np.log(np.array([way.odds for way in self.alternatives]))
@@ -93,5 +71,8 @@ def carried_over(
     )
     loosened = covariance + added[:, :, None] ** 2 * np.eye(mean.size)
     return Carried(
-        alternatives, np.tile(mean, (len(alternatives), 1)), loosened, (*log_sigma, SHARE_OF_NOISE)
+        alternatives,
+        np.tile(mean, (len(alternatives), 1)),
+        loosened,
+        (*log_sigma, SAME_NOISE_AGAIN),
     )

@@ -12,7 +12,7 @@ import numpy as np
 
 from pointmodel.base.arrays import FloatArray
 from pointmodel.base.normal import LOG_TWO_PI, log_normal_2d
-from pointmodel.estimate import gaussian, priors
+from pointmodel.estimate import gaussian, termsprior
 from pointmodel.estimate.badpairs import (
     Predictor,
 )
@@ -25,7 +25,7 @@ from pointmodel.estimate.observations import (
     circular_middle_deg,
     linear_problem,
 )
-from pointmodel.estimate.priors import TermsPrior
+from pointmodel.estimate.termsprior import TermsPrior
 from pointmodel.mount.terms import N_STANDARD
 
 SEARCH_NODES = 20
@@ -118,11 +118,11 @@ class Settings:
 
     def priors_of(self, at: FloatArray, estimate: FloatArray) -> tuple[TermsPrior, ...]:
         """Return the priors to be mixed for an estimate (6,) that was linearised at `at` (6,)."""
-        return self._with_carried(priors.mixture(at, estimate), at)
+        return self._with_carried(termsprior.mixture(at, estimate), at)
 
     def plug_in_priors(self, at: FloatArray) -> tuple[TermsPrior, ...]:
         """Return the priors to choose from while searching."""
-        return self._with_carried(priors.plug_in(at), at)
+        return self._with_carried(termsprior.plug_in(at), at)
 
     def _with_carried(self, usual: TermsPrior, at: FloatArray) -> tuple[TermsPrior, ...]:
         if self.carried is None:
@@ -146,11 +146,11 @@ def settings_for(
     rounding = float(obs.rounding.variance.mean())
     if centring_error_arcmin is None:
         told = None if carried is None else carried.log_sigma
-        usual = priors.noise_of_portable_mounts(field_arcmin)
+        usual = termsprior.noise_of_portable_mounts(field_arcmin)
         base = replace(usual, floor=rounding, carried=told)
         return Settings(base, 0.0, carried)
     square = centring_error_arcmin**2
-    base = priors.SCATTER_OF_PORTABLE_MOUNTS
+    base = termsprior.scatter_of_portable_mounts()
     return Settings(replace(base, floor=square + rounding), square, carried)
 
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from pointmodel.base.arrays import FloatArray
-from pointmodel.estimate import gaussian, priors
+from pointmodel.estimate import gaussian, termsprior
 from pointmodel.estimate.evaluation import Evaluation
 from pointmodel.mount.terms import N_STANDARD
 
@@ -48,7 +48,7 @@ def statuses(result: Evaluation) -> tuple[str, ...]:
     ]
     if result.spread.ndim == 2:  # told by other nights, not by this one: known all the same
         for place, sd in enumerate(now[:N_STANDARD]):
-            if found[place] == "not_determined" and sd < KNOWN_SHARE * priors.BASE_SD[place]:
+            if found[place] == "not_determined" and sd < KNOWN_SHARE * termsprior.BASE_SD[place]:
                 found[place] = "weak"
     return tuple(found)
 

@@ -13,10 +13,10 @@ from pointmodel.estimate.carried import Carried, carried_over
 from pointmodel.estimate.posterior import FORGOTTEN
 from pointmodel.estimate.profile import Profile
 from pointmodel.estimate.solve import Solution
+from pointmodel.mount.priors import EVENS
 from pointmodel.mount.terms import STANDARD_NAMES
 from pointmodel.reading.nightlog import NightLog
 
-CONTRADICTED_ABOVE = 0.5
 FEWEST_TO_TEST = 4
 _MOVED = {
     "collimation": "was the tube taken out of its saddle?",
@@ -39,12 +39,12 @@ def profile_notices(profile: Profile | None, solution: Solution, log: NightLog) 
     notices = [Notice("profile", f"the fit starts from a profile of {nights} of this mount")]
     alternatives = solution.posterior.alternatives
     for name, question in _MOVED.items():
-        if alternatives.get(name, 0.0) > CONTRADICTED_ABOVE:
+        if alternatives.get(name, 0.0) > EVENS:
             notices.append(_moved(name, question, profile, solution))
-    if alternatives.get(FORGOTTEN, 0.0) > CONTRADICTED_ABOVE:
+    if alternatives.get(FORGOTTEN, 0.0) > EVENS:
         text = "this night contradicts the profile in several terms: it was left out of account"
         notices.append(Notice("profile_contradicted", text))
-    if alternatives.get("set_up", 0.0) > CONTRADICTED_ABOVE:
+    if alternatives.get("set_up", 0.0) > EVENS:
         text = (
             "the mount stands quite unlike on the nights of the profile: zeros and lean are taken "
             "from this night alone"

@@ -18,7 +18,6 @@ from pointmodel.estimate import gaussian
 from pointmodel.estimate.evaluation import Evaluation, Settings, settle
 from pointmodel.estimate.gaussian import Moments, NoiseGrid
 from pointmodel.estimate.observations import Addition, Column
-from pointmodel.estimate.priors import TermsPrior
 from pointmodel.estimate.search import (
     SLIP_TERMS,
     Candidate,
@@ -26,6 +25,7 @@ from pointmodel.estimate.search import (
     log_pair_prior,
     slip_at_columns,
 )
+from pointmodel.estimate.termsprior import TermsPrior
 from pointmodel.mount.terms import N_STANDARD, STANDARD_NAMES
 
 MOST_MODELS = 10

@@ -17,18 +17,15 @@ from pointmodel.estimate.evaluation import Evaluation, Settings
 from pointmodel.estimate.observations import Addition, Observations
 from pointmodel.estimate.rounding import FEWEST_TO_PART
 from pointmodel.estimate.search import Candidate, refine
+from pointmodel.mount.priors import PROBABILITY_EXACT, SMALL_TERM_ODDS, SMALL_TERM_SIGMAS
 from pointmodel.mount.terms import N_STANDARD
 
-# a choice: most columns with few decimals were read off a display that has no more
-PROBABILITY_EXACT = 0.1
 LOG_ODDS_EXACT = float(np.log(PROBABILITY_EXACT / (1.0 - PROBABILITY_EXACT)))
 # rounding alone leaves its own variance; half of that is hardly chance from some five pairs on
 LEFT_OF_ROUNDING = 0.5
 FINE_SIGMA_ARCMIN = 0.3  # finer than anyone centres by eye: an instrument's log
 FEWEST_FOR_SMALL_TERMS = 12  # pairs: fewer do not show a term of a few sigma
-SMALL_TERM_SIGMAS = 3.0  # size on the sky of a small term: a few sigma, what a night just shows
 SMALLER_THAN_USUAL = 0.1  # a prior ten times too wide costs ln 10 = 2.3 of a term's evidence
-SMALL_TERM_ODDS = 0.5  # over those of the usual width
 
 
 def may_be_exact(candidate: Candidate) -> bool:

@@ -13,23 +13,15 @@ import numpy as np
 
 from pointmodel.base.errors import Notice
 from pointmodel.base.wording import join, line_list
-from pointmodel.estimate.carried import Carried, Loosening, carried_over
+from pointmodel.estimate.carried import Carried, carried_over
 from pointmodel.estimate.observations import Addition, Observations
 from pointmodel.estimate.solve import Solution
+from pointmodel.mount.priors import FRESH_SD_ARCMIN, OVER_AN_EVENT, STILL_ABOUT, STILL_THERE_ODDS
 from pointmodel.mount.terms import N_STANDARD, TERMS
 from pointmodel.reading.nightlog import NightLog
 
 RENEW_THE_LEAN = ("bump", "relevelled")
-FRESH_SD_ARCMIN = 60.0
 INDICES, LEAN = (0, 1), (4, 5)
-KEPT_ODDS, KEPT_WIDTH = 20.0, 0.1
-
-# every event renews the azimuth index
-OVER_AN_EVENT = (
-    Loosening("as_it_was", 0.90, azimuth_is_new=True),
-    Loosening("collimation", 0.04, {"collimation": 22.0}, azimuth_is_new=True),
-    Loosening("non_perpendicularity", 0.02, {"non_perpendicularity": 15.0}, azimuth_is_new=True),
-)
 
 
 @dataclass(frozen=True, eq=False)
@@ -90,8 +82,8 @@ def with_terms_kept(obs: Observations, before: Solution) -> Observations:
         if column in kept:
             usual = next(a for a in obs.additions if a.columns == (index,))
             mean, width = kept[column]
-            spread = float(np.hypot(width, KEPT_WIDTH * usual.sd))
-            odds = float(np.log(KEPT_ODDS))
+            spread = float(np.hypot(width, STILL_ABOUT * usual.sd))
+            odds = float(np.log(STILL_THERE_ODDS))
             additions.append(Addition((column.name,), (index,), mean, spread, odds))
     return replace(obs, additions=tuple(additions))
 

@@ -21,19 +21,26 @@ from pointmodel.estimate.gaussian import Moments, Spectrum
 from pointmodel.estimate.observations import Addition
 from pointmodel.estimate.posterior import Posterior, submoments
 from pointmodel.estimate.search import log_bayes_factors
+from pointmodel.mount.priors import (
+    ALTITUDE_ZERO_SLAB,
+    AZIMUTH_ZERO_SLAB,
+    COLLIMATION_SLAB,
+    LEAN_SLAB,
+    NON_PERPENDICULARITY_SLAB,
+    SPIKE_SD_ARCMIN,
+    Slab,
+)
 from pointmodel.mount.terms import N_STANDARD, STANDARD_NAMES, TERMS
 
-SPIKE_SD_ARCMIN = 1.2
 NODES_AT = (1.0 / 6.0, 0.5, 5.0 / 6.0)
 
 
 @dataclass(frozen=True)
 class SlabFault:
-    """One of the five faults weighed: its terms, slab sd (arcminutes) and prior probability."""
+    """One of the five faults weighed: its terms, and what is expected of it where it is there."""
 
     terms: tuple[str, ...]
-    slab_sd_arcmin: float
-    probability: float
+    slab: Slab
 
     @property
     def columns(self) -> tuple[int, ...]:
@@ -42,11 +49,11 @@ class SlabFault:
 
 
 FAULTS = (
-    SlabFault(("azimuth_index",), 90.0, 0.5),
-    SlabFault(("altitude_index",), 60.0, 0.5),
-    SlabFault(("collimation",), 15.0, 0.4),
-    SlabFault(("non_perpendicularity",), 12.0, 0.4),
-    SlabFault(("tilt_north", "tilt_east"), 30.0, 0.5),
+    SlabFault(("azimuth_index",), AZIMUTH_ZERO_SLAB),
+    SlabFault(("altitude_index",), ALTITUDE_ZERO_SLAB),
+    SlabFault(("collimation",), COLLIMATION_SLAB),
+    SlabFault(("non_perpendicularity",), NON_PERPENDICULARITY_SLAB),
+    SlabFault(("tilt_north", "tilt_east"), LEAN_SLAB),
 )
 SUBSETS = np.array(list(product((False, True), repeat=len(FAULTS))))
 
@@ -117,10 +124,11 @@ def _subset_sd(posterior: Posterior) -> tuple[FloatArray, FloatArray]:
     size = np.abs(posterior.mean[:N_STANDARD])
     for index, fault in enumerate(FAULTS):
         chosen = SUBSETS[:, index]
-        reach = max(fault.slab_sd_arcmin, *(size[c] for c in fault.columns))
+        reach = max(fault.slab.sd_arcmin, *(size[c] for c in fault.columns))
         for column in fault.columns:
             sd[chosen, column] = reach
-        log_prior += np.log(np.where(chosen, fault.probability, 1.0 - fault.probability))
+        probability = fault.slab.probability
+        log_prior += np.log(np.where(chosen, probability, 1.0 - probability))
     return sd, log_prior
 
 

@@ -13,8 +13,8 @@ import numpy as np
 
 from pointmodel.base.arrays import FloatArray
 from pointmodel.base.normal import log_round_normal_2d
-from pointmodel.estimate import priors
-from pointmodel.estimate.badpairs import LOG_BAD, LOG_GOOD, LOG_HALF, log_wrong_star
+from pointmodel.estimate import termsprior
+from pointmodel.estimate.badpairs import LOG_BAD, LOG_GOOD, LOG_WRONG_STAR, log_wrong_star
 from pointmodel.estimate.evaluation import (
     MANY_PAIRS,
     Evaluation,
@@ -31,6 +31,7 @@ from pointmodel.estimate.search import (
     refine,
 )
 from pointmodel.mount.kinematics import ARCMIN_PER_RADIAN, geometry_from_arcmin, linearise
+from pointmodel.mount.priors import FREE_AZIMUTH_SD_ARCMIN
 from pointmodel.mount.terms import N_STANDARD
 
 SUBSETS = 60
@@ -174,8 +175,8 @@ def _fit_subsets(
         )
         design = flat.design.reshape(subsets.shape[0], -1, N_STANDARD)
         miss = flat.miss.reshape(subsets.shape[0], -1, 1)
-        sd = np.tile(wide * priors.BASE_SD, (subsets.shape[0], 1))
-        sd[:, 0] = priors.FREE_AZIMUTH_SD
+        sd = np.tile(wide * termsprior.BASE_SD, (subsets.shape[0], 1))
+        sd[:, 0] = FREE_AZIMUTH_SD_ARCMIN
         precision = SUBSET_VARIANCE / sd**2
         transposed = np.swapaxes(design, 1, 2)
         normal = transposed @ design + precision[:, :, None] * np.eye(N_STANDARD)
@@ -205,7 +206,7 @@ def _score(miss: FloatArray) -> tuple[FloatArray, np.ndarray]:
     variance = np.array(TRIAL_SIGMA_ARCMIN) ** 2
     log_good = log_round_normal_2d(square, variance) + LOG_GOOD
     # a slip that explains the pair may double the density of a wrong star: half is close enough
-    log_bad = (log_wrong_star(miss) + LOG_BAD - LOG_HALF)[..., None]
+    log_bad = (log_wrong_star(miss) + LOG_BAD - LOG_WRONG_STAR)[..., None]
     total = np.logaddexp(log_good, log_bad).sum(axis=1)
     best = total.argmax(axis=1)
     pick = np.arange(miss.shape[0])

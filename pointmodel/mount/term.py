@@ -11,6 +11,7 @@ from typing import Literal
 import numpy as np
 
 from pointmodel.base.arrays import FloatArray
+from pointmodel.mount.priors import WIDE_TWIN_ODDS, WIDE_TWIN_TIMES
 from pointmodel.mount.seen import SeenWords
 
 Unit = Literal["arcmin", "arcmin/h", "arcmin/deg", "1"]
@@ -47,6 +48,11 @@ class Prior:
     mean: float
     sd: float
     odds: float
+
+
+def weak(sd: float, odds: float) -> tuple[Prior, ...]:
+    """Return the priors of a further term about zero: the usual one, and a rarer, wider twin."""
+    return Prior(0.0, sd, odds), Prior(0.0, WIDE_TWIN_TIMES * sd, WIDE_TWIN_ODDS * odds)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -12,6 +12,14 @@ To add a term: its shape in `shapes.py`, its sentence of evidence in `seen.py`, 
 from __future__ import annotations
 
 from pointmodel.base.registry import Registry
+from pointmodel.mount.priors import (
+    COMMON_ODDS,
+    RARE_ODDS,
+    REFRACTION_LEFT_OUT_ODDS,
+    REFRACTION_TWICE_ODDS,
+    SELDOM_ODDS,
+    SLIP_ODDS,
+)
 from pointmodel.mount.seen import (
     backlash_seen,
     collimation_seen,
@@ -38,7 +46,7 @@ from pointmodel.mount.shapes import (
     lift_applied_twice,
     sine_of_azimuth,
 )
-from pointmodel.mount.term import Prior, Term
+from pointmodel.mount.term import Prior, Term, weak
 
 _SURVEYORS_WORD = (
     "“Collimation” is the surveyor's word here, not the mirrors: the line of sight is not "
@@ -47,6 +55,10 @@ _SURVEYORS_WORD = (
 )
 _ZEROING_REMOVES = "Zeroing the mount on one star removes it."
 
+ALWAYS_THERE = 1.0  # odds of what every model has
+
+# Sds are of the trade: a portable mount set down with ordinary care, in the term's unit. Measured:
+# with the levels of `priors.py` intervals hold on mounts three times worse as well.
 STANDARD: tuple[Term, ...] = (
     Term(
         name="azimuth_index",
@@ -151,7 +163,7 @@ _FURTHER: tuple[Term, ...] = (
         remedy="tighten or brace the tube and its arm; corrections remove what repeats",
         negative="the tube rides high near the horizon",
         matters=3.0,
-        priors=(Prior(0.0, 10.0, 0.015), Prior(0.0, 40.0, 0.003)),
+        priors=weak(10.0, COMMON_ODDS),
         shape=cosine_of_altitude,
         title="tube or arm sags",
         seen=flexure_seen,
@@ -167,7 +179,11 @@ _FURTHER: tuple[Term, ...] = (
         remedy="set the controller's refraction switch the other way",
         negative="the controller applies refraction twice",
         matters=0.4,
-        priors=(Prior(1.0, 0.15, 0.03), Prior(-1.0, 0.15, 0.01)),
+        priors=(
+            # air's pressure and temperature change the lift by a seventh at most
+            Prior(1.0, 0.15, REFRACTION_LEFT_OUT_ODDS),
+            Prior(-1.0, 0.15, REFRACTION_TWICE_ODDS),
+        ),
         shape=lift,
         negative_shape=lift_applied_twice,
         title="the controller's refraction switch",
@@ -184,7 +200,7 @@ _FURTHER: tuple[Term, ...] = (
         remedy="correct the azimuth gear ratio or steps a turn in the controller",
         negative="the azimuth readout counts less than a turn a turn",
         matters=0.03,
-        priors=(Prior(0.0, 0.18, 0.006), Prior(0.0, 0.72, 0.0012)),
+        priors=weak(0.18, SELDOM_ODDS),  # 11′ in 60°
         shape=azimuth_from_origin,
         title="azimuth gear ratio or steps a turn",
         seen=scale_seen("azimuth"),
@@ -199,7 +215,7 @@ _FURTHER: tuple[Term, ...] = (
         remedy="correct the altitude gear ratio or steps a turn in the controller",
         negative="the altitude readout counts less than a turn a turn",
         matters=0.06,
-        priors=(Prior(0.0, 0.36, 0.004), Prior(0.0, 1.44, 0.0008)),
+        priors=weak(0.36, RARE_ODDS),  # 22′ in 60°
         shape=altitude,
         title="altitude gear ratio or steps a turn",
         seen=scale_seen("altitude"),
@@ -215,7 +231,7 @@ _FURTHER: tuple[Term, ...] = (
         remedy="centre the encoder ring or gear on its axis",
         negative="the azimuth circle's centre is off its axis (part in sin A)",
         matters=3.0,
-        priors=(Prior(0.0, 10.0, 0.005), Prior(0.0, 40.0, 0.001)),
+        priors=weak(10.0, SELDOM_ODDS),
         shape=sine_of_azimuth,
         partner="azimuth_eccentricity_cos",
         title="encoder ring or gear off centre",
@@ -244,7 +260,7 @@ _FURTHER: tuple[Term, ...] = (
         remedy="end every centring with the same azimuth motion; adjust the gear",
         negative="slack in the azimuth gear: the readout lags behind the tube",
         matters=3.0,
-        priors=(Prior(0.0, 12.0, 0.015), Prior(0.0, 48.0, 0.003)),
+        priors=weak(12.0, COMMON_ODDS),
         shape=half_azimuth_motion,
         title="slack in the azimuth gear",
         seen=backlash_seen("azimuth", "clockwise", "counter-clockwise"),
@@ -260,7 +276,7 @@ _FURTHER: tuple[Term, ...] = (
         remedy="end every centring with the same altitude motion; adjust gear and balance",
         negative="slack in the altitude gear: the readout lags behind the tube",
         matters=3.0,
-        priors=(Prior(0.0, 12.0, 0.015), Prior(0.0, 48.0, 0.003)),
+        priors=weak(12.0, COMMON_ODDS),
         shape=half_altitude_motion,
         title="slack in the altitude gear",
         seen=backlash_seen("altitude", "up", "down"),
@@ -276,7 +292,7 @@ _FURTHER: tuple[Term, ...] = (
         remedy="tighten the azimuth clutch; check the tracking rate",
         negative="the azimuth readout creeps down as time goes by",
         matters=3.0,
-        priors=(Prior(0.0, 12.0, 0.005), Prior(0.0, 48.0, 0.001)),
+        priors=weak(12.0, SELDOM_ODDS),
         shape=hours,
         title="a readout that creeps with time",
         seen=drift_seen("azimuth"),
@@ -292,7 +308,7 @@ _FURTHER: tuple[Term, ...] = (
         remedy="tighten the altitude clutch and balance the tube; check the tracking rate",
         negative="the altitude readout creeps down as time goes by",
         matters=3.0,
-        priors=(Prior(0.0, 12.0, 0.003), Prior(0.0, 48.0, 0.0006)),
+        priors=weak(12.0, RARE_ODDS),
         shape=hours,
         title="a readout that creeps with time",
         seen=drift_seen("altitude"),
@@ -308,7 +324,7 @@ _FURTHER: tuple[Term, ...] = (
         remedy="tighten the clutch, then zero the mount on a star again",
         negative="the azimuth readout jumped down between two pairs",
         matters=4.0,
-        priors=(Prior(0.0, 25.0, 0.01),),
+        priors=(Prior(0.0, 25.0, SLIP_ODDS),),
         partner="altitude_slip",
         title="a clutch slipped or the stand was knocked",
         seen=slip_seen,
@@ -338,7 +354,7 @@ READOUT: tuple[Term, ...] = (
         cause="alignment",
         remedy="none needed: it is how the controller's alignment shows its readings",
         negative="the frame of the readout leans toward south against the mount's own",
-        priors=(Prior(0.0, 60.0, 1.0),),
+        priors=(Prior(0.0, 60.0, ALWAYS_THERE),),
         partner="readout_tilt_east",
         title="the controller's alignment",
         seen=lean_seen,

@@ -14,13 +14,10 @@ import numpy as np
 
 from pointmodel.base.arrays import FloatArray
 from pointmodel.estimate.identify import WEAK_BELOW, WIDENED
-from pointmodel.estimate.priors import (
-    BASE_SD,
-    SCATTER_OF_PORTABLE_MOUNTS,
-    SIGMA_ARCMIN,
-)
+from pointmodel.estimate.termsprior import BASE_SD
 from pointmodel.forecasting.machine import MountModel, linearised_at, readings_for
 from pointmodel.forecasting.outlook import Outlook, open_sky
+from pointmodel.mount.priors import SCATTER_ARCMIN, SIGMA_ARCMIN
 from pointmodel.mount.terms import STANDARD_NAMES
 from pointmodel.reading.mountfile import MountFile
 
@@ -67,8 +64,7 @@ def typical(mount: MountFile) -> Knowledge:
         temperature_c=mount.temperature_c,
     )
     centring = mount.optics.centring_error_arcmin
-    scatter = float(np.exp(SCATTER_OF_PORTABLE_MOUNTS.log_mean))
-    sigma = SIGMA_ARCMIN
+    scatter, sigma = SCATTER_ARCMIN, SIGMA_ARCMIN
     if centring is None:
         scatter = sigma  # as a fit counts it: what cannot be parted is the mount's
     else:

@@ -1,7 +1,8 @@
-"""What is assumed of a mount before its night is seen; every width stated here and nowhere else.
+"""What is assumed of the six terms and of the noise before a night is seen, as normals to compute.
 
-The widths are weak: they keep predictions sane where the stars cannot say, and give way where they
-can. A mount's class is unknown, so four groups of terms share a scale that is found from the data.
+The widths are weak (`mount/priors.py` has them, and why): they keep predictions sane where the
+stars cannot say, and give way where they can. A mount's class is unknown, so four groups of terms
+share a scale that is found from the data.
 """
 
 from __future__ import annotations
@@ -13,6 +14,22 @@ import numpy as np
 
 from pointmodel.base.arrays import BoolArray, FloatArray
 from pointmodel.estimate.gaussian import NoisePrior
+from pointmodel.mount.priors import (
+    CARELESS_AT_LEVEL,
+    CARELESS_LOG_SD,
+    CARELESS_SIGMA_ARCMIN,
+    CENTRED_TO,
+    FREE_AZIMUTH_BEYOND_ARCMIN,
+    FREE_AZIMUTH_SD_ARCMIN,
+    KEEPS_LEVEL,
+    LEVELS,
+    LOG_SCATTER_SD,
+    LOG_SIGMA_SD,
+    PLUG_IN_FREEDOM,
+    PROBABILITY_OF_LEVEL,
+    SCATTER_ARCMIN,
+    SIGMA_ARCMIN,
+)
 from pointmodel.mount.terms import STANDARD
 
 
@@ -47,19 +64,6 @@ class TermsPrior:
 
 
 BASE_SD = np.array([term.sd for term in STANDARD])
-FREE_AZIMUTH_SD = 1e4
-FREE_AZIMUTH_BEYOND = 600.0
-
-SIGMA_ARCMIN, LOG_SIGMA_SD = 1.3, 0.8  # noise an axis of a portable mount, a factor 2.2 either way
-CENTRED_TO = 1.0 / 40.0  # of the field of view: how well one centres by eye without a reticle
-CARELESS_SIGMA_ARCMIN, CARELESS_LOG_SD = 4.5, 0.6  # centred in a finder or at the lowest power
-SCATTER_OF_PORTABLE_MOUNTS = NoisePrior(float(np.log(0.8)), 0.8)
-
-LEVELS = (0.8, 2.0, 5.0)
-LEVEL_WEIGHT = (0.35, 0.35, 0.3)
-KEEPS_LEVEL = 0.75
-# whoever leaves the tripod three degrees off level seldom centres to an arcminute
-CARELESS_AT_LEVEL = np.array([0.01, 0.05, 0.4])
 # groups: altitude index; collimation; non-perpendicularity; both tilts
 GROUP_OF_TERM = (None, 0, 1, 2, 3, 3)
 
@@ -71,7 +75,7 @@ def _scale_mixture() -> tuple[FloatArray, FloatArray]:
         weights.append(
             [
                 level_weight * np.prod([_given_level(level, own) for own in choice])
-                for level, level_weight in enumerate(LEVEL_WEIGHT)
+                for level, level_weight in enumerate(PROBABILITY_OF_LEVEL)
             ]
         )
         scales.append([1.0 if g is None else LEVELS[choice[g]] for g in GROUP_OF_TERM])
@@ -87,7 +91,7 @@ def _given_level(level: int, own: int) -> float:
 
 SCALES, _AT_LEVEL = _scale_mixture()
 LOG_SCALE_WEIGHT = np.log(_AT_LEVEL.sum(axis=1))
-CARELESS_AT_SCALE = _AT_LEVEL @ CARELESS_AT_LEVEL / _AT_LEVEL.sum(axis=1)
+CARELESS_AT_SCALE = _AT_LEVEL @ np.array(CARELESS_AT_LEVEL) / _AT_LEVEL.sum(axis=1)
 
 
 def noise_of_portable_mounts(field_arcmin: float | None = None) -> NoisePrior:
@@ -104,25 +108,40 @@ def noise_of_portable_mounts(field_arcmin: float | None = None) -> NoisePrior:
     )
 
 
+def scatter_of_portable_mounts() -> NoisePrior:
+    """Return what is assumed of the mount's own scatter an axis, centring apart."""
+    return NoisePrior(float(np.log(SCATTER_ARCMIN)), LOG_SCATTER_SD)
+
+
 def azimuth_sd(estimate_arcmin: float) -> float:
     """Return the prior sd of the azimuth index: free once the mount was plainly set down anyhow."""
-    if abs(estimate_arcmin) > FREE_AZIMUTH_BEYOND:
-        return FREE_AZIMUTH_SD
+    if abs(estimate_arcmin) > FREE_AZIMUTH_BEYOND_ARCMIN:
+        return FREE_AZIMUTH_SD_ARCMIN
     base = BASE_SD[0]
-    return float(base * np.sqrt(max(1.0, (4.0 + (estimate_arcmin / base) ** 2) / 5.0)))
+    return float(base * np.sqrt(_widening((estimate_arcmin / base) ** 2, 1)))
 
 
 def plug_in_sd(estimate: FloatArray) -> FloatArray:
     """Return one set of prior sds (6,) that gives way to a large estimate, for use while searching.
 
-    The widening is that of Student's t with four degrees of freedom, the two tilts taken together.
+    The two tilts are taken together.
     """
     ratio = (estimate / BASE_SD) ** 2
-    widening = np.maximum(1.0, (4.0 + ratio) / 5.0)
-    widening[4:6] = max(1.0, (4.0 + ratio[4] + ratio[5]) / 6.0)
+    widening = _widening(ratio, 1)
+    widening[4:6] = _widening(ratio[4] + ratio[5], 2)
     sd = BASE_SD * np.sqrt(widening)
     sd[0] = azimuth_sd(float(estimate[0]))
     return np.asarray(sd)
+
+
+def _widening(square: FloatArray | float, values: int) -> FloatArray:
+    """Return by how much prior variances grow where (estimate / sd)² sums to this over values.
+
+    Student's t is a normal whose variance has an inverse-gamma prior; given the values that
+    variance is expected to be (ν + square) / (ν + values) times the usual (Gelman et al., Bayesian
+    Data Analysis, 3rd ed., section 17.2).
+    """
+    return np.maximum(1.0, (PLUG_IN_FREEDOM + square) / (PLUG_IN_FREEDOM + values))
 
 
 def plug_in(at: FloatArray) -> TermsPrior:
@@ -140,6 +159,6 @@ def mixture(at: FloatArray, estimate: FloatArray) -> TermsPrior:
 def _about_nothing(at: FloatArray, sd: FloatArray, log_weight: FloatArray) -> TermsPrior:
     """Return a prior about zero; a free azimuth index stands about where it was found."""
     mean = np.zeros_like(sd)
-    if sd[0, 0] >= FREE_AZIMUTH_SD:
+    if sd[0, 0] >= FREE_AZIMUTH_SD_ARCMIN:
         mean[:, 0] = at[0]
     return TermsPrior(mean, sd, log_weight)
