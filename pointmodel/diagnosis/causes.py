@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from pointmodel.base.figures import figure, miss_words
+from pointmodel.base.normal import NORMAL_95
 from pointmodel.diagnosis.evidence import (
     LIKELY_ABOVE,
     POSSIBLE_ABOVE,
@@ -79,14 +80,14 @@ def _with_own_lean(case: Case) -> Case:
     if apart is None:
         return case
     sd = np.sqrt(np.diag(apart.covariance))
-    reach = float(np.hypot(*apart.mean_arcmin) + 1.96 * sd.max())
+    reach = float(np.hypot(*apart.mean_arcmin) + NORMAL_95 * sd.max())
     own = tuple(
         FaultFinding(TILTS, apart.probability, apart.mean_arcmin, sd, reach)
         if finding.terms == TILTS
         else finding
         for finding in case.findings
     )
-    room = dict(zip(TILTS, np.abs(apart.mean_arcmin) + 1.96 * sd, strict=True))
+    room = dict(zip(TILTS, np.abs(apart.mean_arcmin) + NORMAL_95 * sd, strict=True))
     return replace(case, findings=own, reach_arcmin={**case.reach_arcmin, **room})
 
 
@@ -142,7 +143,7 @@ _ORDER = {"likely": 0, "possible": 1, "ruled_out": 2}
 def _code(finding: FaultFinding, case: Case) -> str:
     """Return the cause's code; after an alignment a rotation is an error of that alignment."""
     code = TERMS[finding.terms[0]].cause
-    return "alignment" if case.mount.is_aligned and code in ROTATIONS else code
+    return "alignment" if case.mount.lean_is_hidden and code in ROTATIONS else code
 
 
 def _of_finding(finding: FaultFinding, case: Case) -> _Ranked:

@@ -25,6 +25,7 @@ from pointmodel.reading.logcells import LogCells, read_cells
 from pointmodel.reading.mountfile import MountFile, MountSource, read_mount
 from pointmodel.reading.nudges import looked_before_nudges
 from pointmodel.reading.places import age_notices, places_in_azimuth
+from pointmodel.reading.remarks import said_in_remarks
 from pointmodel.reading.sitezone import site_notices
 from pointmodel.reading.suspicions import (
     below_horizon,
@@ -242,7 +243,8 @@ def read_log(source: LogSource, mount: MountSource = None) -> NightLog:
 
     `source` is a path (.csv, .tsv, .xlsx, .ods), "-" for standard input, an open file or a pandas
     frame with the columns of a log, which is not modified. `mount` is whatever `read_mount` takes;
-    left out, a `mount.toml` beside the log is used, and a Notice says so. Angles without an error
+    left out, a `mount.toml` beside the log is used, and a Notice says so; what the log's own
+    remarks say of the controller counts for more (`reading/remarks.py`). Angles without an error
     are in range, pairs either whole or, where nothing was centred, nan. Raises InputError with
     every problem of log and mount file.
     """
@@ -253,7 +255,8 @@ def read_log(source: LogSource, mount: MountSource = None) -> NightLog:
         raise InputError([*problems, *error.problems]) from None
     if problems := [*problems, *cells.problems]:
         raise InputError(problems)
-    return _night_log(cells, source, mount_file, notices)
+    mount_file, told = said_in_remarks(mount_file, cells.reader.table.remarks)
+    return _night_log(cells, source, mount_file, [*notices, *told])
 
 
 def _mount_for(
