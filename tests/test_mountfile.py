@@ -152,7 +152,7 @@ def test_alignment_stars_left_out_are_not_known_and_an_empty_list_is_none(
 def test_an_empty_file_an_empty_dict_and_none_mean_the_defaults(tmp_path: Path) -> None:
     for source in (None, {}, written(tmp_path, ""), {"site": {}, "feet": {}, "entered": {}}):
         mount = read_mount(source)
-        assert (mount.readout, mount.azimuth_origin_deg, mount.equinox) == ("axes", 0.0, "date")
+        assert (mount.readout, mount.azimuth_origin_deg, mount.equinox) == (None, 0.0, "date")
         assert (mount.site, mount.entered, mount.feet, mount.zone) == (None, None, None, None)
         assert (mount.pressure_hpa, mount.temperature_c) == (1010.0, 10.0)
         assert not mount.is_aligned

@@ -27,6 +27,7 @@ from pointmodel.recording.session import RecordResult, Session
 from pointmodel.recording.terminal import Terminal
 
 SITE = {"latitude": -41.3, "longitude": 146.2, "time_zone": "Australia/Hobart"}
+TOLD = {"site": SITE, "alignment": {"stars": [], "presses": "none"}}
 NIGHT_S = datetime.fromisoformat("2031-05-17T21:04:30+10:00").timestamp()
 NOON_S = datetime.fromisoformat("2031-05-17T12:00:00+10:00").timestamp()
 HEADER = "target,time,commanded_az,commanded_alt,centred_az,centred_alt,az_motion,alt_motion"
@@ -78,7 +79,7 @@ def play(
     script = Script(answers)
     file = open_log(log)
     try:
-        session = Session(file, log, read_mount({"site": SITE} if mount is None else mount), now_s)
+        session = Session(file, log, read_mount(TOLD if mount is None else mount), now_s)
         Dialogue(session, cast(Terminal, script), lambda: now_s).run()
         return script, session.result(now_s + 60.0)
     finally:
@@ -285,7 +286,7 @@ def test_by_night_the_same_place_is_taken_without_a_word() -> None:
 
 
 def test_where_the_sun_is_not_known_that_is_said_once() -> None:
-    script, _ = play(*PAIR, *PAIR, mount={}, now_s=NOON_S)
+    script, _ = play(*PAIR, *PAIR, mount={"alignment": TOLD["alignment"]}, now_s=NOON_S)
     assert sum("where the Sun stands is not known" in said for said in script.said) == 1
     assert len(lines()) == 2
 
@@ -391,7 +392,9 @@ def answer(terminal: pexpect.spawn, question: str, answered: str) -> bytes:
 def test_on_a_real_terminal_with_mistakes_an_undo_a_bump_a_kill_and_a_resumption() -> None:
     Path("mount.toml").write_text("[mount]\nname = 'x'\n")
     terminal = started()
-    opening = answer(terminal, "Star? ", "canop")
+    opening = answer(terminal, "Enter: I do not know)? ", "no")
+    answer(terminal, "Enter: I do not know)? ", "never")
+    answer(terminal, "Star? ", "canop")
     assert b"\x1b[2;31mCAUTION" in opening  # dim red
     assert max(map(len, opening.decode().splitlines())) <= 60 + len("\x1b[2;31m\x1b[0m")
     answer(terminal, "Commanded az alt? ", "200 3o 60 15")
@@ -408,6 +411,8 @@ def test_on_a_real_terminal_with_mistakes_an_undo_a_bump_a_kill_and_a_resumption
     terminal.kill(9)
     terminal.wait()
     assert [line.split(",")[0] for line in lines()] == ["# undone: Canopus", "Canopus", ""]
+    told = read_mount("mount.toml")
+    assert (told.name, told.alignment.state, told.alignment.presses) == ("x", "none", "none")
     terminal = started("--plain")
     opening = answer(terminal, "Star? ", "quit")
     assert b"1 pair, last line 3" in b" ".join(opening.split())

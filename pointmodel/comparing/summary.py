@@ -96,7 +96,7 @@ def summary_of(fit: Fit) -> NightSummary:
         fit.log.name,
         fit.inputs,
         fit.log.mount.name,
-        fit.log.mount.is_aligned,
+        fit.log.mount.lean_is_hidden,
         start,
         start_s,
         fit.pairs_used,

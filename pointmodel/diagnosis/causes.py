@@ -142,7 +142,7 @@ _ORDER = {"likely": 0, "possible": 1, "ruled_out": 2}
 def _code(finding: FaultFinding, case: Case) -> str:
     """Return the cause's code; after an alignment a rotation is an error of that alignment."""
     code = TERMS[finding.terms[0]].cause
-    return "alignment" if case.mount.is_aligned and code in ROTATIONS else code
+    return "alignment" if case.mount.lean_is_hidden and code in ROTATIONS else code
 
 
 def _of_finding(finding: FaultFinding, case: Case) -> _Ranked:

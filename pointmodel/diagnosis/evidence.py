@@ -100,7 +100,7 @@ def evidence_words(finding: FaultFinding, case: Case) -> str:
         value=finding.value,
         sd=finding.sd,
         after_line=case.slip_after_line,
-        aligned=case.mount.is_aligned,
+        aligned=case.mount.lean_is_hidden,
     )
     return TERMS[finding.terms[0]].seen(seen)
 

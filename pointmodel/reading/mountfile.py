@@ -130,10 +130,14 @@ class Weather(msgspec.Struct, frozen=True):
 
 
 class MountFile(msgspec.Struct, frozen=True):
-    """A mount file, checked. `horizon` holds (azimuth, lowest open altitude) in degrees."""
+    """A mount file, checked. `horizon` holds (azimuth, lowest open altitude) in degrees.
+
+    `readout`: whether the figures count what the axes turn, or the controller turns them to the sky
+    by its alignment; None: not told.
+    """
 
     name: str | None = None
-    readout: Literal["axes", "sky"] = "axes"
+    readout: Literal["axes", "sky"] | None = None
     azimuth_origin_deg: float = 0.0
     equinox: Literal["date", "J2000"] = "date"
     alignment: Alignment = Alignment()
@@ -154,12 +158,21 @@ class MountFile(msgspec.Struct, frozen=True):
         return self.alignment.state == "two_or_more"
 
     @property
+    def lean_is_hidden(self) -> bool:
+        """Whether the log cannot show how the base leans: an alignment may have taken it up.
+
+        It has, where the controller was aligned on two stars or more and shows places on the sky;
+        only figures that are known to be those of the axes still hold the lean.
+        """
+        return self.is_aligned and self.readout != "axes"
+
+    @property
     def clock_cleared_by(self) -> Literal["alignment", "verified"] | None:
         """What clears date, time and place of looking like a lean: an alignment, a phone, nothing.
 
         An alignment takes up whatever they are wrong by.
         """
-        if self.is_aligned:
+        if self.lean_is_hidden:
             return "alignment"
         return "verified" if self.entered is not None and self.entered.verified else None
 

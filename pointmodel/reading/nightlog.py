@@ -25,6 +25,7 @@ from pointmodel.reading.logcells import LogCells, read_cells
 from pointmodel.reading.mountfile import MountFile, MountSource, read_mount
 from pointmodel.reading.nudges import looked_before_nudges
 from pointmodel.reading.places import age_notices, places_in_azimuth
+from pointmodel.reading.remarks import said_in_remarks
 from pointmodel.reading.sitezone import site_notices
 from pointmodel.reading.suspicions import (
     below_horizon,
@@ -244,11 +245,12 @@ def read_log(
 
     `source` is a path (.csv, .tsv, .xlsx, .ods), "-" for standard input, an open file or a pandas
     frame with the columns of a log, which is not modified. `mount` is whatever `read_mount` takes;
-    left out, a `mount.toml` beside the log is used, and a Notice says so. `images` is a folder of
+    left out, a `mount.toml` beside the log is used, and a Notice says so; what the log's own
+    remarks say of the controller counts for more (`reading/remarks.py`). `images` is a folder of
     solved FITS images, taken after each go-to and before any centring: where they show that the
-    telescope looked becomes the seen place of the line nearest in time. Angles without an error
-    are in range, pairs either whole or, where nothing was centred, nan. Raises InputError with
-    every problem of log and mount file.
+    telescope looked becomes the seen place of the line nearest in time. Angles without an error are
+    in range, pairs either whole or, where nothing was centred, nan. Raises InputError with every
+    problem of log and mount file.
     """
     mount_file, notices, problems = _mount_for(source, mount)
     try:
@@ -257,7 +259,8 @@ def read_log(
         raise InputError([*problems, *error.problems]) from None
     if problems := [*problems, *cells.problems]:
         raise InputError(problems)
-    return _night_log(cells, source, mount_file, notices)
+    mount_file, told = said_in_remarks(mount_file, cells.reader.table.remarks)
+    return _night_log(cells, source, mount_file, [*notices, *told])
 
 
 def _mount_for(

@@ -17,7 +17,10 @@ _BEGINS_A_FIGURE = re.compile(r"\s*[+−-]?\.?\d")
 
 @dataclass(frozen=True)
 class Table:
-    """The cells of a log as text: a header, and rows as wide as it, each with its line."""
+    """The cells of a log as text: a header, and rows as wide as it, each with its line.
+
+    `remarks` are the lines of a text that begin with #, with their numbers.
+    """
 
     file: str
     header: tuple[str, ...]
@@ -27,6 +30,7 @@ class Table:
     header_line: int | None = 1
     problems: list[Problem] = field(default_factory=list)
     notices: list[Notice] = field(default_factory=list)
+    remarks: tuple[tuple[int, str], ...] = ()
 
 
 def fit_to_header(

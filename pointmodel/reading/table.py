@@ -11,6 +11,7 @@ import os
 import re
 import sys
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import IO, TYPE_CHECKING, Any, TypeAlias
 
@@ -113,7 +114,8 @@ def _table_of_text(text: str, file: str, notices: list[Notice]) -> Table:
         raise InputError(problems)
     split = [(number, line.split(separator)) for number, line in remarks]
     notices = [*notices, *remarks_like_rows(split, len(rows[0]))]
-    return fit_to_header(file, rows, lines, separator in ";\t", problems, notices)
+    table = fit_to_header(file, rows, lines, separator in ";\t", problems, notices)
+    return replace(table, remarks=tuple(remarks))
 
 
 def _separator(header: str) -> str:

@@ -6,6 +6,7 @@ slip costs no more than the figure it was made in.
 
 from __future__ import annotations
 
+import contextlib
 import time
 from collections.abc import Callable
 
@@ -13,7 +14,7 @@ from pointmodel.base.errors import InputError, Problem
 from pointmodel.base.times import TimeTextError
 from pointmodel.base.wording import join, sentence
 from pointmodel.reading.columns import EVENTS
-from pointmodel.recording import names
+from pointmodel.recording import controller, names
 from pointmodel.recording.advice import NextStep
 from pointmodel.recording.draft import Draft, as_offered
 from pointmodel.recording.entry import (
@@ -68,7 +69,10 @@ class Dialogue:
 
         Raises InputError for a log in right ascension and declination: they are not asked for.
         """
-        self._open()
+        try:
+            self._open()
+        except (_Leave, KeyboardInterrupt):
+            return
         while True:
             try:
                 self._in_hand = False
@@ -91,9 +95,53 @@ class Dialogue:
         now = self._clock()
         for told in opening_words(self._session, now):
             self._terminal.say(told)
+        self._ask_of_the_controller()
         self._advise(self._session.advice(now))
         for notice in sun_notices(self._session.sun(now)):
             self._terminal.say(f"CAUTION: {notice.text}.", alarm=True)
+
+    def _ask_of_the_controller(self) -> None:
+        """Ask once what is not known of the controller, and keep it. Raises _Leave."""
+        alignment = self._session.log.mount.alignment
+        answers: dict[str, str] = {}
+        with contextlib.suppress(_StartOver):  # a word that begins a pair anew ends the questions
+            if alignment.stars is None and (stars := self._ask_alignment_stars()) is not None:
+                answers["stars"] = controller.stars_value(stars)
+            if alignment.presses is None and (presses := self._ask_presses()) is not None:
+                answers["presses"] = f'"{presses}"'
+        if not answers:
+            return
+        try:
+            where = self._session.keep_answers(answers)
+        except NotSavedError as error:
+            self._terminal.say(f"NOT SAVED: {error}.", alarm=True)
+        else:
+            self._terminal.say(f"Noted in {where}.")
+
+    def _ask_alignment_stars(self) -> tuple[str, ...] | None:
+        """The stars that the controller was aligned on; None where the person does not know."""
+        self._terminal.say(controller.ASK_STARS)
+        while typed := self._ask(controller.STARS_PROMPT, None, names.bright_names()):
+            stars = controller.stars_meant(typed)
+            if stars is not None:
+                mount, now = self._session.mount, self._clock()
+                return tuple(names.complete(star, mount, now).name or star for star in stars)
+            self._terminal.say(controller.NAMES_WANTED)
+        return None
+
+    def _ask_presses(self) -> str | None:
+        """Whether the controller is told after each centring; None where that is not known."""
+        self._terminal.say(controller.ASK_PRESSES)
+        while typed := self._ask(controller.PRESSES_PROMPT, None):
+            presses = controller.presses_meant(typed)
+            if presses is None:
+                continue
+            if presses != "none":
+                sometimes = presses == "logged"
+                told = controller.SAY_WHEN if sometimes else controller.BEFORE_THE_PRESS
+                self._terminal.say(told)
+            return presses
+        return None
 
     def _one_pair(self) -> None:
         """One pair from its star to its remark."""

@@ -22,8 +22,10 @@ from pointmodel.fitting.fit import Fit, fit
 from pointmodel.reading.columns import find_columns
 from pointmodel.reading.mountfile import MountFile, MountSource, read_mount
 from pointmodel.reading.nightlog import NightLog, read_log
+from pointmodel.reading.remarks import remark_that_says
 from pointmodel.reading.table import read_table
 from pointmodel.recording.advice import NO_ADVICE, NextStep, advice
+from pointmodel.recording.controller import kept_in_mount_file
 from pointmodel.recording.layout import NamedText, cells_by_name
 from pointmodel.recording.logfile import LogFile
 from pointmodel.recording.remark import Remark, complete_pairs, judge
@@ -189,6 +191,23 @@ class Session:
         self.file.append_text(f"# {clean(text).lstrip('# ').rstrip()}")
         remark = Remark("A remark: kept.")
         return Kept(len(self._bytes().splitlines()), complete_pairs(self.log), remark)
+
+    def keep_answers(self, answers: Mapping[str, str]) -> str:
+        """Keep what was said of the controller; return where. Raises NotSavedError.
+
+        `answers` are keys of [alignment] with their values as TOML has them. They go into the mount
+        file where that can be done safely, else into the log as remarks.
+        """
+        source = self.mount.source
+        if source is not None and kept_in_mount_file(source, answers):
+            self.mount, where = read_mount(source), source
+        else:
+            for key, value in answers.items():
+                self.file.append_text(remark_that_says("alignment", key, value))
+            where = self.name
+        self.log = log_of_bytes(self._bytes(), self.name, self.mount)
+        self._fit_again()
+        return where
 
     def undo(self) -> Undone | None:
         """Strike the last entry, a pair or an event, and fit what is left; None where none is.

@@ -10,6 +10,7 @@ from pointmodel.base.times import TimeTextError, parse_clock_s, parse_moment
 from pointmodel.base.wording import nearest
 from pointmodel.reading.columns import EVENTS
 from pointmodel.reading.mountfile import MountFile
+from pointmodel.recording.controller import state_words
 from pointmodel.recording.remark import complete_pairs, pairs_words
 from pointmodel.recording.session import Session, stamp
 
@@ -100,6 +101,8 @@ def opening_words(session: Session, now_s: float) -> Iterator[str]:
         yield f"{session.name}: goes on; {pairs_words(pairs)}, last {last}."
     if session.mount.source is not None:
         yield f"Mount file: {session.mount.source}."
+    if known := state_words(session.log.mount.alignment):
+        yield f"{known}: stars, under [alignment] in {session.mount.source or session.name}."
     now = stamp(now_s, session.mount)
     yield f"Times are this computer's, now {now}; if wrong, type time 21:04:30."
     yield HINT

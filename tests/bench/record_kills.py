@@ -67,6 +67,9 @@ def _killed(
     log: Path, names: Iterator[str], start_s: float, after_s: float, piped: bool
 ) -> list[str]:
     """Record until so long after the start, and after the first answer; the stars accepted."""
+    # what is known of the controller is not asked
+    told = log.with_name("mount.toml")
+    told.write_text('[alignment]\nstars = []\npresses = "none"\n')
     command = [sys.executable, "-u", "-m", "pointmodel", "record", str(log)]
     environment = {**os.environ, "OPENBLAS_NUM_THREADS": "1"}
     with subprocess.Popen(

@@ -1,0 +1,110 @@
+"""What is asked of the controller once, at the start of a recording, and where the answer is kept.
+
+Read `reading/remarks.py` first. An answer goes into the mount file where lines can be added to it
+without touching what stands there, else into the log, as a remark for that log alone.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import tomllib
+from collections.abc import Mapping
+from pathlib import Path
+
+from pointmodel.base.wording import join
+from pointmodel.reading.mountfile import Alignment
+from pointmodel.recording.logfile import replace_bytes
+
+ASK_STARS = "Since you switched the controller on, did you align it, or zero it on a star?"
+STARS_PROMPT = "Names of the stars, or no (Enter: I do not know)"
+NAMES_WANTED = "Type the names of the stars with commas between them: Achernar, Canopus."
+ASK_PRESSES = "When you have centred a star, do you tell the controller “this is the star”?"
+PRESSES_PROMPT = "no, each time, or sometimes (Enter: I do not know)"
+BEFORE_THE_PRESS = (
+    "Then type here what the mount reads before you tell it so: afterwards the figures say nothing "
+    "of the mount."
+)
+SAY_WHEN = "Then type zero_on_star here each time you have told it so. " + BEFORE_THE_PRESS
+_NO = ("no", "n", "none", "never", "nothing", "0", "-")
+_YES = ("yes", "y")
+_PRESSES = {
+    "each_star": ("each", "each time", "each star", "every", "every time", "always", *_YES),
+    "logged": ("sometimes", "some", "now and then"),
+    "none": _NO,
+}
+_BETWEEN = re.compile(r"\s*(?:[,;+&/]|\band\b|\bthen\b)\s*", re.IGNORECASE)
+
+
+def stars_meant(text: str) -> tuple[str, ...] | None:
+    """Return the names in an answer, none for a no; None where no name is in it (a mere yes)."""
+    if text.strip().lower() in _NO:
+        return ()
+    names = tuple(name for name in _BETWEEN.split(text.strip()) if name)
+    return None if not names or text.strip().lower() in _YES else names
+
+
+def presses_meant(text: str) -> str | None:
+    """Return what an answer says of presses, as the mount file has it; None: not understood."""
+    said = text.strip().lower()
+    return next((key for key, words in _PRESSES.items() if said in words), None)
+
+
+def state_words(alignment: Alignment) -> str | None:
+    """Return what is known of the alignment already, to be put right if it is not so tonight."""
+    if alignment.stars is None:
+        return None
+    done = {
+        "none": "was not aligned on any star",
+        "one_star": f"was zeroed on {join(alignment.stars)}",
+    }.get(alignment.state, f"was aligned on {join(alignment.stars)}")
+    return f"Before this log, the controller {done}. If that is not so tonight, change it first"
+
+
+def stars_value(names: tuple[str, ...]) -> str:
+    """Return names as TOML has them: as JSON does, but for one character."""
+    quoted = (json.dumps(name, ensure_ascii=False).replace("\x7f", "\\u007f") for name in names)
+    return f"[{', '.join(quoted)}]"
+
+
+def kept_in_mount_file(path: str, answers: Mapping[str, str]) -> bool:
+    """Add lines for keys of [alignment] to a mount file; False where that cannot be done safely.
+
+    `answers` are values as TOML has them. The file is replaced in one step, and only if it then
+    says what it said before and the answers besides.
+    """
+    if not os.path.isfile(path):
+        return False
+    try:
+        data = Path(path).read_bytes()
+        text = data.decode("utf-8-sig")
+        added = with_lines(text, answers)
+        wanted = tomllib.loads(text)
+        wanted.setdefault("alignment", {}).update(_values(answers))
+        if tomllib.loads(added) != wanted:
+            return False
+        mark = b"\xef\xbb\xbf" if data.startswith(b"\xef\xbb\xbf") else b""
+        replace_bytes(Path(os.path.realpath(path)), mark + added.encode())
+    except (OSError, ValueError, AttributeError, RecursionError):
+        return False  # not ours to mend: the answer goes into the log
+    return True
+
+
+def _values(answers: Mapping[str, str]) -> dict[str, object]:
+    return {key: tomllib.loads(f"value = {value}")["value"] for key, value in answers.items()}
+
+
+def with_lines(text: str, answers: Mapping[str, str]) -> str:
+    """Return a mount file's text with a line for each key, under [alignment], which is made."""
+    newline = "\r\n" if "\r\n" in text else "\n"
+    lines = [f"{key} = {value}{newline}" for key, value in answers.items()]
+    parts = text.splitlines(keepends=True)
+    header = re.compile(r"\s*\[\s*alignment\s*\]\s*(#.*)?")
+    at = next((k for k, line in enumerate(parts) if header.fullmatch(line.rstrip("\r\n"))), None)
+    if parts and not parts[-1].endswith(("\n", "\r")):
+        parts[-1] += newline
+    if at is None:
+        blank = [newline] if parts else []
+        return "".join([*parts, *blank, f"[alignment]{newline}", *lines])
+    return "".join([*parts[: at + 1], *lines, *parts[at + 1 :]])
