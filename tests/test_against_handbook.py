@@ -12,7 +12,7 @@ from authorities import handbook
 from scipy.stats import chi2, norm
 from scipy.stats import t as student
 
-from pointmodel.estimate.badpairs import log_normal_2d
+from pointmodel.base.normal import log_normal_2d, normal_distribution
 from pointmodel.estimate.evaluation import SEARCH_NODES
 from pointmodel.estimate.gaussian import (
     Moments,
@@ -22,7 +22,7 @@ from pointmodel.estimate.gaussian import (
     normalised,
     spectrum,
 )
-from pointmodel.estimate.posterior import mixture_limits, normal_distribution
+from pointmodel.estimate.posterior import mixture_limits
 
 TABLE_FIGURES = 6e-4  # the table has three decimals
 OF_THE_INTERVAL = 2e-3  # share of a half-width that nodes and Newton's steps may cost

@@ -9,6 +9,7 @@ from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
 from pointmodel.base.figures import chance_words, figure, miss_words, range_words
+from pointmodel.base.normal import NORMAL_95
 from pointmodel.base.wording import join
 from pointmodel.comparing.tables import (
     KIND,
@@ -128,7 +129,7 @@ def change_lines(result: CompareResult) -> list[str]:
 def step_words(change: Change) -> str:
     """The size of a step with its standard error and sign."""
     decimals = error_decimals(change.low, change.high)
-    error = figure((change.high - change.low) / 3.92, decimals)
+    error = figure((change.high - change.low) / (2.0 * NORMAL_95), decimals)
     return f"{_signed(change.difference, decimals)}′ ± {error}′"
 
 

@@ -19,6 +19,7 @@ from pointmodel.base.figures import (
     miss_words,
     range_words,
 )
+from pointmodel.base.normal import NORMAL_95
 from pointmodel.base.wording import join
 
 if TYPE_CHECKING:
@@ -125,7 +126,7 @@ def sure_words(term: ComparedTerm) -> str:
 
 def error_decimals(low: float, high: float) -> int:
     """Decimals of a value with these 95 % limits."""
-    return decimals_for((high - low) / 3.92)
+    return decimals_for((high - low) / (2.0 * NORMAL_95))
 
 
 def value_words(term: ComparedTerm) -> str:

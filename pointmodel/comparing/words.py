@@ -10,6 +10,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from pointmodel.base.figures import chance_words, decimals_for, figure, miss_words
+from pointmodel.base.normal import NORMAL_95
 from pointmodel.base.wording import join
 from pointmodel.comparing.pooling import pooled_noise, trend
 from pointmodel.comparing.results import Change, ComparedNight, ComparedTerm
@@ -61,7 +62,7 @@ _KIND_WORDS = {
 
 def change_words(change: Change, ids: Sequence[str]) -> str:
     """Return a change as a sentence: the likely event, or both terms where two may be meant."""
-    error = (change.high - change.low) / 3.92
+    error = (change.high - change.low) / (2.0 * NORMAL_95)
     decimals = decimals_for(error)
     size = f"{figure(abs(change.difference), decimals)}′ ± {figure(error, decimals)}′"
     when = f"between {_two_nights(change, ids)}"

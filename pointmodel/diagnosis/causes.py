@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from pointmodel.base.figures import figure, miss_words
+from pointmodel.base.normal import NORMAL_95
 from pointmodel.diagnosis.evidence import (
     LIKELY_ABOVE,
     POSSIBLE_ABOVE,
@@ -79,14 +80,14 @@ def _with_own_lean(case: Case) -> Case:
     if apart is None:
         return case
     sd = np.sqrt(np.diag(apart.covariance))
-    reach = float(np.hypot(*apart.mean_arcmin) + 1.96 * sd.max())
+    reach = float(np.hypot(*apart.mean_arcmin) + NORMAL_95 * sd.max())
     own = tuple(
         FaultFinding(TILTS, apart.probability, apart.mean_arcmin, sd, reach)
         if finding.terms == TILTS
         else finding
         for finding in case.findings
     )
-    room = dict(zip(TILTS, np.abs(apart.mean_arcmin) + 1.96 * sd, strict=True))
+    room = dict(zip(TILTS, np.abs(apart.mean_arcmin) + NORMAL_95 * sd, strict=True))
     return replace(case, findings=own, reach_arcmin={**case.reach_arcmin, **room})
 
 

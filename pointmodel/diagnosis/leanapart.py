@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from pointmodel.base.arrays import FloatArray
+from pointmodel.base.normal import log_normal_vector
 from pointmodel.diagnosis.lean import TILTS, moments_of
 from pointmodel.mount.kinematics import ARCMIN_PER_RADIAN
 
@@ -117,5 +118,4 @@ def _tilts(axes: FloatArray) -> FloatArray:
 
 def _log_density(mean: FloatArray, covariance: FloatArray, sd: float) -> float:
     """Return ln of the normal density of a lean seen as `mean` when leans have this sd an axis."""
-    total = covariance + sd**2 * np.eye(2)
-    return float(-0.5 * (np.linalg.slogdet(total)[1] + mean @ np.linalg.solve(total, mean)))
+    return log_normal_vector(mean, covariance + sd**2 * np.eye(2))

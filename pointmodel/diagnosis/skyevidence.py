@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from pointmodel.base.arrays import FloatArray
+from pointmodel.base.normal import NORMAL_95
 from pointmodel.diagnosis.leanapart import EntryOffsets, LeanApart, believed_turn, lean_apart
 from pointmodel.mount.kinematics import ARCMIN_PER_RADIAN, azimuth_altitude, directions
 from pointmodel.mount.terms import TERMS
@@ -23,7 +24,7 @@ if TYPE_CHECKING:
     from pointmodel.estimate.results import PairResults, SetAside
     from pointmodel.reading.nightlog import NightLog
 
-SDS_IN_AN_INTERVAL = 2.0 * 1.96
+SDS_IN_AN_INTERVAL = 2.0 * NORMAL_95
 SUSPECTED_ABOVE = 0.01
 ONE_SOLUTION_ABOVE = 0.95
 

@@ -7,6 +7,7 @@ from typing import Literal, NamedTuple
 
 import numpy as np
 
+from pointmodel.base.normal import NORMAL_95
 from pointmodel.entries.believed import Solution, wrap_min
 from pointmodel.entries.observed import J2000
 from pointmodel.entries.weighing import Weighed
@@ -15,7 +16,6 @@ Places = Literal["apparent", "old_equinox", "unknown"]
 SAME_MIN, SAME_ARCMIN = 4.0, 60.0
 COUNTS_ABOVE, PLACES_KNOWN_ABOVE = 0.01, 0.95
 FITS_WITHIN = 3.0  # of the best log evidence
-_NORMAL_95 = 1.96
 
 
 class Estimate(NamedTuple):
@@ -87,7 +87,7 @@ def _reach(group: list[Solution], axis: int) -> tuple[float, float]:
     for one in group:
         across = wrap_min(one.sidereal_offset_min - first.sidereal_offset_min)
         off = (across, one.latitude_arcmin - first.latitude_arcmin)[axis]
-        half = _NORMAL_95 * float(np.sqrt(one.covariance[axis, axis]))
+        half = NORMAL_95 * float(np.sqrt(one.covariance[axis, axis]))
         ends.append((off - half, off + half))
     return min(low for low, _ in ends), max(high for _, high in ends)
 

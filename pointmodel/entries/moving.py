@@ -11,6 +11,7 @@ import numpy as np
 
 from pointmodel.base.angles import separation_arcmin
 from pointmodel.base.arrays import FloatArray
+from pointmodel.base.normal import log_round_normal_2d
 from pointmodel.entries.believed import (
     BAD_SHARE,
     EVEN_DENSITY,
@@ -54,7 +55,7 @@ def _log_density(
     held = _place_held(observed, solution, row)
     off = separation_arcmin(*held, ra_deg, dec_deg)
     noise = float(noise_arcmin(observed)[row])
-    density = np.exp(-0.5 * (off / noise) ** 2) / (2.0 * np.pi * noise**2)
+    density = np.exp(log_round_normal_2d(off**2, noise**2))
     return np.asarray(np.log((1.0 - BAD_SHARE) * density + BAD_SHARE * EVEN_DENSITY))
 
 

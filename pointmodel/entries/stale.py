@@ -15,6 +15,7 @@ import erfa
 import numpy as np
 
 from pointmodel.base.arrays import BoolArray, FloatArray
+from pointmodel.base.normal import normal
 from pointmodel.entries.believed import (
     ARCMIN_A_MINUTE,
     BAD_SHARE,
@@ -129,7 +130,7 @@ def _log_weight(
     real = (age > youngest) & (age < OLDEST_MIN)
     of_age = np.exp(-np.maximum(age, 0.0) / USUAL_AGE_MIN) / (USUAL_AGE_MIN - youngest)
     arc = ARCMIN_A_MINUTE * np.cos(np.radians(observed.dec_deg[mode.places]))
-    sideways = np.exp(-0.5 * (across / noise) ** 2) / np.sqrt(2.0 * np.pi) / noise
+    sideways = normal(across, noise)
     inside = (1.0 - BAD_SHARE) * np.where(real, of_age * sideways / np.maximum(arc, 0.1), 0.0)
     log_density = np.log(inside + BAD_SHARE * EVEN_DENSITY)[:, ~observed.moving].sum(axis=-1)
     log_density += np.log(mode.share * STALE_SHARE)

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from pointmodel.base.arrays import FloatArray
+from pointmodel.base.normal import log_normal, log_normal_2d
 from pointmodel.estimate.observations import Observations
 from pointmodel.mount.kinematics import (
     ARCMIN_PER_RADIAN,
@@ -181,15 +182,6 @@ class Predictor:
     weight: FloatArray
 
 
-def log_normal_2d(miss: FloatArray, covariance: tuple[FloatArray, ...]) -> FloatArray:
-    """Return ln of the normal density in two dimensions; covariance as (xx, xy, yy)."""
-    xx, xy, yy = covariance
-    determinant = np.maximum(xx * yy - xy * xy, 1e-10 * np.maximum(xx, yy) ** 2)
-    x, y = miss[..., 0], miss[..., 1]
-    square = (yy * x * x - 2.0 * xy * x * y + xx * y * y) / determinant
-    return np.asarray(-0.5 * (square + np.log(determinant)) - np.log(2.0 * np.pi))
-
-
 def predictive(miss: FloatArray, design: FloatArray, predictor: Predictor) -> FloatArray:
     """Return ln predictive density (...,) of unseen misses (..., 2), design (..., 2, p)."""
     rotated = design @ predictor.factor
@@ -285,7 +277,7 @@ def _log_same_figure(obs: Observations, which: np.ndarray, predictor: Predictor)
         alike = np.abs(figures[0] - figures[1]) < close
         off = np.angle(np.exp(1j * (figures - expected))) * ARCMIN_PER_RADIAN
         off[0] *= np.cos(expected[1])
-        one = -0.5 * (off**2).min(axis=0) / variance - 0.5 * np.log(2 * np.pi * variance)
+        one = log_normal(np.abs(off).min(axis=0), 0.0, float(np.sqrt(variance)))
         candidate = one - np.log(step) + np.log(SAME_FIGURE.weight / 2)
         log_density = np.where(alike, np.logaddexp(log_density, candidate), log_density)
     return log_density

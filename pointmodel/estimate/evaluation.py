@@ -11,10 +11,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from pointmodel.base.arrays import FloatArray
+from pointmodel.base.normal import LOG_TWO_PI, log_normal_2d
 from pointmodel.estimate import gaussian, priors
 from pointmodel.estimate.badpairs import (
     Predictor,
-    log_normal_2d,
 )
 from pointmodel.estimate.carried import Carried
 from pointmodel.estimate.gaussian import Moments, NoiseGrid, NoisePrior, Spectrum
@@ -338,6 +338,6 @@ def leave_one_out(result: Evaluation) -> tuple[FloatArray, FloatArray, FloatArra
     log_density = np.where(good, -total, total) - 0.5 * np.log(result.rows.rho).sum(axis=1)
     miss = np.stack([mx @ weight, my @ weight], axis=-1) * np.sqrt(result.rows.rho)
     log_size = 2.0 * np.log(variance) + np.where(inside, -1.0, 1.0) * np.log(determinant)
-    square = -2.0 * (log_p @ weight) - log_size @ weight - 2.0 * gaussian.LOG_TWO_PI
+    square = -2.0 * (log_p @ weight) - log_size @ weight - 2.0 * LOG_TWO_PI
     leverage = np.where(good, 1.0 - 0.5 * (xx + yy) @ weight, 0.0)
     return log_density, miss, square, leverage

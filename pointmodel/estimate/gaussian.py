@@ -18,8 +18,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from pointmodel.base.arrays import FloatArray
-
-LOG_TWO_PI = float(np.log(2.0 * np.pi))
+from pointmodel.base.normal import LOG_TWO_PI, log_normal
 
 
 @dataclass(frozen=True)
@@ -73,11 +72,6 @@ class NoisePrior:
         mean, sd, share = self.carried
         told = log_normal(log_sigma, mean, sd)
         return np.asarray(np.logaddexp(usual + np.log(1.0 - share), told + np.log(share)))
-
-
-def log_normal(x: FloatArray, mean: float, sd: float) -> FloatArray:
-    """Return ln of the normal density at x."""
-    return np.asarray(-0.5 * ((x - mean) / sd) ** 2 - np.log(sd) - 0.5 * LOG_TWO_PI)
 
 
 @dataclass(frozen=True)

@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from pointmodel.base.arrays import FloatArray
+from pointmodel.base.normal import NORMAL_95, normal, normal_distribution
 from pointmodel.estimate import gaussian
 from pointmodel.estimate.evaluation import Evaluation, Settings, settle
 from pointmodel.estimate.gaussian import Moments, NoiseGrid
@@ -374,17 +375,6 @@ def _sigma_summary(cells: _Cells, settings: Settings) -> tuple[float, float, flo
     return float(centre), float(low), float(high)
 
 
-def normal_distribution(z: FloatArray) -> FloatArray:
-    """Return Φ(z) to 8e-8: Abramowitz & Stegun, Handbook of Mathematical Functions, 7.1.26."""
-    x = np.abs(z) * np.sqrt(0.5)
-    t = 1.0 / (1.0 + 0.3275911 * x)
-    poly = t * (
-        0.254829592 + t * (-0.284496736 + t * (1.421413741 + t * (-1.453152027 + t * 1.061405429)))
-    )
-    tail = 0.5 * poly * np.exp(-x * x)
-    return np.asarray(np.where(z < 0.0, tail, 1.0 - tail))
-
-
 def mixture_limits(
     weight: FloatArray, mean: FloatArray, sd: FloatArray, tail: float = 0.025
 ) -> tuple[FloatArray, FloatArray]:
@@ -400,12 +390,12 @@ def mixture_limits(
     target = np.log(probability / (1.0 - probability))
     low = centre - 14.0 * spread + np.zeros((2, 1))
     high = centre + 14.0 * spread + np.zeros((2, 1))
-    x = centre + spread * np.array([[-1.96], [1.96]])
+    x = centre + spread * np.array([[-NORMAL_95], [NORMAL_95]])
     last_error = np.full(x.shape, np.inf)
     for _ in range(60):
         z = (x[:, None, :] - mean) / sd
         below = np.einsum("m,kmc->kc", weight, normal_distribution(z))
-        density = np.einsum("m,kmc->kc", weight, np.exp(-0.5 * z * z) / sd) / np.sqrt(2 * np.pi)
+        density = np.einsum("m,kmc->kc", weight, normal(z, 1.0) / sd)
         low, high = np.where(below < probability, x, low), np.where(below >= probability, x, high)
         safe = np.clip(below, 1e-12, 1.0 - 1e-12)
         error = target - np.log(safe / (1.0 - safe))

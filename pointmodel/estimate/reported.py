@@ -16,6 +16,7 @@ import numpy as np
 from pointmodel.base.angles import wrapped_index_arcmin
 from pointmodel.base.arrays import BoolArray, FloatArray
 from pointmodel.base.compass import place_in_words
+from pointmodel.base.normal import NORMAL_95
 from pointmodel.base.wording import join
 from pointmodel.estimate.badpairs import LOG_BAD, LOG_GOOD, slip_hint
 from pointmodel.estimate.identify import Unseen, unseen
@@ -70,7 +71,7 @@ def pair_results(solution: Solution, log: NightLog) -> PairResults:
     step = _mean_in_design(solution) - result.problem.at
     residual = result.problem.miss - result.problem.design @ step
     residual = np.where(good[:, None], residual, scores.miss)
-    band = 1.96 * np.sqrt(result.variance * result.rows.rho)
+    band = NORMAL_95 * np.sqrt(result.variance * result.rows.rho)
     as_bad = LOG_BAD + scores.log_bad - LOG_GOOD - scores.log_good
     probability = 1.0 / (1.0 + np.exp(-np.clip(as_bad, -60.0, 60.0)))
     causes: list[str | None] = [None] * len(log)

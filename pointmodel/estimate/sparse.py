@@ -14,6 +14,7 @@ from itertools import product
 import numpy as np
 
 from pointmodel.base.arrays import FloatArray
+from pointmodel.base.normal import NORMAL_95
 from pointmodel.estimate import gaussian
 from pointmodel.estimate.evaluation import Evaluation
 from pointmodel.estimate.gaussian import Moments, Spectrum
@@ -326,7 +327,7 @@ def _finding(
     share = weight[real] / max(probability, 1e-300)
     value = share @ mean[real]
     spread = share @ (variance[real] + (mean[real] - value) ** 2) if real.any() else variance[0]
-    reach = size + 1.96 * np.sqrt(variance.max(axis=1))
+    reach = size + NORMAL_95 * np.sqrt(variance.max(axis=1))
     counted = np.ones(weight.size, dtype=bool) if among_all else there & (weight > 0.0)
     order = np.argsort(reach[counted])
     cumulative = np.cumsum(weight[counted][order])

@@ -12,6 +12,7 @@ from itertools import combinations
 import numpy as np
 
 from pointmodel.base.arrays import FloatArray
+from pointmodel.base.normal import log_round_normal_2d
 from pointmodel.estimate import priors
 from pointmodel.estimate.badpairs import LOG_BAD, LOG_GOOD, LOG_HALF, log_wrong_star
 from pointmodel.estimate.evaluation import (
@@ -202,7 +203,7 @@ def _score(miss: FloatArray) -> tuple[FloatArray, np.ndarray]:
     """Return each subset's likelihood (s,) at its best trial noise, and who is good (s, n)."""
     square = (miss**2).sum(axis=-1)[..., None]
     variance = np.array(TRIAL_SIGMA_ARCMIN) ** 2
-    log_good = -0.5 * square / variance - np.log(2 * np.pi * variance) + LOG_GOOD
+    log_good = log_round_normal_2d(square, variance) + LOG_GOOD
     # a slip that explains the pair may double the density of a wrong star: half is close enough
     log_bad = (log_wrong_star(miss) + LOG_BAD - LOG_HALF)[..., None]
     total = np.logaddexp(log_good, log_bad).sum(axis=1)

@@ -15,13 +15,13 @@ from functools import cache
 import numpy as np
 
 from pointmodel.base.arrays import FloatArray
+from pointmodel.base.normal import NORMAL_95
 from pointmodel.mount.kinematics import ARCMIN_PER_RADIAN
 from pointmodel.reading.mountfile import Feet
 
 HAND_TURNS = 0.125  # screws are set to the nearest eighth of a turn,
 HAND_MM = 0.2  # or, where their pitch is unknown, to the nearest fifth of a millimetre
 HAND_SEED = 12
-NORMAL_95 = 1.96
 
 
 @dataclass(frozen=True)

@@ -12,6 +12,7 @@ import numpy as np
 
 from pointmodel.base.compass import COMPASS, place_in_words
 from pointmodel.base.figures import figure, miss_range_words, miss_words
+from pointmodel.base.normal import NORMAL_95
 from pointmodel.base.wording import join
 from pointmodel.forecasting.result import RemedyForecast
 from pointmodel.forecasting.worth import chance_of
@@ -72,7 +73,7 @@ def _entry_words(sky: SkyEvidence) -> str:
         return f"The controller's entries are wrong, and that looks like a lean. {sky.remedy}"
     north, east = sky.apart.mean_arcmin
     size = float(np.hypot(north, east))
-    limit = size + 1.96 * float(np.sqrt(np.diag(sky.apart.covariance).max()))
+    limit = size + NORMAL_95 * float(np.sqrt(np.diag(sky.apart.covariance).max()))
     seeming = miss_words(sky.apart.seeming_arcmin)
     if sky.apart.probability < 0.5:
         left = f"apart from that the base leans by no more than {miss_words(limit)}"

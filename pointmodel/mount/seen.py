@@ -13,9 +13,8 @@ import numpy as np
 from pointmodel.base.arrays import FloatArray
 from pointmodel.base.compass import compass_word
 from pointmodel.base.figures import figure
+from pointmodel.base.normal import NORMAL_95
 from pointmodel.base.wording import join
-
-TWO_SIDED_95 = 1.96  # standard deviations, of a normal distribution
 
 
 @dataclass(frozen=True, eq=False)
@@ -48,7 +47,7 @@ SeenWords = Callable[[Seen], str]
 
 def amount_words(size: float, sd: float) -> str:
     """Return a size in arcminutes with its 95 % range, no finer than it is known."""
-    low, high = max(size - TWO_SIDED_95 * sd, 0.0), size + TWO_SIDED_95 * sd
+    low, high = max(size - NORMAL_95 * sd, 0.0), size + NORMAL_95 * sd
     places = 2 if size < 1 else 1 if size < 10 else 0
     return f"{figure(size, places)}′ ({figure(low, places)}′ to {figure(high, places)}′)"
 
@@ -83,7 +82,7 @@ def lean_seen(seen: Seen) -> str:
     north, east = (float(part) for part in seen.value)
     size = float(np.hypot(north, east))
     sd = float(np.sqrt(seen.sd @ seen.sd / 2.0))
-    low, high = max(size - TWO_SIDED_95 * sd, 0.0), size + TWO_SIDED_95 * sd
+    low, high = max(size - NORMAL_95 * sd, 0.0), size + NORMAL_95 * sd
     toward = float(np.degrees(np.arctan2(east, north)) % 360.0)
     what = "the sky of its alignment" if seen.aligned else "the azimuth axis"
     places = 1 if size < 10 else 0

@@ -17,7 +17,6 @@ from dataclasses import dataclass, field, replace
 import erfa
 import numpy as np
 from bench.controllers import Site, Wrong
-from bench.nights import even_targets
 
 from pointmodel.base.arrays import FloatArray
 from pointmodel.simulation.mount import (
@@ -210,8 +209,14 @@ class Machine:
 
 
 def targets_deg() -> FloatArray:
-    """Targets over the open sky, (k, 2), always the same."""
-    return np.stack(even_targets(TARGETS), axis=-1)
+    """Targets even over the sky from 15° to 80°, (k, 2), always the same.
+
+    A spiral: equal steps of height, turned by the golden angle (common practice, no source).
+    """
+    k = np.arange(TARGETS) + 0.5
+    low, high = np.sin(np.radians((15.0, 80.0)))
+    alt_deg = np.degrees(np.arcsin(low + (high - low) * k / TARGETS))
+    return np.stack([k * 180.0 * (3.0 - np.sqrt(5.0)) % 360.0, alt_deg], axis=-1)
 
 
 def lean_of_feet(
