@@ -71,7 +71,7 @@ def fit_command(
             raise click.UsageError("--watch reads no images: leave out one of the two.")
         _watch(log, mount, prior)
         return
-    found = fit(read_log(log, mount, images=images), prior=prior)
+    found = fit(read_log(log, mount, images=images), None, prior)
     if not as_json:
         from pointmodel.fitting.text import fit_text
 

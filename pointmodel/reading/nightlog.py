@@ -170,7 +170,7 @@ class NightLog:
         cleared = self.mount.clock_cleared_by
         if cleared == "alignment" or self.mount.log.commanded_from != "almanac":
             return cleared
-        axes = self.mount.readout == "axes" and not (self.camera or self.centred_equatorial)
+        axes = self.mount.readout != "sky" and not (self.camera or self.centred_equatorial)
         return "almanac" if axes else cleared
 
     @property
