@@ -26,8 +26,8 @@ ORDER = re.compile(r"\bset (the time zone|the longitude|the latitude|summer time
 NEVER = (
     "nan",
     "None",
-    "0 s fast",
-    "0 s slow",
+    " 0 s fast",
+    " 0 s slow",
     " 0′ too far",
     "summer time to 1",
     "summer time to 2",
