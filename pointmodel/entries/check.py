@@ -178,7 +178,15 @@ def check(log: LogSource | NightLog, mount: MountSource = None) -> CheckResult:
     ranked = (findings[0], *tied)
     if judged.verdict == "cannot_tell":
         ranked = tuple(one for one in findings if one.probability > POSSIBLE_ABOVE)
-    remedy = remedy_words(judged, ranked, right, entered, explained=explained, stale=looks_stale)
+    remedy = remedy_words(
+        judged,
+        ranked,
+        right,
+        entered,
+        mount=night.mount,
+        explained=explained,
+        stale=looks_stale,
+    )
     next_star = None
     if len(answers) > 1 and judged.verdict != "agrees":
         next_star = star_that_settles(observed, weighed, observer, night.mount)

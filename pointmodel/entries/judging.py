@@ -18,9 +18,10 @@ from pointmodel.entries.observed import Observed
 from pointmodel.entries.stale import StaleCommands, may_be_stale
 from pointmodel.entries.weighing import POSSIBLE_ABOVE
 from pointmodel.entries.words import MENU, where_words, worded
+from pointmodel.reading.sitezone import site_slip
 
 if TYPE_CHECKING:
-    from pointmodel.reading.mountfile import Entered
+    from pointmodel.reading.mountfile import Entered, MountFile
     from pointmodel.reading.nightlog import NightLog
 
 Verdict = Literal["agrees", "disagrees", "cannot_tell"]
@@ -32,6 +33,9 @@ ANOTHER_STAR = "Go to another bright star, note where it was sent and the true t
 COMPARE_ALL = (
     "Compare the controller's date, time, time zone, summer time and place with a phone, and put "
     "right what differs."
+)
+SAME_WRONG_SITE = (
+    "The controller holds the same place as the mount file, and that seems to be wrong: {slip}."
 )
 NOTE_AGAIN = (
     "Note the commanded place again at the centring, or log the moment of the go-to as "
@@ -93,6 +97,9 @@ def judge(
         )
     if stale is not None and agrees > DISAGREES_BELOW:
         return Judged("cannot_tell", stale_words(stale))
+    slip = site_slip(night.mount)
+    if slip is not None and agrees >= AGREES_ABOVE:
+        return Judged("cannot_tell", SAME_WRONG_SITE.format(slip=slip.text))
     if agrees >= AGREES_ABOVE and explained:
         return Judged("agrees", _agreement_words(observed))
     if agrees > DISAGREES_BELOW or _shows_nothing(observed, answer):
@@ -180,6 +187,7 @@ def remedy_words(
     right: Circumstances,
     entered: Entered,
     *,
+    mount: MountFile,
     explained: bool,
     stale: bool,
 ) -> str:
@@ -194,6 +202,9 @@ def remedy_words(
     if judged.proves_nothing:
         return "Compare date, time, zone, summer time and place with a phone."
     if judged.verdict == "cannot_tell":
+        slip = site_slip(mount)
+        if slip is not None and first.entry == "agrees":
+            return f"{slip.order}. Compare the place in the controller with a phone too."
         if stale:
             return NOTE_AGAIN
         blamed = [entry for one in ranked for entry in (one.entry, one.also) if entry in MENU]
