@@ -6,14 +6,8 @@ import numpy as np
 import pytest
 from observed import chosen_terms, observed, seeded_night, settled, winner
 
-from pointmodel.estimate.badpairs import (
-    SAME_FIGURE,
-    SLIP_KINDS,
-    log_wrong_star,
-    score_bad,
-    slip_hint,
-    undo_slips,
-)
+from pointmodel.estimate.badpairs import log_wrong_star, score_bad
+from pointmodel.estimate.penslips import SAME_FIGURE_SHARE, log_shares, slip_hint, undo_slips
 from pointmodel.estimate.search import Candidate
 from pointmodel.mount.kinematics import ARCMIN_PER_RADIAN
 from pointmodel.mount.priors import WRONG_STAR_WITHIN_ARCMIN
@@ -46,7 +40,7 @@ def _undone(
     for index in np.flatnonzero(undone.possible[0]):
         stars = np.array([undone.star_az_deg[0, index], undone.star_alt_deg[0, index]])
         readings = np.array([undone.reading_az_deg[0, index], undone.reading_alt_deg[0, index]])
-        found.append((stars, readings, SLIP_KINDS[index].hint))
+        found.append((stars, readings, slip_hint(int(index))))
     return found
 
 
@@ -97,7 +91,7 @@ def test_a_slip_that_changes_nothing_is_not_possible() -> None:
 
 
 def test_weights_of_the_slips_sum_to_about_one() -> None:
-    total = sum(kind.weight for kind in SLIP_KINDS) + SAME_FIGURE.weight
+    total = np.exp(log_shares()).sum() + SAME_FIGURE_SHARE
     assert 0.9 < total < 1.02
 
 

@@ -161,10 +161,13 @@ def test_longitude_minutes_typed_as_decimals_are_named() -> None:
 
 def test_a_time_typed_a_decimal_too_far_is_the_other_way_of_mistaking_minutes() -> None:
     site = replace(HOBART, latitude_deg=-41.3)
-    first = pm.check(sent(Wrong(latitude_deg=-0.2), site=site)).explanations[0]
-    assert first.entry == "latitude_minutes_as_decimals"
-    assert "decimals were typed as minutes" in first.text
-    assert first.typed == "41°30′ S"
+    result = pm.check(sent(Wrong(latitude_deg=-0.2), site=site))
+    found = {one.entry: one for one in result.explanations if one.also is None}
+    controller, mount_file = found["latitude_minutes_as_decimals"], found["mount_file"]
+    assert "decimals were typed as minutes" in controller.text
+    assert controller.typed == "41°30′ S"
+    assert "where minutes were typed as decimals" in mount_file.text
+    assert min(controller.probability, mount_file.probability) > 0.2
 
 
 def test_right_entries_agree_and_nothing_is_to_be_changed() -> None:
@@ -417,7 +420,7 @@ def test_the_document_is_as_its_schema_says(entry: str) -> None:
     for stars in (1, 4):
         document = pm.check(night(3, entry, stars=stars).log).to_dict()
         jsonschema.validate(document, pm.schema("check"))
-        assert document["schema"] == "pointmodel.check/1"
+        assert document["schema"] == "pointmodel.check/2"
         assert json.loads(json.dumps(document, allow_nan=False)) == document
 
 

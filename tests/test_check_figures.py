@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from bench.check_figures import one_check, one_wrong_name
+from bench.check_figures import one_check, one_coarse, one_wrong_name
 
 NIGHTS = 40
 SHARP = (
@@ -54,3 +54,20 @@ def test_one_or_two_stars_name_it_among_equals(entry: str, stars: int) -> None:
 def test_one_wrong_name_of_four_is_found_and_the_true_star_named() -> None:
     found = np.array([one_wrong_name(seed) for seed in range(NIGHTS)])
     assert found.sum(axis=0).tolist() == [NIGHTS, NIGHTS, NIGHTS]
+
+
+@pytest.mark.parametrize("how", ["cut", "rounded"])
+@pytest.mark.parametrize("stars", [4, 8])
+def test_a_right_controller_is_not_blamed_where_times_were_noted_to_the_minute(
+    stars: int, how: str
+) -> None:
+    """None of hundreds; before times counted as coarse as they were written, every one."""
+    found = [one_coarse("agrees", stars, 60.0, how, seed) for seed in range(NIGHTS)]
+    assert [verdict for _, verdict, _ in found].count("disagrees") == 0
+    assert [verdict for _, verdict, _ in found].count("agrees") >= NIGHTS - 1
+
+
+@pytest.mark.parametrize("entry", ["summer_time", "time_zone", "longitude_sign", "latitude"])
+def test_a_wrong_entry_is_still_named_where_times_were_noted_to_the_minute(entry: str) -> None:
+    found = [one_coarse(entry, 4, 60.0, "cut", seed) for seed in range(20)]
+    assert sum(first and verdict == "disagrees" for first, verdict, _ in found) >= 19

@@ -1,4 +1,4 @@
-"""A made-up term and remedy go the whole way by being registered alone.
+"""A made-up term, remedy and slip of the pen go the whole way by being registered alone.
 
 log → fit → text → page → JSON (valid against its schema) → save and load → simulate. The sentence
 of evidence that is printed is the term's own.
@@ -11,17 +11,20 @@ from collections.abc import Iterator
 from dataclasses import replace
 from importlib.resources import files
 from pathlib import Path
+from unittest.mock import patch
 
 import jsonschema
 import numpy as np
 import pytest
 
 import pointmodel as pm
+from pointmodel.estimate.penslips import PEN_SLIPS, PenSlip
 from pointmodel.fitting.schemas import LISTS
 from pointmodel.mount.remedies import REMEDIES, Remedy
 from pointmodel.mount.seen import Seen
 from pointmodel.mount.term import Circumstances, Prior, Term
 from pointmodel.mount.terms import TERMS
+from pointmodel.simulation import faults as simulated
 from pointmodel.simulation.mount import READOUT_EFFECTS, ReadoutEffect
 
 
@@ -57,13 +60,34 @@ NEW_RING = Remedy(
     cures=("non_perpendicularity",),
     only_for="oval_ring",
 )
+# the pen writes a figure for another: a 4 of the tens is read as a 1
+FOUR_FOR_ONE = PenSlip(
+    name="four_for_one",
+    share=0.05,
+    hint="a made-up slip: 1 for 4 in the tens of {side} altitude",
+    undo=lambda az, alt: (az, np.where(np.floor(alt / 10.0) == 1.0, alt + 30.0, alt)),
+)
+
+
+def _one_for_four(az_deg: float, alt_deg: float) -> Iterator[tuple[float, float]]:
+    if 40.0 <= alt_deg < 50.0:
+        yield az_deg, alt_deg - 30.0
+
+
 EFFECT = ReadoutEffect("oval_ring", "azimuth", lambda az, *_: np.sin(2.0 * np.radians(az)))
 MOUNT = {"alignment": {"stars": []}, "optics": {"field_of_view": 48}}
 
 
 @pytest.fixture(scope="module", autouse=True)
 def _registered() -> Iterator[None]:
-    with TERMS.holding(OVAL_RING), REMEDIES.holding(NEW_RING), READOUT_EFFECTS.holding(EFFECT):
+    drawn = patch.dict(simulated.PEN_SLIPS, {"one_for_four": (0.05, _one_for_four)})
+    with (
+        TERMS.holding(OVAL_RING),
+        REMEDIES.holding(NEW_RING),
+        READOUT_EFFECTS.holding(EFFECT),
+        PEN_SLIPS.holding(FOUR_FOR_ONE),
+        drawn,
+    ):
         yield
 
 
@@ -96,6 +120,23 @@ def test_its_remedy_is_forecast_and_named(made: pm.Fit) -> None:
     assert "new_ring" in made.forecast.index
     cause = {cause.cause: cause for cause in made.causes}["oval_ring"]
     assert cause.remedy.startswith("fit a made-up ring, then zero on a star (45 min)")
+
+
+def test_a_made_up_slip_is_simulated_undone_and_named_in_its_own_words() -> None:
+    night = pm.simulate(
+        pairs=16,
+        seed=14,
+        pen_slips=1,
+        pen_slip_kind="one_for_four",
+        sigma_arcmin=0.8,
+        low_alt_deg=15.0,
+        high_alt_deg=80.0,
+    )
+    fit = pm.fit(replace(night.log, mount=pm.read_mount(MOUNT)))
+    (aside,) = fit.set_aside
+    assert aside.cause == "log_typo"
+    assert aside.hint.startswith("a made-up slip: 1 for 4 in the tens of centred altitude")
+    assert "made-up slip" in " ".join(str(fit).split())
 
 
 def test_its_document_is_valid_and_saved_and_loaded_again(made: pm.Fit, tmp_path: Path) -> None:

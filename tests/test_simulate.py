@@ -16,6 +16,7 @@ from pointmodel.base.errors import InputError
 from pointmodel.commands.simulate import simulate_command
 from pointmodel.mount.term import refraction_lift_arcmin
 from pointmodel.mount.terms import STANDARD_NAMES, terms_of_the_mount
+from pointmodel.reading.mountfile import read_mount
 from pointmodel.reading.nightlog import read_log
 from pointmodel.simulation.draw import draw_terms
 from pointmodel.simulation.faults import PEN_SLIPS, possible_slips
@@ -379,7 +380,20 @@ def test_unlogged_motions_are_blank_in_the_log_though_the_gears_had_them():
     made = simulate(seed=3, motions="unlogged", terms={"azimuth_backlash": 20.0})
     assert not made.log.az_motion.any()
     assert set(made.circumstances.az_motion) == {-1.0, 1.0}
-    assert all(line.endswith(",,") for line in made.to_csv_text().splitlines()[1:])
+    lines = [line for line in made.to_csv_text().splitlines()[1:] if line[0] != "#"]
+    assert lines
+    assert all(line.endswith(",,") for line in lines)
+
+
+def test_a_simulated_log_says_that_nothing_was_aligned_and_nothing_pressed(tmp_path):
+    made = simulate(seed=3)
+    made.write(tmp_path / "night.csv")
+    for log in (made.log, read_log(tmp_path / "night.csv")):
+        assert (log.mount.alignment.state, log.mount.alignment.presses) == ("none", "none")
+    told = read_mount({"alignment": {"stars": ["Achernar"], "presses": "unknown"}})
+    zeroed = simulate(seed=3, mount=told)
+    assert zeroed.log.mount == told
+    assert "#" not in zeroed.to_csv_text()
 
 
 def test_the_truth_stands_beside_the_log_and_says_all(tmp_path):

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from io import StringIO
+from pathlib import Path
 
 import pytest
 
@@ -80,3 +82,40 @@ def test_an_offset_typed_with_a_point_for_a_colon_is_refused(written: float, mea
 @pytest.mark.parametrize("hours", [9.5, 10, 5.75, -3.5, 0, 12.75])
 def test_quarters_of_an_hour_are_read(hours: float) -> None:
     assert parse_utc_offset_s(hours) == 3600.0 * hours
+
+
+NIGHT = {"latitude": -41.3, "longitude": 146.2, "time_zone": "Australia/Hobart"}
+
+
+def night_by(site: dict[str, object]) -> pm.NightLog:
+    """A simulated night with named stars and right entries, read with this site."""
+    log = pm.read_log(Path(__file__).parents[1] / "data" / "healthy.csv")
+    return replace(log, mount=pm.read_mount({"site": site, "alignment": {"stars": []}}))
+
+
+def test_fit_names_a_site_that_neither_stars_nor_zone_agree_with() -> None:
+    fit = pm.fit(night_by(NIGHT | {"longitude": -146.2}))
+    causes = {cause.cause: cause for cause in fit.causes}
+    assert causes["mount_file"].verdict == "likely"
+    assert "write longitude = 146.2 under [site]" in causes["mount_file"].remedy
+    assert "healthy" not in causes
+    level = pm.level(fit)
+    assert not level.feet
+    assert "mount file" in level.reason
+
+
+def test_fit_names_it_from_the_zone_alone_where_no_star_is_named() -> None:
+    log = night_by(NIGHT | {"latitude": 41.3})
+    fit = pm.fit(replace(log, target=(None,) * len(log)))
+    causes = {cause.cause: cause for cause in fit.causes}
+    assert causes["mount_file"].verdict == "likely"
+    assert "write latitude = -41.3 under [site]" in causes["mount_file"].remedy
+
+
+def test_a_controller_that_holds_the_same_wrong_place_is_not_cleared() -> None:
+    assert pm.check(night_by(NIGHT)).verdict == "agrees"
+    result = pm.check(night_by(NIGHT | {"time_zone": "Asia/Tokyo"}))  # its mirror image is there
+    assert result.verdict == "cannot_tell"
+    assert result.reason.startswith("The controller holds the same place as the mount file")
+    assert "write latitude = 41.3 under [site] in the mount file" in result.remedy
+    assert result.remedy.endswith("Compare the place in the controller with a phone too.")

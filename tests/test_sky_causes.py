@@ -185,3 +185,16 @@ def test_the_stars_of_an_alignment_are_judged_by_their_names() -> None:
     log = log_of(10, pairs=14, terms={"tilt_north": 40.0, "tilt_east": 25.0})
     fit = pm.fit(log, {"site": SITE, "alignment": {"stars": ["Castor", "Pollux"]}})
     assert "near each other" in causes_of(fit)["alignment"].evidence
+
+
+def test_a_wrong_latitude_in_the_mount_file_feigns_no_lean_and_is_told_from_the_controllers() -> (
+    None
+):
+    log = log_of(2)
+    assert log.mount.site is not None
+    mount = pm.read_mount({"site": SITE | {"latitude": SITE["latitude"] + 0.8}})
+    fit = pm.fit(replace(log, mount=mount))
+    causes = causes_of(fit)
+    assert causes["mount_file"].verdict == "likely"
+    assert "latitude" not in causes or causes["latitude"].verdict != "likely"
+    assert not pm.level(fit).feet

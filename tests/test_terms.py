@@ -25,6 +25,7 @@ UNITS = {"arcmin", "arcmin/h", "arcmin/deg", "1"}
 CAUSES = {
     "clock_or_longitude",
     "latitude",
+    "mount_file",
     "not_level",
     "azimuth_zero",
     "altitude_zero",

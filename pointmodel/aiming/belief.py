@@ -99,6 +99,11 @@ def _wrong(result: CheckResult, offset_min: float, latitude_deg: float) -> Notic
         f"latitude by {figure(latitude_deg, 2)}°; see `pointmodel check`): targets by name are put "
         "where it has them, and all this holds only until its entries are put right"
     )
+    if result.explanations[0].entry == "mount_file":
+        text = (
+            "the site in the mount file seems to be wrong (see `pointmodel check`): targets by "
+            "name are put where the controller has them, and which stars are up is not known"
+        )
     if result.could_be_stale:
         text += (
             "; if instead `commanded` was noted some minutes before the centring, go by azimuth "

@@ -35,6 +35,9 @@ REPORTS = "reports"
 @click.option("--no-report", is_flag=True, help="Write no page.")
 @click.option("--save", metavar="FILE", help="Keep the fit, to be read by pm.load_fit.")
 @click.option("--prior", metavar="FILE", help="This mount's profile, as compare writes it.")
+@click.option(
+    "--images", metavar="FOLDER", help="Solved FITS images, one a go-to: where it truly looked."
+)
 @click.option("--watch", is_flag=True, help="Fit again whenever LOG grows, until Ctrl-C.")
 def fit_command(
     log: str,
@@ -44,6 +47,7 @@ def fit_command(
     no_report: bool,
     save: str | None,
     prior: str | None,
+    images: str | None,
     watch: bool,
 ) -> None:
     """Fit a night's log: the mount's terms, how far go-tos miss, what is behind it, what helps.
@@ -56,15 +60,18 @@ def fit_command(
       pointmodel fit night.csv --mount mount.toml
     """
     from pointmodel.fitting.fit import fit
+    from pointmodel.reading.nightlog import read_log
 
     if report is not None and no_report:
         raise click.UsageError("--report and --no-report contradict each other: one of the two.")
     if watch:
         if as_json or report is not None or save is not None:
             raise click.UsageError("--watch writes nothing: leave out --json, --report and --save.")
+        if images is not None:
+            raise click.UsageError("--watch reads no images: leave out one of the two.")
         _watch(log, mount, prior)
         return
-    found = fit(log, mount, prior)
+    found = fit(read_log(log, mount, images=images), None, prior)
     if not as_json:
         from pointmodel.fitting.text import fit_text
 

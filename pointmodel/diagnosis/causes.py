@@ -30,6 +30,7 @@ from pointmodel.estimate.sparse import FaultFinding
 from pointmodel.mount.priors import EVENS, HEALTHY_BELOW, LIKELY_ABOVE, POSSIBLE_ABOVE
 from pointmodel.mount.remedies import REMEDIES
 from pointmodel.mount.terms import TERMS
+from pointmodel.reading.sitezone import site_slip
 
 FEWEST_TO_BE_HEALTHY = 5
 LOOSE_SIGMA_ARCMIN = 4.0
@@ -56,6 +57,7 @@ def causes(case: Case) -> tuple[Cause, ...]:
     ranked += [_of_line(pair) for pair in case.set_aside]
     ranked.append(_loose(case))
     ranked += _of_entries(case)
+    ranked += _of_site(case)
     if _healthy(case):
         return (_healthy_cause(case),)
     return tuple(one.cause for one in sorted(ranked, key=lambda one: one.rank))
@@ -111,8 +113,20 @@ def _of_entries(case: Case) -> list[_Ranked]:
     return ranked
 
 
+def _of_site(case: Case) -> list[_Ranked]:
+    """Return the slip in the mount file's site that its time zone betrays, unless the stars do."""
+    slip = site_slip(case.mount)
+    if slip is None or (case.sky is not None and case.sky.doubts_mount_file):
+        return []
+    text = f"{slip.text[0].upper()}{slip.text[1:]}."
+    cause = Cause("mount_file", "likely", text, f"{slip.order}.")
+    return [_Ranked(cause, (_ORDER["likely"], -1.0))]
+
+
 def _healthy(case: Case) -> bool:
     if case.sky is not None and case.sky.suspects:
+        return False
+    if site_slip(case.mount) is not None:
         return False
     rivals = [finding.probability for finding in case.findings]
     if case.pairs_used < FEWEST_TO_BE_HEALTHY or case.set_aside:

@@ -101,6 +101,26 @@ def lean_apart(posterior: Posterior, offsets: EntryOffsets, matters_arcmin: floa
     return LeanApart(mean, covariance, float(np.hypot(*seeming)), float(chance * large))
 
 
+def log_odds_of_feigned(posterior: Posterior, apart: LeanApart) -> float:
+    """Return ln of how much better the lean goes with a wrong controller than with a right one.
+
+    With a wrong controller the base's own lean is what is left, else the fitted one; own leans are
+    next to none or some 30′, as often. A wrong mount file feigns no lean: the places are right.
+    """
+    mean, covariance, _ = moments_of(posterior, TILTS)
+    return _log_own(apart.mean_arcmin, apart.covariance) - _log_own(mean, covariance)
+
+
+def _log_own(mean: FloatArray, covariance: FloatArray) -> float:
+    """Return ln of the density of a lean of the base's own seen as `mean`, but for a half."""
+    return float(
+        np.logaddexp(
+            _log_density(mean, covariance, SPIKE_SD_ARCMIN),
+            _log_density(mean, covariance, SLAB_SD_ARCMIN),
+        )
+    )
+
+
 def _axes(tilts_arcmin: FloatArray) -> FloatArray:
     """Return where azimuth axes point (d, 3) for leans (d, 2) in arcminutes."""
     lean = np.hypot(tilts_arcmin[:, 0], tilts_arcmin[:, 1]) / ARCMIN_PER_RADIAN

@@ -14,7 +14,13 @@ import numpy as np
 
 from pointmodel.base.arrays import FloatArray
 from pointmodel.base.normal import NORMAL_95
-from pointmodel.diagnosis.leanapart import EntryOffsets, LeanApart, believed_turn, lean_apart
+from pointmodel.diagnosis.leanapart import (
+    EntryOffsets,
+    LeanApart,
+    believed_turn,
+    lean_apart,
+    log_odds_of_feigned,
+)
 from pointmodel.mount.kinematics import ARCMIN_PER_RADIAN, azimuth_altitude, directions
 from pointmodel.mount.terms import TERMS
 
@@ -26,6 +32,9 @@ if TYPE_CHECKING:
 
 SDS_IN_AN_INTERVAL = 2.0 * NORMAL_95
 SUSPECTED_ABOVE = 0.01
+# A choice, as `check` asks above it: what the controller believes is known only against a right
+# site, so no lean is told from a wrong entry's until the mount file is cleared.
+DOUBTED_ABOVE = 0.1
 ONE_SOLUTION_ABOVE = 0.95
 
 
@@ -76,6 +85,11 @@ class SkyEvidence:
     apart: LeanApart | None
 
     @property
+    def doubts_mount_file(self) -> bool:
+        """Whether the stars speak of a wrong site in the mount file."""
+        return any(one.cause == "mount_file" for one in self.suspects)
+
+    @property
     def correction(self) -> str | None:
         """What to put right in the controller, None where nothing is known to be wrong."""
         return self.remedy if self.verdict == "disagrees" else None
@@ -91,31 +105,70 @@ def sky_evidence(log: NightLog, posterior: Posterior) -> SkyEvidence | None:
     checked = check(log)
     wrong = checked.verdict == "disagrees"
     offsets = _offsets(checked, log.mount.place_deg) if wrong else None
+    apart = None
+    if offsets is not None:
+        apart = lean_apart(posterior, offsets, TERMS["tilt_north"].matters)
+    doubt = _mount_file_probability(checked, posterior, apart)
+    if doubt > DOUBTED_ABOVE:
+        offsets, apart = None, None
     return SkyEvidence(
-        checked.verdict,
-        (*(_wrong_entries(checked) if wrong else ()), *_noted_amiss(checked, log)),
-        checked.remedy,
-        _agreement(checked) if checked.verdict == "agrees" else "",
-        offsets,
-        None if offsets is None else lean_apart(posterior, offsets, TERMS["tilt_north"].matters),
+        verdict=checked.verdict,
+        suspects=(
+            *(_wrong_entries(checked, doubt) if wrong else ()),
+            *_noted_amiss(checked, log),
+        ),
+        remedy=checked.remedy,
+        agreement=_agreement(checked) if checked.verdict == "agrees" else "",
+        offsets=offsets,
+        apart=apart,
     )
 
 
-def _wrong_entries(checked: CheckResult) -> tuple[Suspect, ...]:
-    """Return one suspect a cause: the likeliest of its entries speaks for all."""
+def _wrong_entries(checked: CheckResult, doubt: float) -> tuple[Suspect, ...]:
+    """Return one suspect a cause: the likeliest of its entries speaks for all.
+
+    `doubt` is how probable it is that the mount file is wrong, once the lean has been looked at.
+    """
+    stars_alone = _of_mount_file(checked)
     found: dict[str, Suspect] = {}
     for one in checked.explanations:
-        if one.entry == "agrees" or one.probability < SUSPECTED_ABOVE:
+        in_file = "mount_file" in (one.entry, one.also)
+        share = doubt / stars_alone if in_file else (1.0 - doubt) / max(1.0 - stars_alone, 1e-12)
+        probability = one.probability * share
+        if one.entry == "agrees" or probability < SUSPECTED_ABOVE:
             continue
         cause = "latitude" if one.entry.startswith("latitude") else "clock_or_longitude"
+        if one.entry == "mount_file":
+            cause = "mount_file"
         known = found.get(cause)
         found[cause] = Suspect(
-            cause,
-            one.probability + (known.probability if known else 0.0),
-            known.text if known else one.text,
-            checked.remedy,
+            cause=cause,
+            probability=probability + (known.probability if known else 0.0),
+            text=known.text if known else one.text,
+            remedy=checked.remedy,
         )
     return tuple(found.values())
+
+
+def _mount_file_probability(
+    checked: CheckResult, posterior: Posterior, apart: LeanApart | None
+) -> float:
+    """Return how probable it is that the mount file's site is wrong: by the stars, and the lean.
+
+    Stars alone cannot tell a wrong controller from a wrong mount file, but only the first makes a
+    level base seem to lean.
+    """
+    by_stars = _of_mount_file(checked)
+    if apart is None or not by_stars:
+        return by_stars
+    odds = np.log(by_stars) - np.log(max(1.0 - by_stars, 1e-12))
+    odds -= log_odds_of_feigned(posterior, apart)
+    return float(1.0 / (1.0 + np.exp(-np.clip(odds, -60.0, 60.0))))
+
+
+def _of_mount_file(checked: CheckResult) -> float:
+    named = (one for one in checked.explanations if "mount_file" in (one.entry, one.also))
+    return min(sum(one.probability for one in named), 1.0)
 
 
 def _noted_amiss(checked: CheckResult, log: NightLog) -> tuple[Suspect, ...]:

@@ -26,6 +26,10 @@ PLACES_WORDS = {
         "same way, by more than 20′. An alignment on two stars takes most of that up."
     ),
 }
+UNSURE = (
+    "The controller's date, time and place do not agree with the stars, and more than one slip may "
+    "be behind it. What fits best:"
+)
 ENTRY_HEAD = ("What would explain it", "Holds", "Should hold", "Misses by", "Chance")
 STALE_REMEDY = "Note them again at the centring, or log the go-to as commanded_time."
 STALE_WORDS = (
@@ -44,7 +48,7 @@ def verdict_words(result: CheckResult) -> str:
     """The verdict in one line; where an entry is wrong, that entry."""
     first = result.explanations[0]
     if result.verdict == "disagrees":
-        return first.text
+        return first.text if first.verdict == "likely" else f"{UNSURE} {first.text}"
     told = f"{VERDICT_WORDS[result.verdict]} {result.reason}"
     guessed = result.verdict == "cannot_tell" and first.entry != "agrees"
     return f"{told} What fits best: {first.text}" if guessed else told

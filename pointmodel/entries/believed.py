@@ -127,6 +127,17 @@ def noise_arcmin(observed: Observed) -> FloatArray:
     return np.hypot(usual, rough)
 
 
+def expected_miss_arcmin(observed: Observed) -> float:
+    """RMS distance, arcminutes, at which right places may stand: noise and moments noted coarsely.
+
+    Two axes of noise, and along the star's way, 15 cos δ a minute, what its moment is off by.
+    """
+    speed = ARCMIN_A_MINUTE * np.cos(np.radians(observed.dec_deg[OF_DATE]))
+    moment_min = np.hypot(observed.moment_sd_min, observed.habit_sd_min)
+    square = 2.0 * noise_arcmin(observed) ** 2 + (moment_min * speed) ** 2
+    return float(np.sqrt(np.mean(square)))
+
+
 def _solve_mode(observed: Observed, mode: Mode) -> list[Solution]:
     noise = noise_arcmin(observed)
     offset, latitude = _starts(observed, mode)

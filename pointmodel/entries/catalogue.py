@@ -8,7 +8,7 @@ between entries that explain the sky equally well.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from typing import Literal
 
@@ -33,11 +33,13 @@ Entry = Literal[
     "latitude_sign",
     "latitude_minutes_as_decimals",
     "latitude",
+    "mount_file",
 ]
 Field = Literal["none", "zone", "clock", "date", "longitude", "latitude"]
 SIDEREAL_RATE = 1.00273791  # sidereal minutes a minute of clock time
 HOUR_S, DAY_S = 3600.0, 86400.0
 AGREES_ODDS = 6.0
+MINUTES_ODDS = {"decimals": 0.4, "minutes": 0.06}  # 41°18′ typed as 41.18, or 41.30 as 41°30′
 LEAST_MIN, LEAST_ARCMIN = 0.15, 2.0  # a slip smaller than this cannot be told from none
 # A year off shifts by a minute: so rare that an exact match never beats a clock a minute off,
 # whose odds a minute there are 1.5 * .9 / (12 pi) = .036, against 10 * the year's
@@ -53,7 +55,8 @@ class Candidate:
     `shift` is what it predicts, believed minus true: minutes of sidereal time, or arcminutes of
     latitude; None: anything. `clock_s` is by how much the controller's own UTC is ahead, seconds.
     `held` is what the controller would hold, in the entry's own unit: seconds east of UTC for a
-    zone, degrees for an angle, days since the true date for a date, seconds ahead for a clock.
+    zone, degrees for an angle, days since the true date for a date, seconds ahead for a clock; of
+    the entry mount_file what the mount file should hold. `way` tells ways of one entry apart.
     """
 
     entry: Entry
@@ -65,7 +68,7 @@ class Candidate:
     way: str = ""
 
 
-AGREES = Candidate("agrees", "none", AGREES_ODDS, 0.0)
+AGREES = Candidate(entry="agrees", field="none", odds=AGREES_ODDS, shift=0.0)
 
 
 def least_shift_min(resolution_min: float) -> float:
@@ -105,15 +108,18 @@ def clock_candidate(
 ) -> Candidate:
     """An entry that puts the controller's UTC ahead by so many seconds."""
     shift = wrap_min(ahead_s / 60.0 * SIDEREAL_RATE)
-    return Candidate(entry, field, odds, shift, ahead_s, held, way)
+    return Candidate(
+        entry=entry, field=field, odds=odds, shift=shift, clock_s=ahead_s, held=held, way=way
+    )
 
 
 def angle_candidate(entry: Entry, odds: float, true_deg: float, held_deg: float) -> Candidate:
     """A latitude or longitude that the controller holds instead of the true one."""
     if entry.startswith("longitude"):
         shift = wrap_min(4.0 * (held_deg - true_deg))
-        return Candidate(entry, "longitude", odds, shift, held=held_deg)
-    return Candidate(entry, "latitude", odds, 60.0 * (held_deg - true_deg), held=held_deg)
+        return Candidate(entry=entry, field="longitude", odds=odds, shift=shift, held=held_deg)
+    shift = 60.0 * (held_deg - true_deg)
+    return Candidate(entry=entry, field="latitude", odds=odds, shift=shift, held=held_deg)
 
 
 def _shows(shift: float | None, least: float) -> bool:
@@ -151,7 +157,7 @@ def _zones(right: Circumstances) -> Iterator[Candidate]:
 
 
 def _clocks(right: Circumstances) -> Iterator[Candidate]:
-    yield Candidate("clock", "clock", 1.5, None)
+    yield Candidate(entry="clock", field="clock", odds=1.5, shift=None)
     if right.offset_s:
         yield clock_candidate("utc_as_local", "clock", 0.25, -right.offset_s)
     half_day_s = DAY_S / 2.0
@@ -198,9 +204,8 @@ def _angles(name: Literal["latitude", "longitude"], true_deg: float) -> Iterator
     )
     yield angle_candidate(sign, 0.5 if name == "latitude" else 0.7, true_deg, -true_deg)
     for way, held_deg in minutes_mistaken(true_deg).items():
-        found = angle_candidate(minutes, 0.4 if way == "decimals" else 0.06, true_deg, held_deg)
-        yield Candidate(minutes, found.field, found.odds, found.shift, held=held_deg, way=way)
-    yield Candidate(name, name, 0.5 if name == "latitude" else 0.35, None)
+        yield replace(angle_candidate(minutes, MINUTES_ODDS[way], true_deg, held_deg), way=way)
+    yield Candidate(entry=name, field=name, odds=0.5 if name == "latitude" else 0.35, shift=None)
 
 
 def minutes_mistaken(true_deg: float) -> dict[str, float]:

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 
 from pointmodel.base.errors import InputError, Notice, Problem
+from pointmodel.base.times import FINEST_RESOLUTION_S
 from pointmodel.base.wording import join, quoted
 from pointmodel.entries.answers import (
     BelievedSolution,
@@ -20,7 +21,12 @@ from pointmodel.entries.answers import (
     places_of,
     residual_arcmin,
 )
-from pointmodel.entries.believed import misses_arcmin, predicted, solve
+from pointmodel.entries.believed import (
+    expected_miss_arcmin,
+    misses_arcmin,
+    predicted,
+    solve,
+)
 from pointmodel.entries.catalogue import (
     LEAST_ARCMIN,
     Entry,
@@ -41,11 +47,12 @@ from pointmodel.entries.judging import (
 from pointmodel.entries.moving import log_seen_of_moving
 from pointmodel.entries.observed import Observed, known_targets, moments_s, observe
 from pointmodel.entries.settling import NextStar, star_that_settles
+from pointmodel.entries.sitefile import with_mount_file
 from pointmodel.entries.stale import StaleCommands, ages, may_be_stale, stale_answer
 from pointmodel.entries.suspects import StarCheck, check_stars
 from pointmodel.entries.typed import typed_entries, with_typed
 from pointmodel.entries.weighing import LIKELY_ABOVE, POSSIBLE_ABOVE, Weighed, weigh
-from pointmodel.entries.words import worded
+from pointmodel.entries.words import in_mount_file, worded
 from pointmodel.reading.mountfile import Entered, MountFile, MountSource, read_mount
 from pointmodel.reading.nightlog import NightLog, read_log
 
@@ -56,14 +63,17 @@ if TYPE_CHECKING:
 ExplanationVerdict = Literal["likely", "possible", "ruled_out"]
 
 STALE_ABOVE = 0.5
+TIMES_WORSE = 3.0  # a choice: an explanation that leaves so much more is none
 
 
 @dataclass(frozen=True)
 class Explanation:
     """One entry (`also`: and a second one) that would explain the controller's places, or not.
 
-    `typed` is what the controller then holds, `meant` what it should hold; `misfit_arcmin` how far
-    (RMS) its places are from where this would put them; `brief` a few words for lists and ties.
+    `typed` is what the controller then holds, `meant` what it should hold; of the entry mount_file
+    what the mount file holds and should hold (`in_mount_file`: of which figures). `misfit_arcmin`
+    is how far (RMS) the places are from where this would put them; `brief` a few words for lists
+    and ties.
     """
 
     entry: Entry
@@ -77,6 +87,7 @@ class Explanation:
     brief: str
     sidereal_offset_min: float
     latitude_offset_deg: float
+    in_mount_file: str | None
 
 
 @dataclass(frozen=True)
@@ -100,6 +111,7 @@ class CheckResult:
     solutions: tuple[BelievedSolution, ...]
     residual_rms_arcmin: float | None
     places: Places
+    time_resolution_s: float
     explanations: tuple[Explanation, ...]
     tied: tuple[Entry, ...]
     stars: tuple[StarCheck, ...]
@@ -151,10 +163,30 @@ def check(log: LogSource | NightLog, mount: MountSource = None) -> CheckResult:
     explanations = tuple(
         _explanation(finding, observed, weighed, right, entered) for finding in findings
     )
-    judged = judge(night, observed, best, findings, stale, answers[0])
-    tied = tied_with_first(findings)
+    explained = _explains(findings[0], explanations[0].misfit_arcmin, observed, weighed)
+    judged = judge(
+        night,
+        observed,
+        findings,
+        best=best,
+        answer=answers[0],
+        stale=stale,
+        explained=explained,
+    )
+    tied = tied_with_first(findings, observed.resolution_min)
     looks_stale = stale is not None or could_be_stale(night, observed, answers[0], judged.verdict)
-    words = worded(findings[0], right, entered)
+    ranked = (findings[0], *tied)
+    if judged.verdict == "cannot_tell":
+        ranked = tuple(one for one in findings if one.probability > POSSIBLE_ABOVE)
+    remedy = remedy_words(
+        judged,
+        ranked,
+        right,
+        entered,
+        mount=night.mount,
+        explained=explained,
+        stale=looks_stale,
+    )
     next_star = None
     if len(answers) > 1 and judged.verdict != "agrees":
         next_star = star_that_settles(observed, weighed, observer, night.mount)
@@ -168,12 +200,13 @@ def check(log: LogSource | NightLog, mount: MountSource = None) -> CheckResult:
         solutions=answers,
         residual_rms_arcmin=residual_arcmin(best),
         places=places_of(weighed),
+        time_resolution_s=night.time_resolution_s or FINEST_RESOLUTION_S,
         explanations=explanations,
-        tied=tied,
+        tied=tuple(one.entry for one in tied),
         stars=check_stars(night, observed, best, observer),
         verdict=judged.verdict,
         reason=judged.reason,
-        remedy=remedy_words(judged, findings[0], words, tied, looks_stale),
+        remedy=remedy,
         could_be_stale=looks_stale,
         stale=stale,
         next_star=next_star,
@@ -219,8 +252,9 @@ def _weighed(
     """
     typed = typed_entries(entered, right)
     least_min = least_shift_min(observed.resolution_min)
-    sidereal = that_show(with_typed(sidereal_candidates(right), typed), least_min)
-    latitude = that_show(with_typed(latitude_candidates(right), typed), LEAST_ARCMIN)
+    of_time = with_mount_file(with_typed(sidereal_candidates(right), typed), right)
+    of_place = with_mount_file(with_typed(latitude_candidates(right), typed), right)
+    sidereal, latitude = that_show(of_time, least_min), that_show(of_place, LEAST_ARCMIN)
     solutions = solve(observed)
     seen = log_seen_of_moving(observed, solutions, sidereal)
     answer = None
@@ -239,7 +273,9 @@ def _explanation(
     finding: Finding, observed: Observed, weighed: Weighed, right: Circumstances, entered: Entered
 ) -> Explanation:
     words = worded(finding, right, entered)
+    misfit_arcmin = _misfit_arcmin(finding, observed, weighed, right)
     likely = finding.probability > LIKELY_ABOVE
+    likely = likely and _explains(finding, misfit_arcmin, observed, weighed)
     verdict: ExplanationVerdict = "likely" if likely else "possible"
     if finding.probability <= POSSIBLE_ABOVE:
         verdict = "ruled_out"
@@ -249,12 +285,13 @@ def _explanation(
         probability=finding.probability,
         typed=words.typed,
         meant=words.meant,
-        misfit_arcmin=_misfit_arcmin(finding, observed, weighed, right),
+        misfit_arcmin=misfit_arcmin,
         also=finding.also,
         text=words.text,
         brief=words.brief,
         sidereal_offset_min=finding.offset_min,
         latitude_offset_deg=finding.latitude_off_arcmin / 60.0,
+        in_mount_file=in_mount_file(finding),
     )
 
 
@@ -270,6 +307,16 @@ def _misfit_arcmin(
     miss = misses_arcmin(observed, solution.mode, here)[0]
     good = solution.good if solution.good.any() else np.ones_like(solution.good)
     return float(np.sqrt(np.mean(miss[good] ** 2)))
+
+
+def _explains(finding: Finding, misfit_arcmin: float, observed: Observed, weighed: Weighed) -> bool:
+    """Whether an explanation leaves no misses that are larger than the best one's.
+
+    The best one is the solution that needs no entry: what it leaves, but no less than the noise.
+    """
+    solution = weighed.solutions[finding.solution]
+    left = residual_arcmin(solution) or 0.0
+    return misfit_arcmin < TIMES_WORSE * max(left, expected_miss_arcmin(observed))
 
 
 def _unknown(night: NightLog, targets: tuple[Target | None, ...]) -> tuple[str, ...]:

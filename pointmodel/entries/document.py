@@ -12,10 +12,11 @@ if TYPE_CHECKING:
     from pointmodel.entries.check import CheckResult, Explanation
     from pointmodel.entries.suspects import StarCheck
 
-CHECK_SCHEMA = "pointmodel.check/1"
+CHECK_SCHEMA = "pointmodel.check/2"
 ONE_STAR = "a single star always fits: two or more show how well"
 NOT_ASKED = "one answer fits, or no bright star is well placed to settle it"
 ONE_ENTRY = "one entry explains it alone"
+FILE_RIGHT = "here the mount file is right"
 NO_AGES = "nothing shows that commanded places were of different ages"
 NOT_SUSPECT = "nothing speaks against the star that the log names"
 NO_STAR_THERE = "no known star stands there: perhaps a slip of the pen"
@@ -34,6 +35,7 @@ def check_document(result: CheckResult) -> dict[str, Any]:
             "solutions": [_solution(solution) for solution in result.solutions],
             **or_why("residual_rms_arcmin", result.residual_rms_arcmin, ONE_STAR),
             "places": result.places,
+            "time_resolution_s": result.time_resolution_s,
             "explanations": [_explanation(one) for one in result.explanations],
             "tied": result.tied,
             "stars": [_star(star) for star in result.stars],
@@ -57,8 +59,8 @@ def _solution(solution: BelievedSolution) -> dict[str, Any]:
 
 def _explanation(one: Explanation) -> dict[str, Any]:
     found = asdict(one)
-    also = found.pop("also")
-    return found | or_why("also", also, ONE_ENTRY)
+    also, in_file = found.pop("also"), found.pop("in_mount_file")
+    return found | or_why("also", also, ONE_ENTRY) | or_why("in_mount_file", in_file, FILE_RIGHT)
 
 
 def _star(star: StarCheck) -> dict[str, Any]:

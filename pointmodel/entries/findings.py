@@ -13,6 +13,8 @@ from pointmodel.entries.believed import ARCMIN_A_MINUTE, Solution, wrap_min, wra
 from pointmodel.entries.catalogue import AGREES, LEAST_ARCMIN, Candidate, Entry
 from pointmodel.entries.weighing import POSSIBLE_ABOVE, Weighed
 
+SAME_ARCMIN = 3.0  # a choice: some six times a controller's own roughness
+
 
 @dataclass(frozen=True)
 class Finding:
@@ -43,25 +45,25 @@ def findings_of(
     the entry agrees as far as the log can say.
     """
     entries = list(dict.fromkeys(c.entry for c in (AGREES, *weighed.sidereal, *weighed.latitude)))
-    group = _groups(weighed, entries, true_latitude_arcmin, least_min).ravel()
+    of_time, of_place = _entries_blamed(weighed, entries, true_latitude_arcmin, least_min)
+    group = _groups(entries, of_time, of_place).ravel()
     share = weighed.probability.ravel()
     total = np.bincount(group, share)
     found = []
-    for one in np.flatnonzero(np.bincount(group)).tolist():
-        time_entry, place_entry = (entries[k] for k in divmod(one, len(entries)))
-        entry, also = _blamed(time_entry, place_entry)
-        if also is not None and total[one] < POSSIBLE_ABOVE:
+    for one in np.unique(group).tolist():
+        first, second = (entries[k] for k in divmod(one, len(entries)))
+        if second != AGREES.entry and total[one] < POSSIBLE_ABOVE:
             continue
         cells = np.flatnonzero(group == one)
-        best = int(cells[share[cells].argmax()])
-        k, s, p = (int(part) for part in np.unravel_index(best, weighed.probability.shape))
-        time = AGREES if time_entry == AGREES.entry else weighed.sidereal[s]
-        place = AGREES if place_entry == AGREES.entry else weighed.latitude[p]
+        best = np.unravel_index(int(cells[share[cells].argmax()]), weighed.probability.shape)
+        k, s, p = (int(part) for part in best)
+        time = weighed.sidereal[s] if of_time[k, s, p] else AGREES
+        place = weighed.latitude[p] if of_place[k, s, p] else AGREES
         offset_min, off_arcmin = _predicted(weighed.solutions[k], time, place, true_latitude_arcmin)
         found.append(
             Finding(
-                entry=entry,
-                also=also,
+                entry=first,
+                also=None if second == AGREES.entry else second,
                 probability=float(total[one]),
                 time=time,
                 place=place,
@@ -74,9 +76,21 @@ def findings_of(
 
 
 def _groups(
-    weighed: Weighed, entries: list[Entry], true_latitude_arcmin: float, least_min: float
+    entries: list[Entry], of_time: NDArray[np.int64], of_place: NDArray[np.int64]
 ) -> NDArray[np.int64]:
-    """Which entries each combination blames, (k, s, p): place of the first times count + second."""
+    """Which combinations say the same, (k, s, p): place of the first entry times count + second.
+
+    One entry stands first, and of the mount file both figures may be wrong: that is one entry.
+    """
+    first = np.where(of_time, of_time, of_place)
+    second = np.where((of_time > 0) & (of_time != of_place), of_place, 0)
+    return np.asarray(first * len(entries) + second)
+
+
+def _entries_blamed(
+    weighed: Weighed, entries: list[Entry], true_latitude_arcmin: float, least_min: float
+) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Which entry of time and which of latitude each combination blames, 0 for none: (k, s, p)."""
     sidereal, latitude = weighed.sidereal, weighed.latitude
     x, y = _means(weighed.solutions, true_latitude_arcmin)
     covariance = np.stack([solution.covariance for solution in weighed.solutions])
@@ -93,9 +107,7 @@ def _groups(
     time, place = (
         np.array([entries.index(c.entry) for c in side]) for side in (sidereal, latitude)
     )
-    none = entries.index(AGREES.entry)
-    of_time = np.where(x_small, none, time[:, None])
-    return np.asarray(of_time * len(entries) + np.where(y_small, none, place))
+    return np.where(x_small, 0, time[:, None]), np.where(y_small, 0, place)
 
 
 def _means(
@@ -104,12 +116,6 @@ def _means(
     """Sidereal offset, minutes, and latitude minus the true one, arcminutes: (k,) each."""
     x = np.array([solution.sidereal_offset_min for solution in solutions])
     return x, np.array([s.latitude_arcmin - true_latitude_arcmin for s in solutions])
-
-
-def _blamed(time: Entry, place: Entry) -> tuple[Entry, Entry | None]:
-    if place == AGREES.entry:
-        return time, None
-    return (place, None) if time == AGREES.entry else (time, place)
 
 
 def _predicted(
@@ -128,7 +134,12 @@ def _predicted(
     return x, y
 
 
-def same_shift(one: Finding, other: Finding) -> bool:
-    """Whether two explanations predict the same places, so that no star can tell them apart."""
+def same_shift(one: Finding, other: Finding, resolution_min: float = 0.0) -> bool:
+    """Whether two explanations predict the same places, so that no star can tell them apart.
+
+    Times noted to a step hide half of it more: two sds of what all of them may be off by alike.
+    """
     across = ARCMIN_A_MINUTE * abs(wrap_min(one.offset_min - other.offset_min))
-    return bool(across < 3.0 and abs(one.latitude_off_arcmin - other.latitude_off_arcmin) < 3.0)
+    along = abs(one.latitude_off_arcmin - other.latitude_off_arcmin)
+    hidden = ARCMIN_A_MINUTE * resolution_min / 2.0
+    return bool(across < SAME_ARCMIN + hidden and along < SAME_ARCMIN)

@@ -12,18 +12,35 @@ from pointmodel.base.wording import join
 from pointmodel.entries.answers import BelievedSolution
 from pointmodel.entries.believed import Solution
 from pointmodel.entries.catalogue import LEAST_ARCMIN, Entry, least_shift_min
+from pointmodel.entries.circumstances import Circumstances
 from pointmodel.entries.findings import Finding, same_shift
 from pointmodel.entries.observed import Observed
 from pointmodel.entries.stale import StaleCommands, may_be_stale
 from pointmodel.entries.weighing import POSSIBLE_ABOVE
-from pointmodel.entries.words import MENU, Worded
+from pointmodel.entries.words import MENU, where_words, worded
+from pointmodel.reading.sitezone import site_slip
 
 if TYPE_CHECKING:
+    from pointmodel.reading.mountfile import Entered, MountFile
     from pointmodel.reading.nightlog import NightLog
 
 Verdict = Literal["agrees", "disagrees", "cannot_tell"]
 AGREES_ABOVE, DISAGREES_BELOW = 0.5, 0.05
 STALE_MIN, STALE_ARCMIN = (0.3, 10.0), 10.0
+ASKED_ABOVE = 0.1  # a choice: below that the place need not be looked up first
+CHECK_AGAIN = "Then go to one star and check again."
+ANOTHER_STAR = "Go to another bright star, note where it was sent and the true time; check again."
+COMPARE_ALL = (
+    "Compare the controller's date, time, time zone, summer time and place with a phone, and put "
+    "right what differs."
+)
+SAME_WRONG_SITE = (
+    "The controller holds the same place as the mount file, and that seems to be wrong: {slip}."
+)
+NOTE_AGAIN = (
+    "Note the commanded place again at the centring, or log the moment of the go-to as "
+    "commanded_time; then check again."
+)
 FREE: tuple[Entry, ...] = ("clock", "longitude", "latitude")
 
 
@@ -38,14 +55,17 @@ class Judged(NamedTuple):
 def judge(
     night: NightLog,
     observed: Observed,
-    best: Solution,
     findings: tuple[Finding, ...],
-    stale: StaleCommands | None,
+    *,
+    best: Solution,
     answer: BelievedSolution,
+    stale: StaleCommands | None,
+    explained: bool,
 ) -> Judged:
     """The verdict: what makes the log prove nothing comes first.
 
-    `answer` is the likeliest one as it is told: a wrong entry that it does not show is not called.
+    `best` is the likeliest solution and `answer` that as it is told: a wrong entry that it does not
+    show is not called. `explained`: the first finding leaves no misses larger than the rest.
     """
     agrees = next(finding.probability for finding in findings if finding.entry == "agrees")
     if night.mount.time_source == "controller":
@@ -77,18 +97,44 @@ def judge(
         )
     if stale is not None and agrees > DISAGREES_BELOW:
         return Judged("cannot_tell", stale_words(stale))
-    if agrees >= AGREES_ABOVE:
-        return Judged("agrees", "Every commanded place is where the true time and site put it.")
+    slip = site_slip(night.mount)
+    if slip is not None and agrees >= AGREES_ABOVE:
+        return Judged("cannot_tell", SAME_WRONG_SITE.format(slip=slip.text))
+    if agrees >= AGREES_ABOVE and explained:
+        return Judged("agrees", _agreement_words(observed))
     if agrees > DISAGREES_BELOW or _shows_nothing(observed, answer):
         reason = "The difference is too small, or these stars too few, to be sure."
         return Judged("cannot_tell", reason)
-    if night.mount.is_aligned and findings[0].entry in FREE:
+    if night.mount.is_aligned and _is_free(findings[0]):
         return Judged(
             "cannot_tell",
             "The log was made after an alignment, which may have turned the commanded places: a "
             "difference that fits no single slip proves no wrong entry.",
         )
+    if not explained:
+        return Judged(
+            "disagrees",
+            "The commanded places are those of another time or place, and no single entry explains "
+            "them all.",
+        )
+    if findings[0].entry == "mount_file":
+        return Judged(
+            "disagrees", "The commanded places are those of another site than the mount file's."
+        )
     return Judged("disagrees", "The commanded places are those of another time or place.")
+
+
+def _agreement_words(observed: Observed) -> str:
+    """Why all is right, as far as times noted so coarsely can show it."""
+    told = "Every commanded place is where the true time and site put it"
+    if not observed.resolution_min:
+        return f"{told}."
+    return f"{told}, as far as times noted to {60.0 * observed.resolution_min:.0f} s can show it."
+
+
+def _is_free(finding: Finding) -> bool:
+    """Whether it may be off by anything, so that it explains what any slip would."""
+    return finding.time.shift is None or finding.place.shift is None
 
 
 def _shows_nothing(observed: Observed, answer: BelievedSolution) -> bool:
@@ -109,19 +155,20 @@ def stale_words(stale: StaleCommands) -> str:
     )
 
 
-def tied_with_first(findings: tuple[Finding, ...]) -> tuple[Entry, ...]:
-    """The entries that predict the same places as the first: no star can tell them apart."""
+def tied_with_first(findings: tuple[Finding, ...], resolution_min: float) -> tuple[Finding, ...]:
+    """The findings that predict the same places as the first: no star can tell them apart."""
     first, *others = findings
-    if first.entry == "agrees" or first.also is not None:
+    if first.entry == "agrees":
         return ()
     alike = (
         other
         for other in others
-        if other.also is None and other.entry != "agrees" and same_shift(first, other)
+        if other.also is None
+        and other.entry != "agrees"
+        and same_shift(first, other, resolution_min)
     )
-    return tuple(
-        other.entry for other in alike if other.probability > POSSIBLE_ABOVE or first.entry in FREE
-    )
+    free = first.entry in FREE
+    return tuple(other for other in alike if other.probability > POSSIBLE_ABOVE or free)
 
 
 def could_be_stale(
@@ -136,38 +183,61 @@ def could_be_stale(
 
 def remedy_words(
     judged: Judged,
-    first: Finding,
-    words: Worded,
-    tied: tuple[Entry, ...],
+    ranked: tuple[Finding, ...],
+    right: Circumstances,
+    entered: Entered,
+    *,
+    mount: MountFile,
+    explained: bool,
     stale: bool,
 ) -> str:
-    """What to do, at the controller or with the log."""
+    """What to do, at the controller, with the mount file, or with the log.
+
+    `ranked` are the first finding and those that are tied with it, or all that are possible where
+    the verdict is that nothing can be told: nothing is to be set then.
+    """
+    first, *tied = ranked
     if judged.verdict == "agrees":
         return "Leave the controller's date, time and place as they are."
     if judged.proves_nothing:
         return "Compare date, time, zone, summer time and place with a phone."
-    if first.entry == "agrees":
+    if judged.verdict == "cannot_tell":
+        slip = site_slip(mount)
+        if slip is not None and first.entry == "agrees":
+            return f"{slip.order}. Compare the place in the controller with a phone too."
         if stale:
-            return (
-                "Note the commanded place again at the centring, or log the moment of the go-to "
-                "as commanded_time; then check again."
-            )
-        return "Go to another bright star, note where it was sent and the true time; check again."
-    order = f"{_order(first.entry, words)}"
-    if first.also is not None:
-        order += f" Compare {MENU[first.also]} too."
-    others = list(dict.fromkeys(MENU[entry] for entry in tied if MENU[entry] != MENU[first.entry]))
+            return NOTE_AGAIN
+        blamed = [entry for one in ranked for entry in (one.entry, one.also) if entry in MENU]
+        looked_at = join(list(dict.fromkeys(MENU[entry] for entry in blamed if entry is not None)))
+        compared = f"Compare {looked_at} with a phone. " if looked_at else ""
+        return f"{compared}{ANOTHER_STAR}"
+    if not explained:
+        return f"{COMPARE_ALL} {CHECK_AGAIN}"
+    asked = _where_words(first, tied, right, entered)
+    if asked is not None:
+        return f"{asked} {CHECK_AGAIN}"
+    order = worded(first, right, entered).order
+    others = [MENU[one.entry] for one in tied]
+    if first.entry == "summer_time" and first.time.way == "flag":
+        others.append(MENU["time_zone"])  # an hour off, and the flag looks the same
+    others = [one for one in dict.fromkeys(others) if one != MENU[first.entry]]
     if others:
         order += f" If that is right already, compare {join(others, 'or')}."
-    return f"{order} Then go to one star and check again."
+    return f"{order} {CHECK_AGAIN}"
 
 
-def _order(entry: Entry, words: Worded) -> str:
-    if entry in ("clock", "utc_as_local", "am_pm"):
-        form = {
-            "clock": "local time",
-            "utc_as_local": "local time, not UTC",
-            "am_pm": "local time, with am or pm as it is",
-        }[entry]
-        return f"In the controller's menu set the time anew from a phone: {form}."
-    return f"In the controller's menu set {MENU[entry]} to {words.meant}."
+def _where_words(
+    first: Finding, tied: list[Finding], right: Circumstances, entered: Entered
+) -> str | None:
+    """The question for the telescope's place, where only that tells controller from mount file."""
+    alike = [one for one in (first, *tied) if one is first or one.probability > ASKED_ABOVE]
+    mount_file = next((one for one in alike if one.entry == "mount_file"), None)
+    controller = next((one for one in alike if one.entry != "mount_file"), None)
+    if (
+        mount_file is None
+        or controller is None
+        or mount_file.also
+        or controller.also == "mount_file"
+    ):
+        return None
+    return where_words(worded(controller, right, entered), mount_file, right)

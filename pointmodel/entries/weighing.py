@@ -21,6 +21,7 @@ from pointmodel.entries.catalogue import AGREES_ODDS, Candidate
 TIME_SMEARS = ((0.02, 0.63), (0.05, 0.25), (0.2, 0.09), (0.6, 0.03))
 PLACE_SMEARS = ((0.3, 0.65), (0.5, 0.31), (1.5, 0.03), (4.0, 0.01))
 TWO_AT_ONCE = 0.15
+ELSEWHERE_ODDS = 0.1  # a choice: a mount file kept from another place
 CLOCK_WIDTH_MIN, LONGITUDE_WIDTH_MIN, LATITUDE_WIDTH_ARCMIN = 12.0, 12.0, 90.0
 EVEN_SHARE = 0.1
 LIKELY_ABOVE, POSSIBLE_ABOVE = 0.5, 0.01
@@ -54,18 +55,19 @@ def weigh(
     `log_seen` (k, s), where given, is what else speaks for a sidereal entry under a solution;
     `beside` one more solution with its own log weight (s, l) but for the odds.
     """
-    odds = _odds(sidereal, latitude)
+    with np.errstate(divide="ignore"):
+        log_odds = np.log(_odds(sidereal, latitude))
     log_weight = np.stack([
         solution.log_evidence
         + _log_overlap(solution, sidereal, latitude, true_latitude_arcmin)
-        + np.log(odds)
+        + log_odds
         for solution in solutions
     ])  # fmt: skip
     if log_seen is not None:
         log_weight = log_weight + log_seen[:, :, None]
     if beside is not None:
         solutions = (*solutions, beside[0])
-        log_weight = np.concatenate([log_weight, (beside[1] + np.log(odds))[None]])
+        log_weight = np.concatenate([log_weight, (beside[1] + log_odds)[None]])
     weight = np.exp(log_weight - log_weight.max())
     return Weighed(solutions, sidereal, latitude, weight / weight.sum())
 
@@ -77,8 +79,26 @@ def _odds(sidereal: Sequence[Candidate], latitude: Sequence[Candidate]) -> Float
     time_right = np.array([candidate.entry == "agrees" for candidate in sidereal])
     place_right = np.array([candidate.entry == "agrees" for candidate in latitude])
     odds = TWO_AT_ONCE * of_time[:, None] * of_place
-    odds = np.where(time_right[:, None], of_time[:, None] * of_place / AGREES_ODDS, odds)
-    return np.asarray(np.where(place_right, of_time[:, None] * of_place / AGREES_ODDS, odds))
+    alone = of_time[:, None] * of_place / AGREES_ODDS
+    odds = np.where(time_right[:, None] | place_right, alone, odds)
+    exchanged_time, exchanged_place, free_time, free_place = (
+        np.array([c.entry == "mount_file" and told(c) for c in side])
+        for told in (_is_exchanged, _is_free)
+        for side in (sidereal, latitude)
+    )
+    # one mistake, not two: the mount file is that of another place
+    odds = np.where(free_time[:, None] & free_place, ELSEWHERE_ODDS, odds)
+    # the two halves of one mistake: together or not at all
+    odds = np.where(exchanged_time[:, None] & exchanged_place, alone, odds)
+    return np.asarray(np.where(exchanged_time[:, None] ^ exchanged_place, 0.0, odds))
+
+
+def _is_exchanged(candidate: Candidate) -> bool:
+    return candidate.way == "exchanged"
+
+
+def _is_free(candidate: Candidate) -> bool:
+    return candidate.shift is None
 
 
 def _log_overlap(

@@ -1,5 +1,8 @@
 """An explanation in the words of someone who looks at a hand controller: what it holds, what it
-should hold. Read `findings.py` first.
+should hold, and what to set. Read `findings.py` first.
+
+Every order is a whole sentence, and none sets what is so already: where two figures would read
+alike they are written more finely.
 """
 
 from __future__ import annotations
@@ -8,66 +11,79 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from pointmodel.base.angles import wrap_deg
+import numpy as np
+
+from pointmodel.base.angles import format_dms, wrap_deg
 from pointmodel.base.figures import figure
 from pointmodel.base.times import format_utc_offset
-from pointmodel.entries.catalogue import SIDEREAL_RATE, Candidate, Entry
+from pointmodel.entries.catalogue import AGREES, SIDEREAL_RATE, Candidate, Entry
 from pointmodel.entries.circumstances import Circumstances
 from pointmodel.entries.findings import Finding
 from pointmodel.entries.notation import angle_like, angle_words, clock_like, date_like
+from pointmodel.entries.observed import MINUTES_A_DEGREE
 from pointmodel.entries.typed import date_held
-from pointmodel.reading.mountfile import Entered
+from pointmodel.reading.mountfile import Entered, Site
+from pointmodel.reading.sitezone import place_words, site_lines, site_order
 
 MENU: Mapping[Entry, str] = {
     "summer_time": "summer time",
-    "time_zone": "time zone",
-    "zone_sign": "time zone",
-    "utc_as_local": "time",
-    "am_pm": "time",
-    "clock": "time",
-    "date": "date",
-    "day_month_swapped": "date",
-    "longitude_sign": "longitude",
-    "longitude_minutes_as_decimals": "longitude",
-    "longitude": "longitude",
-    "latitude_sign": "latitude",
-    "latitude_minutes_as_decimals": "latitude",
-    "latitude": "latitude",
+    "time_zone": "the time zone",
+    "zone_sign": "the time zone",
+    "utc_as_local": "the time",
+    "am_pm": "the time",
+    "clock": "the time",
+    "date": "the date",
+    "day_month_swapped": "the date",
+    "longitude_sign": "the longitude",
+    "longitude_minutes_as_decimals": "the longitude",
+    "longitude": "the longitude",
+    "latitude_sign": "the latitude",
+    "latitude_minutes_as_decimals": "the latitude",
+    "latitude": "the latitude",
+    "mount_file": "the site in the mount file",
 }
+IN_MENU = "In the controller's menu"
+SHOWN_IN_SECONDS_S = 90.0  # below that two times to the minute read alike, or nearly
+FROM_PHONE = f"{IN_MENU} set the time anew from a phone"
 
 
 @dataclass(frozen=True)
 class Worded:
-    """What the controller holds, what it should hold, both in one sentence, and in a few words."""
+    """What is held, what should be held, both in a sentence and in a few words, and the order."""
 
     typed: str
     meant: str
     text: str
     brief: str
+    order: str
 
 
 def worded(finding: Finding, right: Circumstances, entered: Entered) -> Worded:
     """The words of an explanation; of two entries at once the first, both in the sentence."""
-    if finding.entry == "agrees":
+    if finding.entry == AGREES.entry:
         return Worded(
-            "time and place as they are",
-            "the same",
-            "The controller's date, time and place agree with the stars.",
-            "all entries right",
+            typed="time and place as they are",
+            meant="the same",
+            text="The controller's date, time and place agree with the stars.",
+            brief="all entries right",
+            order="Leave the controller's date, time and place as they are.",
         )
     parts = []
-    if finding.time.entry != "agrees":
+    if finding.time.entry not in ("agrees", "mount_file"):
         parts.append(_of_time(finding.time, finding.offset_min, right, entered))
-    if finding.place.entry != "agrees":
+    if finding.place.entry not in ("agrees", "mount_file"):
         parts.append(_of_angle(finding.place, finding.latitude_off_arcmin / 60.0, right, entered))
+    if "mount_file" in (finding.time.entry, finding.place.entry):
+        parts.append(_of_mount_file(finding, right))
     first = parts[0]
     if len(parts) == 1:
         return first
     return Worded(
-        first.typed,
-        first.meant,
-        " ".join(part.text for part in parts),
-        " and ".join(part.brief for part in parts),
+        typed=first.typed,
+        meant=first.meant,
+        text=" ".join(part.text for part in parts),
+        brief=" and ".join(part.brief for part in parts),
+        order=" ".join(part.order for part in parts),
     )
 
 
@@ -76,7 +92,8 @@ def _of_time(
 ) -> Worded:
     entry = candidate.entry
     if entry.startswith("longitude"):
-        return _of_angle(candidate, float(wrap_deg(offset_min / 4.0)), right, entered)
+        off_deg = float(wrap_deg(offset_min / MINUTES_A_DEGREE))
+        return _of_angle(candidate, off_deg, right, entered)
     if entry == "summer_time":
         return _summer_time(candidate, right)
     if entry in ("time_zone", "zone_sign"):
@@ -92,23 +109,11 @@ def _clock_s(offset_min: float) -> float:
 
 
 def _summer_time(candidate: Candidate, right: Circumstances) -> Worded:
-    day = right.local.date().isoformat()
     if candidate.way == "twice":
-        standard, total = format_utc_offset(right.standard_s), format_utc_offset(right.offset_s)
-        held, should = f"{total} and summer time yes", f"{standard} and summer time yes"
-        text = (
-            f"The controller counts summer time twice: it holds the zone {total}, which has the "
-            f"hour in it already, and summer time: yes. The zone should be {standard}."
-        )
-        return Worded(held, should, text, "summer time counted twice")
+        return _summer_time_twice(right)
     if candidate.way == "clock":
-        now = clock_like(None, _second_of_day(right))
-        ahead = clock_like(None, _second_of_day(right) + 3600.0)
-        text = (
-            f"The time typed in still counts summer time: {ahead} where it was {now}. On {day} "
-            f"there is none{_in_zone(right)}."
-        )
-        return Worded(ahead, now, text, "clock an hour ahead, as in summer time")
+        return _summer_time_in_clock(right)
+    day = right.local.date().isoformat()
     held = "yes" if candidate.held else "no"
     should = "no" if candidate.held else "yes"
     text = f"The controller holds summer time: {held}. "
@@ -118,7 +123,46 @@ def _summer_time(candidate: Candidate, right: Circumstances) -> Worded:
         text += f"It should be no: {right.zone_name} has none."
     else:
         text += f"On {day} it should be {should}{_in_zone(right)}."
-    return Worded(held, should, text, f"summer time {held} instead of {should}")
+    order = f"{IN_MENU} set summer time to {should}."
+    if right.summer is None:
+        order = f"Did clocks at the site go by summer time on {day}? "
+        order += f"If {should}, set summer time to {should} in the controller's menu."
+    return Worded(
+        typed=held,
+        meant=should,
+        text=text,
+        brief=f"summer time {held} instead of {should}",
+        order=order,
+    )
+
+
+def _summer_time_twice(right: Circumstances) -> Worded:
+    standard, total = format_utc_offset(right.standard_s), format_utc_offset(right.offset_s)
+    return Worded(
+        typed=f"{total} and summer time yes",
+        meant=f"{standard} and summer time yes",
+        text=(
+            f"The controller counts summer time twice: it holds the zone {total}, which has the "
+            f"hour in it already, and summer time: yes. The zone should be {standard}."
+        ),
+        brief="summer time counted twice",
+        order=f"{IN_MENU} set the time zone to {standard}. Leave summer time at yes.",
+    )
+
+
+def _summer_time_in_clock(right: Circumstances) -> Worded:
+    now_s = _second_of_day(right)
+    now, ahead = clock_like(None, now_s), clock_like(None, now_s + 3600.0)
+    return Worded(
+        typed=ahead,
+        meant=now,
+        text=(
+            f"The time typed in still counts summer time: {ahead} where it was {now}. On "
+            f"{right.local.date().isoformat()} there is none{_in_zone(right)}."
+        ),
+        brief="clock an hour ahead, as in summer time",
+        order=f"{FROM_PHONE}: local time. Leave summer time at no.",
+    )
 
 
 def _in_zone(right: Circumstances) -> str:
@@ -127,19 +171,20 @@ def _in_zone(right: Circumstances) -> str:
 
 def _zone(candidate: Candidate, right: Circumstances) -> Worded:
     held, should = (format_utc_offset(s) for s in (candidate.held, right.standard_s))
-    with_summer = (
-        f", with summer time {'yes' if right.summer else 'no'}" if right.has_summer else ""
-    )
-    if right.summer is None:
-        with_summer = ""
+    flag = None if right.summer is None or not right.has_summer else right.summer
+    summer = "" if flag is None else f", with summer time {'yes' if flag else 'no'}"
+    start = f"The controller holds the zone {held}"
     if candidate.entry == "zone_sign":
-        start = f"The controller holds the zone {held}, the sign the wrong way round"
+        start += ", the sign the wrong way round"
     elif candidate.held == 0.0:
-        start = f"The controller holds the zone {held}, as if it had never been set"
-    else:
-        start = f"The controller holds the zone {held}"
-    text = f"{start}: it should be {should}{with_summer}{_in_zone(right)}."
-    return Worded(held, should, text, f"time zone {held} instead of {should}")
+        start += ", as if it had never been set"
+    return Worded(
+        typed=held,
+        meant=should,
+        text=f"{start}: it should be {should}{summer}{_in_zone(right)}.",
+        brief=f"time zone {held} instead of {should}",
+        order=f"{IN_MENU} set the time zone to {should}{summer}.",
+    )
 
 
 def _second_of_day(right: Circumstances) -> float:
@@ -154,20 +199,40 @@ def _clock(entry: Entry, ahead_s: float, right: Circumstances, entered: Entered)
         like = "9:00 pm"
     now_s = _second_of_day(right)
     held, should = clock_like(like, now_s + ahead_s), clock_like(like, now_s)
-    if like is not None and entered.entered_at is not None and entry != "clock":
-        held = like
+    if abs(ahead_s) < SHOWN_IN_SECONDS_S and (like or "").count(":") < 2:
+        like = "9:00:00 pm" if "m" in (like or "").lower() else "21:00:00"
+        held, should = clock_like(like, now_s + ahead_s), clock_like(like, now_s)
+    typed_then = entered.time is not None and entered.entered_at is not None and entry != "clock"
+    if typed_then and entered.time is not None:
+        held = entered.time
     if entry == "am_pm":
-        text = f"The controller holds {held}, where it should be {should}."
-        return Worded(held, should, text, f"{held} instead of {should}")
-    if entry == "utc_as_local":
-        text = (
-            f"The controller was given UTC ({held}) where it asks for local time: it should be "
-            f"{should}, with the zone {format_utc_offset(right.standard_s)}."
+        return Worded(
+            typed=held,
+            meant=should,
+            text=f"The controller holds {held}, where it should be {should}.",
+            brief=f"{held} instead of {should}",
+            order=f"{FROM_PHONE}: local time, with am or pm as the phone has it.",
         )
-        return Worded(held, should, text, "UTC typed as local time")
+    if entry == "utc_as_local":
+        zone = format_utc_offset(right.standard_s)
+        return Worded(
+            typed=held,
+            meant=should,
+            text=(
+                f"The controller was given UTC ({held}) where it asks for local time: it should be "
+                f"{should}, with the zone {zone}."
+            ),
+            brief="UTC typed as local time",
+            order=f"{FROM_PHONE}: local time, not UTC. Leave the time zone at {zone}.",
+        )
     amount = f"{_span_words(ahead_s)} {'fast' if ahead_s > 0 else 'slow'}"
-    text = f"The controller's clock is {amount}: it shows {held} when it is {should}."
-    return Worded(held, should, text, f"clock {amount}")
+    return Worded(
+        typed=held,
+        meant=should,
+        text=f"The controller's clock is {amount}: it shows {held} when it is {should}.",
+        brief=f"clock {amount}",
+        order=f"{FROM_PHONE}: local time.",
+    )
 
 
 def _span_words(seconds: float) -> str:
@@ -182,26 +247,35 @@ def _span_words(seconds: float) -> str:
 
 def _date(candidate: Candidate, right: Circumstances, entered: Entered) -> Worded:
     day = right.local.date()
-    other = day + timedelta(days=round(candidate.held))
-    if candidate.entry == "day_month_swapped" and (other.day, other.month) != (day.month, day.day):
+    days = round(candidate.held)
+    other = day + timedelta(days=days)
+    swapped = candidate.entry == "day_month_swapped"
+    if swapped and (other.day, other.month) != (day.month, day.day):
         day = _typed_the_evening_before(day)
-        other = day + timedelta(days=round(candidate.held))
+        other = day + timedelta(days=days)
     held, should = other.isoformat(), day.isoformat()
-    typed, order = entered.date, entered.date_order
-    if typed is not None and order is not None and date_held(typed, order, day.year) == other:
-        held, should = typed, date_like(typed, order, day)
-    if candidate.entry == "day_month_swapped":
+    typed, form = entered.date, entered.date_order
+    if typed is not None and form is not None and date_held(typed, form, day.year) == other:
+        held, should = typed, date_like(typed, form, day)
+    amount = f"{abs(days)} day{'s' if abs(days) > 1 else ''} {'ahead' if days > 0 else 'behind'}"
+    text = f"The controller holds the date {held}, {amount}: it should be {should}."
+    if swapped:
         text = (
             f"The controller has day and month the other way round: it holds "
             f"{other.isoformat()} (year-month-day), where it should be {day.isoformat()}."
         )
         if held != other.isoformat():
             text += f" Typed {held}; {should} is right."
-        return Worded(held, should, text, "day and month swapped")
-    days = round(candidate.held)
-    amount = f"{abs(days)} day{'s' if abs(days) > 1 else ''} {'ahead' if days > 0 else 'behind'}"
-    text = f"The controller holds the date {held}, {amount}: it should be {should}."
-    return Worded(held, should, text, f"date {amount}")
+    return Worded(
+        typed=held,
+        meant=should,
+        text=text,
+        brief="day and month swapped" if swapped else f"date {amount}",
+        order=(
+            f"{IN_MENU} set the date of the evening: for this log {should}, which is "
+            f"{day.day} {day:%B} {day.year}."
+        ),
+    )
 
 
 def _typed_the_evening_before(day: date) -> date:
@@ -215,26 +289,121 @@ def _of_angle(
     name, sides = ("latitude", "NS") if place else ("longitude", "EW")
     true_deg = right.latitude_deg if place else right.longitude_deg
     raw = entered.latitude if place else entered.longitude
-    held_deg = true_deg + off_deg
-    held_deg = held_deg if place else float(wrap_deg(held_deg))
-    exact = candidate.shift is not None
-    decimals = exact and candidate.way == "decimals"
+    held_deg = true_deg + off_deg if place else float(wrap_deg(true_deg + off_deg))
+    decimals = candidate.way == "decimals"
     like = raw or (f"{abs(held_deg):.2f} {sides[0]}" if decimals else None)
-    if like is None:
-        held, should = angle_words(held_deg, sides), angle_words(true_deg, sides)
-    else:
-        held, should = (angle_like(like, angle, sides) for angle in (held_deg, true_deg))
-    toward = ("north" if off_deg > 0 else "south") if place else ("east" if off_deg > 0 else "west")
+    held, should = _two_angles(like, held_deg, true_deg, sides)
     start = f"The controller holds {name} {held}"
+    brief = f"{name} {held} instead of {should}"
     if candidate.entry.endswith("sign"):
         text = f"{start}, on the wrong side: it should be {should}."
-        return Worded(held, should, text, f"{name} {held} instead of {should}")
-    if candidate.entry.endswith("decimals"):
-        minutes, hundredths = angle_words(true_deg, sides), f"{abs(true_deg):.2f}°"
-        how = "minutes were typed as decimals" if decimals else "decimals were typed as minutes"
-        text = f"{start}: {how}. It should be {should}: {minutes} is {hundredths}."
-        return Worded(held, should, text, f"{name} {held} instead of {should}")
+    elif candidate.entry.endswith("decimals"):
+        text = f"{start}: {_mistaken_words(candidate.way, should, true_deg, sides)}"
+    else:
+        amount = _off_words(off_deg, place)
+        text, brief = f"{start}, {amount}: it should be {should}.", f"{name} {amount}"
+    return Worded(
+        typed=held,
+        meant=should,
+        text=text,
+        brief=brief,
+        order=f"{IN_MENU} set the {name} to {should}.",
+    )
+
+
+def _two_angles(like: str | None, held_deg: float, true_deg: float, sides: str) -> tuple[str, str]:
+    """Two angles written as a typed one was, or as finely as it takes to see that they differ."""
+    found = [
+        angle_like(like, a, sides) if like else angle_words(a, sides) for a in (held_deg, true_deg)
+    ]
+    if found[0] == found[1]:
+        found = [
+            f"{format_dms(abs(a))} {sides[1] if a < 0 else sides[0]}" for a in (held_deg, true_deg)
+        ]
+    return found[0], found[1]
+
+
+def _mistaken_words(way: str, should: str, true_deg: float, sides: str) -> str:
+    """How minutes and decimals were taken for each other, and both ways to write the right one."""
+    how = (
+        "minutes were typed as decimals" if way == "decimals" else "decimals were typed as minutes"
+    )
+    minutes, hundredths = angle_words(true_deg, sides), f"{abs(true_deg):.2f}°"
+    return f"{how}. It should be {should}: {minutes} is {hundredths}."
+
+
+def _off_words(off_deg: float, north: bool) -> str:
+    """How far an angle is off, and toward where: `1.5° too far north`."""
     size = abs(off_deg)
     amount = f"{figure(size, 1)}°" if size >= 0.995 else f"{figure(60.0 * size, 0)}′"
-    text = f"{start}, {amount} too far {toward}: it should be {should}."
-    return Worded(held, should, text, f"{name} {amount} too far {toward}")
+    side = ("north", "south") if north else ("east", "west")
+    return f"{amount} too far {side[0] if off_deg > 0 else side[1]}"
+
+
+def _of_mount_file(finding: Finding, right: Circumstances) -> Worded:
+    """The mount file's own slip: the controller is right, and what differs is its site."""
+    place = place_if_controller_is_right(finding, right)
+    stated = (right.latitude_deg, right.longitude_deg)
+    names = [
+        (name, sides, *angles)
+        for name, sides, part, angles in zip(
+            ("latitude", "longitude"),
+            ("NS", "EW"),
+            (finding.place, finding.time),
+            zip(stated, place, strict=True),
+            strict=True,
+        )
+        if part.entry == "mount_file"
+    ]
+    pairs = [_two_angles(None, held, true, sides) for _, sides, held, true in names]
+    held, should = (
+        " and ".join(f"{name[0]} {pair[k]}" for name, pair in zip(names, pairs, strict=True))
+        for k in (0, 1)
+    )
+    way = next(c.way for c in (finding.time, finding.place) if c.entry == "mount_file")
+    how = {
+        "sign": ", on the wrong side",
+        "exchanged": ", which are exchanged",
+        "decimals": ", where minutes were typed as decimals",
+        "minutes": ", where decimals were typed as minutes",
+    }.get(way, "")
+    site = Site(latitude_deg=stated[0], longitude_deg=stated[1])
+    return Worded(
+        typed=held,
+        meant=should,
+        text=f"The mount file holds {held}{how}: it should be {should}.",
+        brief=f"mount file: {held} instead of {should}",
+        order=f"{site_order(site, *place)}.",
+    )
+
+
+def place_if_controller_is_right(finding: Finding, right: Circumstances) -> tuple[float, float]:
+    """Latitude and longitude that an explanation gives the telescope, were the controller right."""
+    latitude_deg = right.latitude_deg + finding.latitude_off_arcmin / 60.0
+    longitude_deg = right.longitude_deg
+    if finding.time.field == "longitude":
+        longitude_deg += finding.offset_min / MINUTES_A_DEGREE
+    exact = finding.time.shift is not None and finding.place.shift is not None
+    digits = 6 if exact else 2  # of what the stars alone say, no more than an arcminute or so
+    latitude_deg = float(np.clip(latitude_deg, -90.0, 90.0))
+    return round(latitude_deg, digits), round(float(wrap_deg(longitude_deg)), digits)
+
+
+def in_mount_file(finding: Finding) -> str | None:
+    """Which figures of the mount file's site an explanation calls wrong; None for none."""
+    parts = (("latitude", finding.place), ("longitude", finding.time))
+    wrong = [name for name, part in parts if part.entry == "mount_file"]
+    return " and ".join(wrong) or None
+
+
+def where_words(controller: Worded, mount_file: Finding, right: Circumstances) -> str:
+    """What to look up where only the telescope's true place can tell which of two is wrong."""
+    stated = place_words(right.latitude_deg, right.longitude_deg)
+    other = place_if_controller_is_right(mount_file, right)
+    site = Site(latitude_deg=right.latitude_deg, longitude_deg=right.longitude_deg)
+    order = f"{controller.order[0].lower()}{controller.order[1:]}"
+    return (
+        f"Look up on a phone's map where the telescope stood. If it was at {stated}, the mount "
+        f"file is right: {order} If it was at {place_words(*other)}, the controller is right: "
+        f"write {site_lines(site, *other)} under [site] in the mount file."
+    )

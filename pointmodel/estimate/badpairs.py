@@ -14,6 +14,7 @@ import numpy as np
 from pointmodel.base.arrays import FloatArray
 from pointmodel.base.normal import log_normal, log_normal_2d
 from pointmodel.estimate.observations import Observations
+from pointmodel.estimate.penslips import SAME_FIGURE_SHARE, UndoneSlips, log_shares, undo_slips
 from pointmodel.mount.kinematics import (
     ARCMIN_PER_RADIAN,
     axes_from_sky,
@@ -39,127 +40,6 @@ LOG_SLIP = float(np.log(1.0 - WRONG_STAR_OF_BAD))
 # a wrong star is nearly always near the right one; a little density covers the rest of the sky
 LOG_IN_DISK = float(np.log(PROBABILITY_WITHIN / (np.pi * WRONG_STAR_WITHIN_ARCMIN**2)))
 LOG_ANYWHERE = float(np.log((1.0 - PROBABILITY_WITHIN) / (4.0 * np.pi * ARCMIN_PER_RADIAN**2)))
-
-
-@dataclass(frozen=True)
-class SlipKind:
-    """One slip of the pen: its prior weight among slips and how a person would name it."""
-
-    weight: float
-    hint: str
-
-
-SAME_FIGURE = SlipKind(0.02, "one figure stands in both columns (azimuth and altitude alike)")
-
-
-@dataclass(frozen=True)
-class UndoneSlips:
-    """Figures with each slip undone: (m, k) arrays in degrees, and where a slip was possible."""
-
-    star_az_deg: FloatArray
-    star_alt_deg: FloatArray
-    reading_az_deg: FloatArray
-    reading_alt_deg: FloatArray
-    possible: np.ndarray
-
-
-Figures = tuple[FloatArray, FloatArray]
-
-
-def _shifts() -> list[tuple[float, float, float, str]]:
-    """Return (az shift, alt shift, weight, wording) that undo slips of whole degrees."""
-    shifts = []
-    for size, weight in ((1.0, 0.25), (10.0, 0.25)):
-        for sign in (1.0, -1.0):
-            for in_azimuth in (True, False):
-                word = "low" if sign > 0 else "high"
-                other = "high" if sign > 0 else "low"
-                name = "azimuth" if in_azimuth else "altitude"
-                hint = (
-                    f"{name} reads {size:.0f}° {word} (or the commanded {name} {size:.0f}° {other})"
-                )
-                undo = (sign * size, 0.0) if in_azimuth else (0.0, sign * size)
-                shifts.append((*undo, weight / 8.0, hint))
-    return shifts
-
-
-SHIFTS = _shifts()
-
-
-def _swap_digits(degrees: FloatArray, high: int) -> FloatArray:
-    """Swap the digits of 10**high and 10**(high-1) in the whole degrees, the sign kept."""
-    size = np.abs(degrees)
-    whole = np.floor(size + 1e-9)
-    upper = np.floor(whole / 10**high) % 10
-    lower = np.floor(whole / 10 ** (high - 1)) % 10
-    change = (lower - upper) * (10**high - 10 ** (high - 1))
-    return np.asarray(np.sign(degrees) * (size + change))
-
-
-def _swap_minutes(degrees: FloatArray) -> FloatArray:
-    size = np.abs(degrees)
-    whole = np.floor(size + 1e-9)
-    minutes = (size - whole) * 60.0
-    full = np.floor(minutes + 1e-6)
-    swapped = (full % 10) * 10 + np.floor(full / 10)
-    changed = np.where(swapped < 60, size + (swapped - full) / 60.0, size)
-    return np.asarray(np.sign(degrees) * changed)
-
-
-def _column_slips(az: FloatArray, alt: FloatArray) -> list[Figures]:
-    """Return the slips of one pair of figures undone, in the order of `COLUMN_SLIPS`."""
-    return [
-        (az, -alt),
-        (_swap_digits(az, 1), alt),
-        (_swap_digits(az, 2), alt),
-        (az, _swap_digits(alt, 1)),
-        (alt, az),
-        (_swap_minutes(az), alt),
-        (az, _swap_minutes(alt)),
-    ]
-
-
-COLUMN_SLIPS = (
-    SlipKind(0.15 / 2, "sign of {side} altitude wrong"),
-    SlipKind(0.20 / 6, "digits of {side} azimuth swapped"),
-    SlipKind(0.20 / 6, "digits of {side} azimuth swapped"),
-    SlipKind(0.20 / 6, "digits of {side} altitude swapped"),
-    SlipKind(0.10 / 2, "columns swapped ({side} azimuth and altitude)"),
-    SlipKind(0.05 / 4, "minute digits of {side} azimuth swapped"),
-    SlipKind(0.05 / 4, "minute digits of {side} altitude swapped"),
-)
-SLIP_KINDS = (
-    # whole degrees look nearly alike on either side of the log: one wording for both
-    *(SlipKind(weight, hint) for _ in range(2) for _, _, weight, hint in SHIFTS),
-    *(
-        SlipKind(kind.weight, kind.hint.format(side=side))
-        for side in ("centred", "commanded")
-        for kind in COLUMN_SLIPS
-    ),
-)
-LOG_SLIP_WEIGHT = np.log([kind.weight for kind in SLIP_KINDS])
-
-
-def undo_slips(
-    star_az_deg: FloatArray,
-    star_alt_deg: FloatArray,
-    reading_az_deg: FloatArray,
-    reading_alt_deg: FloatArray,
-) -> UndoneSlips:
-    """Return the figures of m pairs (m,) with every slip of `SLIP_KINDS` undone, (m, k)."""
-    star = (star_az_deg, star_alt_deg)
-    reading = (reading_az_deg, reading_alt_deg)
-    cases = [(star, (reading[0] + az, reading[1] + alt)) for az, alt, _, _ in SHIFTS]
-    cases += [((star[0] - az, star[1] - alt), reading) for az, alt, _, _ in SHIFTS]
-    cases += [(star, figures) for figures in _column_slips(*reading)]
-    cases += [(figures, reading) for figures in _column_slips(*star)]
-    stacked = [np.stack([case[i][j] for case in cases], axis=-1) for i in (0, 1) for j in (0, 1)]
-    differs = np.zeros(stacked[0].shape, dtype=bool)
-    for array, original in zip(stacked, (*star, *reading), strict=True):
-        differs |= np.abs(array - original[:, None]) > 1e-6
-    possible = differs & (np.abs(stacked[1]) <= 90.0) & (np.abs(stacked[3]) <= 90.0)
-    star_az, star_alt, reading_az, reading_alt = stacked
-    return UndoneSlips(star_az, star_alt, reading_az, reading_alt, possible)
 
 
 @dataclass(frozen=True)
@@ -231,11 +111,6 @@ def score_bad(
     return BadScores(log_density, best, np.exp(log_slip - log_density))
 
 
-def slip_hint(best_slip: int) -> str:
-    """Return the wording of the slip with this index in the scores."""
-    return (*SLIP_KINDS, SAME_FIGURE)[best_slip].hint
-
-
 def _log_of_slips(
     obs: Observations,
     which: np.ndarray,
@@ -265,7 +140,7 @@ def _log_of_slips(
         predictor.weight,
     )
     log_density = predictive(flat.miss, flat.design, narrow)
-    return np.where(undone.possible, log_density + LOG_SLIP_WEIGHT, NOTHING)
+    return np.where(undone.possible, log_density + log_shares(), NOTHING)
 
 
 def _log_same_figure(obs: Observations, which: np.ndarray, predictor: Predictor) -> FloatArray:
@@ -284,7 +159,7 @@ def _log_same_figure(obs: Observations, which: np.ndarray, predictor: Predictor)
         off = np.angle(np.exp(1j * (figures - expected))) * ARCMIN_PER_RADIAN
         off[0] *= np.cos(expected[1])
         one = log_normal(np.abs(off).min(axis=0), 0.0, float(np.sqrt(variance)))
-        candidate = one - np.log(step) + np.log(SAME_FIGURE.weight / 2)
+        candidate = one - np.log(step) + np.log(SAME_FIGURE_SHARE / 2)
         log_density = np.where(alike, np.logaddexp(log_density, candidate), log_density)
     return log_density
 

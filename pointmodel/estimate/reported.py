@@ -18,9 +18,10 @@ from pointmodel.base.arrays import BoolArray, FloatArray
 from pointmodel.base.compass import place_in_words
 from pointmodel.base.normal import NORMAL_95
 from pointmodel.base.wording import join
-from pointmodel.estimate.badpairs import LOG_BAD, LOG_GOOD, slip_hint
+from pointmodel.estimate.badpairs import LOG_BAD, LOG_GOOD
 from pointmodel.estimate.identify import Unseen, unseen
 from pointmodel.estimate.observations import linear_problem
+from pointmodel.estimate.penslips import slip_hint
 from pointmodel.estimate.results import Inseparable, Noise, PairResults, SetAside, TermEstimate
 from pointmodel.estimate.solve import Solution
 from pointmodel.mount.terms import TERMS, plain_name

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from importlib.resources import files
-from typing import Any
+from typing import Any, get_args
 
 import msgspec
 
@@ -18,8 +18,17 @@ from pointmodel.base.wording import one_of, quoted
 from pointmodel.diagnosis.kinds import cause_titles
 from pointmodel.mount.remedies import REMEDIES
 
+
+def _entries() -> list[str]:
+    """Return the entries of the controller; imported when asked for, since the sky comes along."""
+    from pointmodel.entries.catalogue import Entry
+
+    return list(get_args(Entry))
+
+
 LISTS: Mapping[str, Callable[[], list[str]]] = {
     "causes": lambda: list(cause_titles()),
+    "entries": _entries,
     "remedies": lambda: list(REMEDIES),
 }
 

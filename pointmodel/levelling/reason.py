@@ -69,6 +69,11 @@ def reason_words(
 
 def _entry_words(sky: SkyEvidence) -> str:
     """Return what wrong entries make of the lean, and what is left of it without them."""
+    if sky.doubts_mount_file and sky.apart is None:
+        return (
+            "The controller and the mount file hold different places, and that looks like a lean. "
+            f"{sky.remedy}"
+        )
     if sky.apart is None:
         return f"The controller's entries are wrong, and that looks like a lean. {sky.remedy}"
     north, east = sky.apart.mean_arcmin

@@ -4,7 +4,7 @@ The reason is one of three. *Measured*: the figure was set on nights simulated b
 that intervals hold and faults are named. *Of the trade*: it is common knowledge of portable mounts,
 without a source. *A choice*: figures near it would do as well. What is said of one entry of a registry alone stands with that entry and
 takes its odds from here: widths of a term in `terms.py`, slips of the pen in
-`estimate/badpairs.py`, entries of the controller in `entries/catalogue.py`.
+`estimate/penslips.py`, entries of the controller in `entries/catalogue.py`.
 
 Widths are standard deviations, arcminutes unless their name says otherwise.
 """

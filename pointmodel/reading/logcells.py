@@ -6,12 +6,14 @@ Read `columns.py` and `places.py` first; `../nightlog.py` makes the log of what 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from pointmodel.base.arrays import BoolArray, FloatArray
-from pointmodel.base.errors import Notice, Problem
+from pointmodel.base.errors import InputError, Notice, Problem
+from pointmodel.base.wording import join
 from pointmodel.reading.almanac import ALMANAC, almanac_place
 from pointmodel.reading.columns import (
     ALT_MOTIONS,
@@ -25,6 +27,7 @@ from pointmodel.reading.columns import (
     is_almanac,
 )
 from pointmodel.reading.dates import evening_of
+from pointmodel.reading.images import seen_in_images
 from pointmodel.reading.nudges import read_nudges
 from pointmodel.reading.places import (
     Place,
@@ -87,8 +90,16 @@ class LogCells:
         return figures[0], figures[1]
 
 
-def read_cells(source: LogSource, mount: MountFile, site_is_told: bool) -> LogCells:
-    """Read the cells of a log. Raises InputError where it is no table of a log at all."""
+def read_cells(
+    source: LogSource,
+    mount: MountFile,
+    site_is_told: bool,
+    images: str | Path | None = None,
+) -> LogCells:
+    """Read the cells of a log, the seen places from a folder of images where one is told.
+
+    Raises InputError where it is no table of a log at all, or no image belongs to it.
+    """
     table = read_table(source)
     positions, column_notices = find_columns(table)
     reader = Reader(table, positions)
@@ -108,9 +119,14 @@ def read_cells(source: LogSource, mount: MountFile, site_is_told: bool) -> LogCe
     evening = None if mount.log.date is None else evening_of(mount.log.date)
     time = reader.moments("time", mount.zone, evening)
     commanded = noted or almanac_place(reader, second, time, mount, site_is_told)
+    from_images: list[Notice] = []
+    if images is not None:
+        _refuse_beside_images(reader, second, almanac)
+        second, told = seen_in_images(reader, time, images)
+        from_images, camera = [told], True
     cells = LogCells(
         reader,
-        [*table.notices, *column_notices, *([ALMANAC] if almanac else ())],
+        [*table.notices, *column_notices, *([ALMANAC] if almanac else ()), *from_images],
         camera or nudged,
         nudged,
         almanac,
@@ -128,6 +144,22 @@ def read_cells(source: LogSource, mount: MountFile, site_is_told: bool) -> LogCe
     if site_is_told:
         check_equatorial(reader, (second,) if almanac else (commanded, second), cells.time, mount)
     return cells
+
+
+def _refuse_beside_images(reader: Reader, second: Place, almanac: bool) -> None:
+    """Raise InputError where a log says otherwise where the telescope looked, or not what it read.
+
+    What it read once the star was centred comes later, and goes unused.
+    """
+    if second.name in ("seen", "nudge") and second.given.any():
+        found = f"{join(columns_of(second.name, False))} in the log, and images"
+        wanted = "one of the two: those columns empty or away, or no --images"
+    elif almanac:
+        found, wanted = "images, and no commanded places", "commanded_az and commanded_alt too"
+    else:
+        return
+    table = reader.table
+    raise InputError([Problem(table.file, table.header_line, None, found, wanted)])
 
 
 def _complain_of_lone_figures(reader: Reader, commanded: Place, second: Place) -> None:

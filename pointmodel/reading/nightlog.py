@@ -170,7 +170,7 @@ class NightLog:
         cleared = self.mount.clock_cleared_by
         if cleared == "alignment" or self.mount.log.commanded_from != "almanac":
             return cleared
-        axes = self.mount.readout == "axes" and not (self.camera or self.centred_equatorial)
+        axes = self.mount.readout != "sky" and not (self.camera or self.centred_equatorial)
         return "almanac" if axes else cleared
 
     @property
@@ -238,19 +238,23 @@ class NightLog:
         return replace(self, **parts)
 
 
-def read_log(source: LogSource, mount: MountSource = None) -> NightLog:
+def read_log(
+    source: LogSource, mount: MountSource = None, *, images: str | Path | None = None
+) -> NightLog:
     """Read and check a night's log.
 
     `source` is a path (.csv, .tsv, .xlsx, .ods), "-" for standard input, an open file or a pandas
     frame with the columns of a log, which is not modified. `mount` is whatever `read_mount` takes;
     left out, a `mount.toml` beside the log is used, and a Notice says so; what the log's own
-    remarks say of the controller counts for more (`reading/remarks.py`). Angles without an error
-    are in range, pairs either whole or, where nothing was centred, nan. Raises InputError with
-    every problem of log and mount file.
+    remarks say of the controller counts for more (`reading/remarks.py`). `images` is a folder of
+    solved FITS images, taken after each go-to and before any centring: where they show that the
+    telescope looked becomes the seen place of the line nearest in time. Angles without an error are
+    in range, pairs either whole or, where nothing was centred, nan. Raises InputError with every
+    problem of log and mount file.
     """
     mount_file, notices, problems = _mount_for(source, mount)
     try:
-        cells = read_cells(source, mount_file, site_is_told=not problems)
+        cells = read_cells(source, mount_file, not problems, images)
     except InputError as error:
         raise InputError([*problems, *error.problems]) from None
     if problems := [*problems, *cells.problems]:

@@ -98,15 +98,23 @@ def _slip_text(kind: SlipKind, zone: str, stated_deg: tuple[float, float]) -> st
 
 
 def site_order(site: Site, latitude_deg: float, longitude_deg: float) -> str:
-    """The order that puts a site right: only the figures that change."""
-    lines = []
-    if site.latitude_deg is None or abs(site.latitude_deg - latitude_deg) > 1e-9:
-        lines.append(f"latitude = {_plain(latitude_deg)}")
-    if site.longitude_deg is None or abs(site.longitude_deg - longitude_deg) > 1e-9:
-        lines.append(f"longitude = {_plain(longitude_deg)}")
+    """The order that puts a site right, without a full stop."""
     return (
         f"If the telescope stands at {place_words(latitude_deg, longitude_deg)}, write "
-        f"{' and '.join(lines)} under [site] in the mount file"
+        f"{site_lines(site, latitude_deg, longitude_deg)} under [site] in the mount file"
+    )
+
+
+def site_lines(site: Site, latitude_deg: float, longitude_deg: float) -> str:
+    """The lines of a mount file that put a site right: only the figures that change."""
+    figures = {
+        "latitude": (site.latitude_deg, latitude_deg),
+        "longitude": (site.longitude_deg, longitude_deg),
+    }
+    return " and ".join(
+        f"{name} = {_plain(right)}"
+        for name, (held, right) in figures.items()
+        if held is None or _plain(held) != _plain(right)
     )
 
 

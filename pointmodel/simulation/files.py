@@ -18,6 +18,7 @@ from pointmodel.base.errors import InputError, Problem
 from pointmodel.mount.terms import STANDARD_NAMES, terms_of_the_mount
 
 if TYPE_CHECKING:
+    from pointmodel.reading.mountfile import MountFile
     from pointmodel.reading.nightlog import NightLog
     from pointmodel.simulation.night import SimulatedNight
 
@@ -61,7 +62,11 @@ def _decimals(step: float, most: int) -> int | None:
 
 
 def csv_text(night: SimulatedNight) -> str:
-    """The log as CSV text, header first, lines ending in a line feed."""
+    """The log as CSV text, header first, lines ending in a line feed.
+
+    What a mount file does not say of the controller is said in remarks at the end: a simulated one
+    was switched on and nothing was pressed.
+    """
     zone = timezone(timedelta(seconds=night.options.utc_offset_s))
     written = io.StringIO()
     writer = csv.writer(written, lineterminator="\n")
@@ -83,12 +88,32 @@ def csv_text(night: SimulatedNight) -> str:
                 alt_motion if logged else "",
             )
         )
+    alignment = None if night.options.mount is None else night.options.mount.alignment
+    if alignment is None or alignment.stars is None:
+        written.write("# [alignment] stars = []\n")
+    if alignment is None or alignment.presses is None:
+        written.write('# [alignment] presses = "none"\n')
     return written.getvalue()
+
+
+def _told(mount: MountFile | None) -> MountFile:
+    """The mount file, with what is known of a simulated controller: nothing was pressed."""
+    from msgspec.structs import replace
+
+    from pointmodel.reading.mountfile import read_mount
+
+    held = read_mount(mount)
+    alignment = held.alignment
+    known = replace(
+        alignment,
+        stars=() if alignment.stars is None else alignment.stars,
+        presses=alignment.presses or "none",
+    )
+    return replace(held, alignment=known)
 
 
 def night_log(night: SimulatedNight) -> NightLog:
     """The night as a log in memory, without the way over a file."""
-    from pointmodel.reading.mountfile import read_mount
     from pointmodel.reading.nightlog import NightLog
 
     n = night.time_s.size
@@ -109,7 +134,7 @@ def night_log(night: SimulatedNight) -> NightLog:
         alt_motion=logged * night.circumstances.alt_motion,
         events=(),
         note=(None,) * n,
-        mount=read_mount(night.options.mount),
+        mount=_told(night.options.mount),
         warnings=(),
     )
 

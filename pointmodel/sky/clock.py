@@ -45,6 +45,14 @@ def julian_dates(time_s: ArrayLike) -> JulianDates:
     )
 
 
+def utc_of_tai_s(tai_s: ArrayLike) -> FloatArray:
+    """POSIX seconds (UTC) of moments in TAI that are counted as if they were in UTC, any shape."""
+    tai = np.asarray(tai_s, dtype=float)
+    starts_s, tai_minus_utc_s = _leap_seconds()
+    entry = np.maximum(np.searchsorted(starts_s + tai_minus_utc_s, tai, side="right") - 1, 0)
+    return np.asarray(tai - tai_minus_utc_s[entry])
+
+
 @cache
 def _leap_seconds() -> tuple[FloatArray, FloatArray]:
     """Starts of ERFA's entries in POSIX seconds, and TAI − UTC from there on, (n,) each.

@@ -200,11 +200,69 @@ def coarse_times(nights: int) -> Iterator[str]:
         yield f"{entry:30} {np.mean([first for first, *_ in found]):.3f}  {called:.3f}"
 
 
+FILE_SLIPS = ("longitude_sign", "latitude_sign", "exchanged", "latitude", "longitude", "elsewhere")
+
+
+def misstated(site: dict[str, float], slip: str, rng: np.random.Generator) -> dict[str, float]:
+    """The site as a mount file with this slip has it, degrees."""
+    latitude, longitude = site["latitude"], site["longitude"]
+    off = rng.choice([-1.0, 1.0], 2) * np.exp(rng.uniform(np.log(0.3), np.log(4.0), 2))
+    latitude, longitude = {
+        "right": (latitude, longitude),
+        "longitude_sign": (latitude, -longitude),
+        "latitude_sign": (-latitude, longitude),
+        "exchanged": (longitude, latitude),
+        "latitude": (latitude + off[0], longitude),
+        "longitude": (latitude, longitude + off[1]),
+        "elsewhere": (latitude + off[0], longitude + off[1]),
+    }[slip]
+    return {"latitude": latitude, "longitude": longitude}
+
+
+def one_mount_file(entry: str, slip: str, zone: bool, seed: int) -> tuple[bool, bool] | None:
+    """Whether right and wrong side are named, and the right one first; None: no such slip.
+
+    The controller has `entry` wrong and the mount file `slip`. Named: the first explanation, or one
+    tied with it. Without `zone` the mount file names no zone, only the log's offset is known.
+    """
+    made = night(seed, entry)
+    true = {"latitude": made.site.latitude_deg, "longitude": made.site.longitude_deg}
+    stated = misstated(true, slip, np.random.default_rng([seed, 77]))
+    moved = abs(stated["latitude"] - true["latitude"]) + abs(
+        stated["longitude"] - true["longitude"]
+    )
+    if abs(stated["latitude"]) > 89.0 or abs(stated["longitude"]) > 180.0:
+        return None
+    if slip != "right" and moved < 0.2:
+        return None
+    site = stated | ({"time_zone": made.site.zone} if zone else {})
+    result = pm.check(replace(made.log, mount=pm.read_mount({"site": site})))
+    wanted = entry if slip == "right" else "mount_file"
+    named = {result.explanations[0].entry, *result.tied}
+    named |= {"mount_file"} if "[site] in the mount file" in result.remedy else set()
+    return wanted in named, result.explanations[0].entry == wanted
+
+
+def mount_files(nights: int) -> Iterator[str]:
+    """Right mount file and wrong controller, and the other way round: the right one named."""
+    yield "                                   named  first, zone stated; named  first, no zone"
+    cases = [(entry, "right") for entry in ENTRIES if entry.startswith(("longitude", "latitude"))]
+    cases += [("agrees", slip) for slip in FILE_SLIPS]
+    for entry, slip in cases:
+        told = []
+        for zone in (True, False):
+            kept = over_nights(partial(one_mount_file, entry, slip, zone), nights)
+            found = np.array([one for one in kept if one is not None])
+            told.append("  ".join(f"{share:.3f}" for share in found.mean(axis=0)))
+        yield f"controller {entry:30} file {slip:15} {'   '.join(told)}  ({len(found)})"
+
+
 FIGURES: dict[str, Callable[[int], Iterator[str]]] = {
     "entries": entries,
     "few_stars": few_stars,
     "names": names,
     "coarse_times": coarse_times,
+    "mount_files": mount_files,
 }
 
 

@@ -1,0 +1,95 @@
+"""The mount file's own site may be wrong instead of the controller's: the same places follow.
+
+Read `catalogue.py` first. For each way in which the controller's latitude or longitude may be off
+there is one in which the controller is right and the mount file is off the other way. The stars
+cannot tell the two apart; the site's time zone often can, and what was typed into the controller.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
+
+import numpy as np
+
+from pointmodel.entries.believed import wrap_min
+from pointmodel.entries.catalogue import AGREES_ODDS, MINUTES_ODDS, Candidate
+from pointmodel.entries.circumstances import Circumstances
+from pointmodel.entries.observed import MINUTES_A_DEGREE
+from pointmodel.reading.sitezone import corrected_places, distance_to_zone_deg
+
+# A choice: a mount file is typed at leisure and kept, a controller every night in the dark.
+MOUNT_FILE_SHARE = 0.4
+EXCHANGED_ODDS = 0.1  # a choice: rarer than a wrong sign
+# How sites thin out with distance from their zone's principal place. Places of the tz table that
+# share a zone's name are some 8° from it, typically (a choice of that order; zones are large).
+ZONE_REACH_DEG = 8.0
+MOST_FROM_ZONE = np.log(1000.0)  # however far, the table may have been misunderstood
+_OTHER_WAY = {"decimals": "minutes", "minutes": "decimals"}
+
+
+def with_mount_file(candidates: Iterable[Candidate], right: Circumstances) -> tuple[Candidate, ...]:
+    """Candidates of one list, and beside each of place the mount file's slip that looks like it.
+
+    `held` of such a slip is what the mount file should hold, degrees. Odds already laid in for what
+    was typed into the controller count here as well: a figure typed as the mount file has it speaks
+    for both.
+    """
+    found = tuple(candidates)
+    of_place = [c for c in found if c.field in ("longitude", "latitude")]
+    return (*found, *(_mirrored(c, right) for c in of_place), *_exchanged(found, right))
+
+
+def _mirrored(controller: Candidate, right: Circumstances) -> Candidate:
+    """The mount file's slip that predicts the same places as the controller's."""
+    way = "sign" if controller.entry.endswith("sign") else _OTHER_WAY.get(controller.way, "")
+    odds = MOUNT_FILE_SHARE * controller.odds
+    if controller.way in _OTHER_WAY:
+        odds *= MINUTES_ODDS[way] / MINUTES_ODDS[controller.way]
+    if controller.shift is not None:
+        odds *= _of_zone(_place_held(controller, right), right)
+    return replace(controller, entry="mount_file", odds=odds, way=way)
+
+
+def _place_held(controller: Candidate, right: Circumstances) -> tuple[float, float]:
+    if controller.field == "latitude":
+        return controller.held, right.longitude_deg
+    return right.latitude_deg, controller.held
+
+
+def _exchanged(found: tuple[Candidate, ...], right: Circumstances) -> Iterator[Candidate]:
+    """Latitude and longitude exchanged in the mount file: two candidates that belong together."""
+    place = corrected_places(right.latitude_deg, right.longitude_deg).get("exchanged")
+    if place is None:
+        return
+    latitude_deg, longitude_deg = place
+    if any(candidate.field == "latitude" for candidate in found):
+        yield Candidate(
+            entry="mount_file",
+            field="latitude",
+            odds=AGREES_ODDS,
+            shift=60.0 * (latitude_deg - right.latitude_deg),
+            held=latitude_deg,
+            way="exchanged",
+        )
+    else:
+        yield Candidate(
+            entry="mount_file",
+            field="longitude",
+            odds=EXCHANGED_ODDS * _of_zone(place, right),
+            shift=wrap_min(MINUTES_A_DEGREE * (longitude_deg - right.longitude_deg)),
+            held=longitude_deg,
+            way="exchanged",
+        )
+
+
+def _of_zone(place: tuple[float, float], right: Circumstances) -> float:
+    """How much better a site goes with the zone than the stated one does: a ratio of densities."""
+    if right.zone_name is None:
+        return 1.0
+    stated_deg = distance_to_zone_deg(right.zone_name, right.latitude_deg, right.longitude_deg)
+    other_deg = distance_to_zone_deg(right.zone_name, *place)
+    if stated_deg is None or other_deg is None:
+        return 1.0
+    log_ratio = (stated_deg - other_deg) / ZONE_REACH_DEG
+    return float(np.exp(np.clip(log_ratio, -MOST_FROM_ZONE, MOST_FROM_ZONE)))

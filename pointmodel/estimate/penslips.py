@@ -1,0 +1,205 @@
+"""Slips of the pen: each with its share among slips, how it is undone, and what is said of it.
+
+To add a slip: one `PenSlip` here; the simulator draws its own from a list of its own
+(`simulation/faults.py`). A slip is undone on the figures of either side of a line, the readings and
+the commanded place, and scored by the place that it then leads to.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+
+from pointmodel.base.arrays import BoolArray, FloatArray
+from pointmodel.base.registry import Registry
+
+Figures = tuple[FloatArray, FloatArray]
+SIDES = ("centred", "commanded")
+_SAME_DEG = 1e-6  # figures are nowhere written more finely
+
+
+@dataclass(frozen=True, kw_only=True)
+class PenSlip:
+    """One slip: `undo` turns azimuths and altitudes (m,), degrees, as written into those meant.
+
+    `share` is its prior probability among slips, of both sides together: choices, after what people
+    write. `hint` is how a person would name it, with `{side}` for the column; `hint_commanded`
+    where the words differ on the commanded side.
+    """
+
+    name: str
+    share: float
+    hint: str
+    undo: Callable[[FloatArray, FloatArray], Figures]
+    hint_commanded: str = ""
+
+    def hint_of(self, side: str) -> str:
+        """Return what is said of the slip where it was made in the figures of this side."""
+        hint = self.hint_commanded if side == "commanded" and self.hint_commanded else self.hint
+        return hint.format(side=side)
+
+
+class Case(NamedTuple):
+    """A slip in the figures of one side."""
+
+    slip: PenSlip
+    side: str
+
+
+@dataclass(frozen=True)
+class UndoneSlips:
+    """Figures with each slip undone: (m, k) arrays in degrees, and where a slip was possible."""
+
+    star_az_deg: FloatArray
+    star_alt_deg: FloatArray
+    reading_az_deg: FloatArray
+    reading_alt_deg: FloatArray
+    possible: BoolArray
+
+
+def _whole_degrees(axis: str, size_deg: float, sign: float) -> PenSlip:
+    """Return the slip of a whole number of degrees: `sign` is what undoing it adds."""
+
+    def undo(az: FloatArray, alt: FloatArray) -> Figures:
+        step = sign * size_deg
+        return (az + step, alt) if axis == "azimuth" else (az, alt + step)
+
+    def hint(way: float) -> str:
+        word, other = ("low", "high") if way > 0 else ("high", "low")
+        size = f"{size_deg:.0f}°"
+        return f"{axis} reads {size} {word} (or the commanded {axis} {size} {other})"
+
+    # seen from one star alone a figure too low on one side looks like one too high on the other
+    return PenSlip(
+        name=f"{axis}_{'low' if sign > 0 else 'high'}_by_{size_deg:.0f}_degrees",
+        share=0.0625,
+        hint=hint(sign),
+        hint_commanded=hint(-sign),
+        undo=undo,
+    )
+
+
+def _swap_digits(degrees: FloatArray, high: int) -> FloatArray:
+    """Swap the digits of 10**high and 10**(high-1) in the whole degrees, the sign kept."""
+    size = np.abs(degrees)
+    whole = np.floor(size + 1e-9)
+    upper = np.floor(whole / 10**high) % 10
+    lower = np.floor(whole / 10 ** (high - 1)) % 10
+    change = (lower - upper) * (10**high - 10 ** (high - 1))
+    return np.asarray(np.sign(degrees) * (size + change))
+
+
+def _swap_minutes(degrees: FloatArray) -> FloatArray:
+    """Swap the two digits of the whole minutes, where that leaves minutes below sixty."""
+    size = np.abs(degrees)
+    whole = np.floor(size + 1e-9)
+    minutes = (size - whole) * 60.0
+    full = np.floor(minutes + 1e-6)
+    swapped = (full % 10) * 10 + np.floor(full / 10)
+    changed = np.where(swapped < 60, size + (swapped - full) / 60.0, size)
+    return np.asarray(np.sign(degrees) * changed)
+
+
+PEN_SLIPS: Registry[PenSlip] = Registry((
+    *(
+        _whole_degrees(axis, size_deg, sign)
+        for size_deg in (1.0, 10.0)
+        for sign in (1.0, -1.0)
+        for axis in ("azimuth", "altitude")
+    ),
+    PenSlip(
+        name="altitude_sign",
+        share=0.15,
+        hint="sign of {side} altitude wrong",
+        undo=lambda az, alt: (az, -alt),
+    ),
+    PenSlip(
+        name="azimuth_tens_and_ones",
+        share=0.20 / 3.0,
+        hint="digits of {side} azimuth swapped",
+        undo=lambda az, alt: (_swap_digits(az, 1), alt),
+    ),
+    PenSlip(
+        name="azimuth_hundreds_and_tens",
+        share=0.20 / 3.0,
+        hint="digits of {side} azimuth swapped",
+        undo=lambda az, alt: (_swap_digits(az, 2), alt),
+    ),
+    PenSlip(
+        name="altitude_digits",
+        share=0.20 / 3.0,
+        hint="digits of {side} altitude swapped",
+        undo=lambda az, alt: (az, _swap_digits(alt, 1)),
+    ),
+    PenSlip(
+        name="columns_swapped",
+        share=0.10,
+        hint="columns swapped ({side} azimuth and altitude)",
+        undo=lambda az, alt: (alt, az),
+    ),
+    PenSlip(
+        name="azimuth_minutes",
+        share=0.025,
+        hint="minute digits of {side} azimuth swapped",
+        undo=lambda az, alt: (_swap_minutes(az), alt),
+    ),
+    PenSlip(
+        name="altitude_minutes",
+        share=0.025,
+        hint="minute digits of {side} altitude swapped",
+        undo=lambda az, alt: (az, _swap_minutes(alt)),
+    ),
+))  # fmt: skip
+
+SAME_FIGURE_SHARE = 0.02  # a choice; such a line keeps one coordinate, so no undoing brings it back
+SAME_FIGURE_HINT = "one figure stands in both columns (azimuth and altitude alike)"
+
+
+def cases() -> tuple[Case, ...]:
+    """Return every slip on either side, in the order in which they are scored."""
+    return tuple(Case(slip, side) for side in SIDES for slip in PEN_SLIPS.values())
+
+
+def log_shares() -> FloatArray:
+    """Return ln of the prior share of every case (k,)."""
+    return np.log([0.5 * case.slip.share for case in cases()])
+
+
+def slip_hint(case: int) -> str:
+    """Return what is said of the case with this place; after the last comes one figure twice."""
+    listed = cases()
+    if case == len(listed):
+        return SAME_FIGURE_HINT
+    return listed[case].slip.hint_of(listed[case].side)
+
+
+def undo_slips(
+    star_az_deg: FloatArray,
+    star_alt_deg: FloatArray,
+    reading_az_deg: FloatArray,
+    reading_alt_deg: FloatArray,
+) -> UndoneSlips:
+    """Return the figures of m pairs (m,) with every one of the k `cases` undone, (m, k)."""
+    star, reading = (star_az_deg, star_alt_deg), (reading_az_deg, reading_alt_deg)
+    undone = [
+        (star, case.slip.undo(*reading))
+        if case.side == "centred"
+        else (case.slip.undo(*star), reading)
+        for case in cases()
+    ]
+    stacked = [np.stack([one[i][j] for one in undone], axis=-1) for i in (0, 1) for j in (0, 1)]
+    differs = np.zeros(stacked[0].shape, dtype=bool)
+    for array, original in zip(stacked, (*star, *reading), strict=True):
+        differs |= np.abs(array - original[:, None]) > _SAME_DEG
+    possible = differs & (np.abs(stacked[1]) <= 90.0) & (np.abs(stacked[3]) <= 90.0)
+    star_az, star_alt, reading_az, reading_alt = stacked
+    return UndoneSlips(
+        star_az_deg=star_az,
+        star_alt_deg=star_alt,
+        reading_az_deg=reading_az,
+        reading_alt_deg=reading_alt,
+        possible=possible,
+    )

@@ -1,0 +1,72 @@
+"""Two stars to align on, by name."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import datetime
+from typing import Any
+
+import numpy as np
+import pytest
+from bench.nights import night
+
+import pointmodel as pm
+from pointmodel.base.angles import separation_arcmin
+from pointmodel.forecasting.outlook import Outlook
+from pointmodel.forecasting.realignstars import best_named_pair
+from pointmodel.sky.observer import Observer
+from pointmodel.sky.places import azimuth_altitude
+from pointmodel.sky.targets import find_target, target_places
+
+NIGHT_S = datetime.fromisoformat("2031-05-17T21:04:30+10:00").timestamp()
+NOON_S = datetime.fromisoformat("2031-05-17T12:00:00+10:00").timestamp()
+SITE: dict[str, Any] = {"site": {"latitude": -41.3, "longitude": 146.2}}
+HERE = Observer(-41.3, 146.2)
+
+
+def outlook(**terms: float) -> Outlook:
+    made = night(np.random.default_rng(1), "perfect", 20, terms=terms, sigma_arcmin=0.5)
+    return pm.fit(made.log).outlook
+
+
+def place(name: str, time_s: float = NIGHT_S) -> tuple[float, float]:
+    ra, dec = target_places([find_target(name)], time_s, HERE)
+    az, alt = azimuth_altitude(ra[0], dec[0], time_s, HERE)
+    return float(az), float(alt)
+
+
+def test_the_pair_is_bright_up_well_apart_and_open() -> None:
+    profile = {"horizon": {"profile": [[0, 90], [180, 90], [181, 5], [359, 5]]}}
+    for tables in (SITE, {**SITE, **profile}):
+        pair = best_named_pair(outlook(), pm.read_mount(tables), NIGHT_S)
+        assert pair is not None
+        one, other = (place(name) for name in pair)
+        assert 45.0 * 60 <= separation_arcmin(*one, *other) <= 130.0 * 60
+        assert all(20.0 < alt < 70.0 for _, alt in (one, other))
+        assert all((find_target(name).magnitude or 0.0) <= 2.0 for name in pair)
+    assert all(az > 180.0 for az, _ in (one, other))  # the eastern half is closed
+
+
+def test_by_day_nothing_near_the_sun_is_named() -> None:
+    pair = best_named_pair(outlook(), pm.read_mount(SITE), NOON_S)
+    assert pair is not None
+    sun = place("Sun", NOON_S)
+    assert all(separation_arcmin(*place(name, NOON_S), *sun) > 20.0 * 60 for name in pair)
+
+
+def test_the_pair_is_the_one_that_suits_the_mount_and_the_controller() -> None:
+    high = outlook(altitude_index=60.0, collimation=30.0)
+    mount = pm.read_mount(SITE)
+    assert best_named_pair(high, mount, NIGHT_S, "rotation") != best_named_pair(
+        high, mount, NIGHT_S, "altitude_zero"
+    )
+
+
+@pytest.mark.parametrize("tables", [{}, {**SITE, "horizon": {"profile": [[0, 90], [180, 90]]}}])
+def test_without_a_site_or_without_stars_none_are_named(tables: dict[str, Any]) -> None:
+    assert best_named_pair(outlook(), pm.read_mount(tables), NIGHT_S) is None
+
+
+def test_a_moment_that_is_not_known_names_none() -> None:
+    seen = replace(outlook(), field_of_view_arcmin=None)
+    assert best_named_pair(seen, pm.read_mount(SITE), float("nan")) is None
