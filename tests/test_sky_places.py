@@ -10,7 +10,7 @@ from pointmodel.base.times import parse_moment
 from pointmodel.mount.term import refraction_lift_arcmin
 from pointmodel.reading.mountfile import read_mount
 from pointmodel.sky.bodies import PLANETS, body_place, moon_lit_fraction, moon_place, sun_place
-from pointmodel.sky.clock import julian_dates, mean_sidereal_time_deg, sidereal_time_deg
+from pointmodel.sky.clock import julian_dates, sidereal_time_deg
 from pointmodel.sky.observer import Observer
 from pointmodel.sky.places import (
     apparent_places,
@@ -74,10 +74,8 @@ def test_years_beyond_the_leap_second_table_pass_without_a_warning() -> None:
 
 def test_a_sidereal_day_is_four_minutes_short_of_a_solar_one() -> None:
     day_s = 86164.0905
-    turned = wrap_deg(
-        mean_sidereal_time_deg(MAY_2031_S + day_s) - mean_sidereal_time_deg(MAY_2031_S)
-    )
-    assert abs(turned) * 3600 < 0.01
+    turned = wrap_deg(sidereal_time_deg(MAY_2031_S + day_s) - sidereal_time_deg(MAY_2031_S))
+    assert abs(turned) * 3600 < 0.2  # apparent: the nutation of a day
 
 
 @pytest.mark.parametrize("observer", SITES)

@@ -115,14 +115,6 @@ def _factor_slopes(square: Angle, sine: Angle, versine: Angle) -> tuple[FloatArr
     return sine_slope, np.where(small, -1 / 24 + square * (1 / 360 - square / 13440), quotient)
 
 
-def lean_matrix(tilt_north: float, tilt_east: float) -> FloatArray:
-    """Return the rotation (3, 3) that carries the zenith by the lean (radians); axis horizontal."""
-    lean = _lean(
-        geometry_from_arcmin(0, 0, tilt_north * ARCMIN_PER_RADIAN, tilt_east * ARCMIN_PER_RADIAN)
-    )
-    return np.stack(lean.carry(*np.eye(3)))
-
-
 @dataclass(frozen=True)
 class TurnedReadings:
     """Readings (n,) in radians after a turn; `slopes` (n, 2, 2): az, alt by both tilts."""

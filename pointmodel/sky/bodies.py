@@ -66,11 +66,6 @@ def moon_place(time_s: ArrayLike, observer: Observer | None = None) -> BodyPlace
     return body_place("Moon", time_s, observer)
 
 
-def planet_place(planet: Planet, time_s: ArrayLike, observer: Observer | None = None) -> BodyPlace:
-    """Place of date of a planet; see `body_place`."""
-    return body_place(planet, time_s, observer)
-
-
 def moon_lit_fraction(time_s: ArrayLike) -> FloatArray:
     """Share of the Moon's disc that is lit, 0 to 1, from the Earth's middle.
 

@@ -72,9 +72,3 @@ def sidereal_time_deg(time_s: ArrayLike) -> FloatArray:
     """
     day, ut1, tt = julian_dates(time_s)
     return wrap_360_deg(np.degrees(erfa.gst06a(day, ut1, day, tt)))
-
-
-def mean_sidereal_time_deg(time_s: ArrayLike) -> FloatArray:
-    """Greenwich mean sidereal time, degrees in [0, 360): IAU 2006 (ERFA gmst06)."""
-    day, ut1, tt = julian_dates(time_s)
-    return wrap_360_deg(np.degrees(erfa.gmst06(day, ut1, day, tt)))

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import difflib
-import re
 import unicodedata
 from collections.abc import Mapping
 from functools import cache
@@ -51,7 +50,6 @@ _SHORT = {  # beside the first three letters; as catalogues and hand controllers
     "omikron": "ο",
     "ypsilon": "υ",
 }
-_DESIGNATION = re.compile(r"(\d+|[^\W\d]+?)(\d?)([^\W\d]{3,})")
 
 
 def squeezed(text: str) -> str:
