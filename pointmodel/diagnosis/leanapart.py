@@ -116,7 +116,7 @@ def _log_own(mean: FloatArray, covariance: FloatArray) -> float:
     return float(
         np.logaddexp(
             _log_density(mean, covariance, SPIKE_SD_ARCMIN),
-            _log_density(mean, covariance, SLAB_SD_ARCMIN),
+            _log_density(mean, covariance, LEAN_SLAB.sd_arcmin),
         )
     )
 

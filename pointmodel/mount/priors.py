@@ -2,9 +2,10 @@
 
 The reason is one of three. *Measured*: the figure was set on nights simulated by `tests/bench`, so
 that intervals hold and faults are named. *Of the trade*: it is common knowledge of portable mounts,
-without a source. *A choice*: figures near it would do as well. What is said of one entry of a registry alone stands with that entry and
-takes its odds from here: widths of a term in `terms.py`, slips of the pen in
-`estimate/penslips.py`, entries of the controller in `entries/catalogue.py`.
+without a source. *A choice*: figures near it would do as well. What is said of one entry of a
+registry alone stands with that entry: the width of a term in `terms.py`, with its odds from here;
+the shares of slips of the pen in `estimate/penslips.py`, those of the controller's entries in
+`entries/catalogue.py`.
 
 Widths are standard deviations, arcminutes unless their name says otherwise.
 """
