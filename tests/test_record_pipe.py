@@ -170,7 +170,8 @@ def test_each_line_is_answered_before_the_next_is_sent_and_a_second_program_is_r
     assert os.listdir() == ["night.csv"]
 
 
-TYPED = (
+TYPED = (  # first the two answers about the controller
+    "no\nno\n"
     "canopus\n200 30 60 15\n200 36 60 6\nachernar\n100 30 40 15\n100 36 40 6\nbump\nundo\nquit\n"
 )
 
