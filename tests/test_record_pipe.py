@@ -170,7 +170,8 @@ def test_each_line_is_answered_before_the_next_is_sent_and_a_second_program_is_r
     assert os.listdir() == ["night.csv"]
 
 
-TYPED = (
+TYPED = (  # first the two answers about the controller
+    "no\nno\n"
     "canopus\n200 30 60 15\n200 36 60 6\nachernar\n100 30 40 15\n100 36 40 6\nbump\nundo\nquit\n"
 )
 
@@ -224,3 +225,20 @@ def test_a_mount_file_with_a_mistake_stops_it_before_a_log_is_begun() -> None:
 def test_the_answer_comes_at_once() -> None:
     """Stated: under 50 ms at 60 pairs; here of the processor, whose time others do not take."""
     assert np.median(seconds_to_the_answer(1, 60, 5)[:, 1]) < 0.05
+
+
+def test_a_program_may_log_nudges() -> None:
+    header = "target;commanded_az;commanded_alt;nudge_right;nudge_up"
+    rows = [f"s{k};{40 * k}.0;{20 + 8 * k}.0;{3 * k},5;-{k}.0" for k in range(6)]
+    got = answers("\n".join([header, *rows, ""]))
+    assert [one["pairs"] for one in got] == [1, 2, 3, 4, 5, 6]
+    log = pm.read_log("night.csv")
+    assert log.nudged
+    assert log.pairs["nudge_right"].tolist() == pytest.approx([0.5, 3.5, 6.5, 9.5, 12.5, 15.5])
+
+
+def test_a_person_is_not_asked_for_nudges() -> None:
+    Path("night.csv").write_text("target,commanded_az,commanded_alt,nudge_right,nudge_up\n")
+    result = record("")
+    assert result.exit_code == 2
+    assert "those are asked for here. Another file name starts such a log" in result.stderr

@@ -13,7 +13,7 @@ from collections.abc import Callable
 from pointmodel.base.errors import InputError, Problem
 from pointmodel.base.times import TimeTextError
 from pointmodel.base.wording import join, sentence
-from pointmodel.reading.columns import EVENTS
+from pointmodel.reading.columns import EVENTS, NUDGE
 from pointmodel.recording import controller, names
 from pointmodel.recording.advice import NextStep
 from pointmodel.recording.draft import Draft, as_offered
@@ -67,7 +67,8 @@ class Dialogue:
     def run(self) -> None:
         """Ask until the person leaves; everything accepted is on the disk at any moment.
 
-        Raises InputError for a log in right ascension and declination: they are not asked for.
+        Raises InputError for a log of right ascensions, nudges or an almanac's places: they are not
+        asked for.
         """
         try:
             self._open()
@@ -87,8 +88,11 @@ class Dialogue:
     def _open(self) -> None:
         """Say what there is, and what to beware of."""
         layout = self._session.file.layout
-        if "commanded_az" not in layout.positions:
-            wanted = "columns commanded_az and commanded_alt, or a program that writes (--pipe)"
+        if "commanded_az" not in layout.positions or NUDGE[0] in layout.positions:
+            wanted = (
+                "columns commanded_az and commanded_alt, centred_az and centred_alt: those are "
+                "asked for here. Another file name starts such a log; programs use --pipe"
+            )
             raise InputError(
                 [Problem(self._session.name, layout.header_line, None, layout.header, wanted)]
             )

@@ -13,7 +13,7 @@ from importlib.resources import files
 
 from pointmodel.base.errors import InputError, Problem
 from pointmodel.base.figures import clean
-from pointmodel.reading.columns import find_columns
+from pointmodel.reading.columns import NUDGE, find_columns
 from pointmodel.reading.rows import Table, is_comment
 from pointmodel.reading.table import SHEET_MAGIC, read_table
 
@@ -144,6 +144,6 @@ def cells_by_name(table: Table, row: Sequence[str], positions: Mapping[str, int]
     cells = {name: row[place].strip() for name, place in positions.items()}
     if table.decimal_comma:
         for name in cells:
-            if name.endswith(("_az", "_alt", "_ra", "_dec")):
+            if name.endswith(("_az", "_alt", "_ra", "_dec")) or name in NUDGE:
                 cells[name] = cells[name].replace(",", ".")
     return {name: cell for name, cell in cells.items() if cell}
