@@ -249,8 +249,11 @@ def _aimed(
     field = fit.log.mount.optics.field_of_view_arcmin
     equinox = None if commands.ra_deg is None else fit.log.mount.equinox
     found = []
-    for k, (status, reason) in enumerate(_statuses(fit, places, commands, nudges, sun)):
+    for k, (status, reason) in enumerate(_statuses(fit, places, commands, sun)):
         one = asked[k]
+        far = _too_far_to_nudge(nudges[k], field, one.sky is not None)
+        if far is not None and status in READY:
+            status, reason = "zero_first", "; ".join(filter(None, (reason, far)))
         what = None if one.sky is None else one.sky.name
         told = (one.name, what, at, float(places.az_deg[k]), float(places.alt_deg[k]), status)
         if status not in READY:
@@ -287,7 +290,7 @@ def _nudges(fit: Fit, places: _Places) -> list[Nudge]:
 
 
 def _statuses(
-    fit: Fit, places: _Places, commands: _Commands, nudges: list[Nudge], sun: Sun | None
+    fit: Fit, places: _Places, commands: _Commands, sun: Sun | None
 ) -> list[tuple[str, str | None]]:
     """Status and reason of each target; the reason is None where all is well."""
     pairs = fit.pair_results
@@ -309,17 +312,14 @@ def _statuses(
             found.append(("unreachable", NO_READING))
         elif abs(commands.alt_deg[k]) > ALT_RANGE_DEG[1]:
             found.append(("unreachable", PAST_ZENITH))
+        elif nearest[k] > FARTHEST_STAR_DEG:
+            found.append(("extrapolated", f"the nearest star of the log is {nearest[k]:.0f}° away"))
         else:
-            far = nearest[k] > FARTHEST_STAR_DEG
-            guess = f"the nearest star of the log is {nearest[k]:.0f}° away" if far else None
-            if size := _too_far_to_nudge(nudges[k], fit.log.mount.optics.field_of_view_arcmin):
-                found.append(("zero_first", "; ".join(filter(None, (guess, size)))))
-            else:
-                found.append(("extrapolated" if far else "ok", guess))
+            found.append(("ok", None))
     return found
 
 
-def _too_far_to_nudge(nudge: Nudge, field_arcmin: float | None) -> str | None:
+def _too_far_to_nudge(nudge: Nudge, field_arcmin: float | None, by_name: bool) -> str | None:
     """Why this nudge is not given: it is more than two fields; None where it is not."""
     size_arcmin = float(np.hypot(nudge.right_arcmin, nudge.up_arcmin))
     field = field_arcmin or USUAL_FIELD_ARCMIN
@@ -327,7 +327,8 @@ def _too_far_to_nudge(nudge: Nudge, field_arcmin: float | None) -> str | None:
         return None
     assumed = "" if field_arcmin else " (40′ is taken: field_of_view is not in the mount file)"
     return (
-        f"sent by name it misses by {miss_words(size_arcmin)}, more than two fields of the "
+        f"sent {'by name' if by_name else 'there uncorrected'} it misses by "
+        f"{miss_words(size_arcmin)}, more than two fields of the "
         f"eyepiece{assumed}. Zero the controller on a bright star first. Log that star on a line "
         "with the event zero_on_star, and ask again. Sent to this azimuth and altitude it needs "
         "no nudge"
