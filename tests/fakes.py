@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from types import SimpleNamespace
 from typing import Any
 
@@ -18,6 +18,7 @@ from pointmodel.forecasting.result import RemedyForecast, SkyForecast
 from pointmodel.levelling.feet import foot_orders
 from pointmodel.levelling.result import CAUTIONS, Gain, LevelResult
 from pointmodel.reading.mountfile import Feet
+from pointmodel.readings.result import Readings
 
 HOSTILE = """<script>alert(1)</script> "&' $\\frac{ [bold] \x1b[31m"""
 NAMES = (
@@ -54,6 +55,7 @@ class FakeFit:
     summary: str
     warnings: tuple[Notice, ...]
     levelling: LevelResult
+    readings: Readings = field(default_factory=Readings)
 
 
 def _forecast(remedy: str, size: float, field: float | None, seed: int) -> RemedyForecast:

@@ -50,7 +50,7 @@ def test_the_document_of_a_made_night_is_as_its_schema_says() -> None:
 
 def test_the_document_says_what_the_fit_says(leaning: pm.Fit) -> None:
     document = leaning.to_dict()
-    assert document["schema"] == "pointmodel.fit/1"
+    assert document["schema"] == "pointmodel.fit/2"
     assert document["inputs"] == [str(DATA / "leaning.csv"), str(DATA / "mount.toml")]
     assert [warning["code"] for warning in document["warnings"]] == ["mount_file"]
     assert document["pairs"]["read"] == 20
@@ -99,7 +99,7 @@ def _without(key: str) -> Any:
     [
         _without("terms"),
         _without("summary"),
-        lambda document: document.update(schema="pointmodel.fit/2"),
+        lambda document: document.update(schema="pointmodel.fit/1"),
         lambda document: document["terms"][0].update(value=-10800.0),
         lambda document: document["terms"][0].update(after_line=3),
         lambda document: document["terms"][0].update(status="known"),

@@ -5,12 +5,14 @@ from __future__ import annotations
 import io
 import json
 import os
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import jsonschema
 import numpy as np
 import pytest
+from bench.nights import night
 
 import pointmodel as pm
 
@@ -171,3 +173,24 @@ def test_a_saved_log_that_was_changed_by_hand_is_refused(
 def test_what_cannot_be_opened_is_told(path: Any, found: str) -> None:
     with pytest.raises(pm.InputError, match=found):
         pm.load_fit(path)
+
+
+def test_fits_saved_by_earlier_versions_are_still_read() -> None:
+    """Kept by a version whose documents were pointmodel.fit/1: the same night, the same terms."""
+    kept = Path(__file__).parent / "saved" / "fit_1.json"
+    document = json.loads(kept.read_text())
+    assert document["schema"] == "pointmodel.fit/1"
+    fit = pm.load_fit(kept)
+    assert fit.to_dict()["schema"] == "pointmodel.fit/2"
+    for term in document["terms"]:
+        assert fit.terms.value[term["name"]] == pytest.approx(term["value"], abs=0.5)
+
+
+def test_a_fit_of_figures_read_otherwise_is_kept_as_written(tmp_path: Path) -> None:
+    log = night(np.random.default_rng(5), "usual", 10).log
+    backwards = replace(log, centred_az_deg=-log.centred_az_deg % 360.0)
+    fit = pm.fit(backwards)
+    back = pm.load_fit(fit.save(tmp_path / "fit.json"))
+    assert back.readings == fit.readings
+    assert back.readings.taken_up
+    assert np.array_equal(back.as_written.centred_az_deg, backwards.centred_az_deg)

@@ -36,6 +36,7 @@ from pointmodel.entries.catalogue import (
     that_show,
 )
 from pointmodel.entries.circumstances import Circumstances, circumstances_of, clocks_change
+from pointmodel.entries.columnsky import read_by_the_sky
 from pointmodel.entries.findings import Finding, findings_of
 from pointmodel.entries.judging import (
     Verdict,
@@ -53,6 +54,7 @@ from pointmodel.entries.suspects import StarCheck, check_stars
 from pointmodel.entries.typed import typed_entries, with_typed
 from pointmodel.entries.weighing import LIKELY_ABOVE, POSSIBLE_ABOVE, Weighed, weigh
 from pointmodel.entries.words import in_mount_file, worded
+from pointmodel.reading.asread import read_so_words, told_figures, write_down_words
 from pointmodel.reading.mountfile import Entered, MountFile, MountSource, read_mount
 from pointmodel.reading.nightlog import NightLog, read_log
 
@@ -143,7 +145,7 @@ def check(log: LogSource | NightLog, mount: MountSource = None) -> CheckResult:
     or planets. Raises InputError where one of these is missing altogether, or the log cannot be
     read.
     """
-    night = _night(log, mount)
+    night, read_so = _read_by_the_sky(_night(log, mount))
     targets = known_targets(night)
     _require(night, targets)
     observer = night.mount.observer
@@ -192,7 +194,7 @@ def check(log: LogSource | NightLog, mount: MountSource = None) -> CheckResult:
         next_star = star_that_settles(observed, weighed, observer, night.mount)
     return CheckResult(
         inputs=_inputs(night),
-        warnings=(*night.warnings, *_notices(night, observed, right)),
+        warnings=(*read_so, *night.warnings, *_notices(night, observed, right)),
         name=night.mount.name or night.name,
         pairs_read=len(night),
         pairs_used=len(observed),
@@ -221,6 +223,19 @@ def _night(log: LogSource | NightLog, mount: MountSource) -> NightLog:
     from dataclasses import replace
 
     return replace(log, mount=read_mount(mount))
+
+
+def _read_by_the_sky(night: NightLog) -> tuple[NightLog, tuple[Notice, ...]]:
+    """Return the log with its commanded places as the mount file, or else the sky, has them."""
+    told, known = told_figures(night)
+    if known:
+        return told, tuple(Notice(finding, read_so_words(finding, side)) for finding, side in known)
+    read = read_by_the_sky(night)
+    if read is None:
+        return night, ()
+    said = read_so_words(read.finding, read.side)
+    text = f"{said} If that is so, {write_down_words(read.finding, read.side)}."
+    return read.log, (Notice(read.finding, text),)
 
 
 def _require(night: NightLog, targets: tuple[Target | None, ...]) -> None:

@@ -8,12 +8,14 @@ from typing import TYPE_CHECKING, Any
 from pointmodel.base.documents import as_dict, head
 from pointmodel.estimate.results import Noise, TermEstimate
 from pointmodel.forecasting.result import RemedyForecast
+from pointmodel.readings.result import Readings
 
 if TYPE_CHECKING:
     from pointmodel.fitting.fit import Fit
 
 
-FIT_SCHEMA = "pointmodel.fit/1"
+FIT_SCHEMA = "pointmodel.fit/2"
+FIT_SCHEMAS = ("pointmodel.fit/1", FIT_SCHEMA)  # a saved fit of any of these is read
 
 
 ONLY_WHERE_ALIGNED = (
@@ -23,6 +25,9 @@ ONLY_WHERE_ALIGNED = (
     "bad_stars",
     "with_altitude_zero_rms_arcmin",
 )
+
+
+NO_TIMES = "the log has no times"
 
 
 NO_FIELD = "field_of_view is not stated in the mount file"
@@ -58,11 +63,23 @@ def fit_document(fit: Fit) -> dict[str, Any]:
             "rms_arcmin": fit.residual_rms_arcmin,
             "before_rms_arcmin": fit.before_rms_arcmin,
         },
-        "forecast": [_forecast(forecast) for forecast in fit.forecasts],
+        "forecast": [] if fit.readings.stops else [_forecast(one) for one in fit.forecasts],
         "causes": [asdict(cause) for cause in fit.causes],
+        "readings": _readings(fit.readings),
         "summary": fit.summary,
     }
     return as_dict(document)
+
+
+def _readings(readings: Readings) -> dict[str, Any]:
+    """What the figures mean; the one question stands with the advice."""
+    found = asdict(readings)
+    del found["question"]
+    for one in found["findings"]:
+        del one["confirm"]  # it stands in the text
+    if readings.time_resolution_s is None:
+        found["reason"] = NO_TIMES
+    return found
 
 
 def _noise(noise: Noise) -> dict[str, Any]:

@@ -22,8 +22,9 @@ from pointmodel.diagnosis.result import Cause
 from pointmodel.diagnosis.summary import Advice, first_remedy, summary
 from pointmodel.estimate import reported as findings
 from pointmodel.estimate import sparse
+from pointmodel.estimate.few import few_pairs_notices
+from pointmodel.estimate.fromlog import hours_since_first, observations_of
 from pointmodel.estimate.nightprior import carried_from, profile_notices
-from pointmodel.estimate.observations import Observations, circular_middle_deg, observations
 from pointmodel.estimate.precise import exact_figures_notices
 from pointmodel.estimate.profile import Profile, ProfileSource, read_profile
 from pointmodel.estimate.results import Inseparable, Noise, PairResults, SetAside, TermEstimate
@@ -43,11 +44,13 @@ from pointmodel.forecasting.result import RemedyForecast, SkyForecast
 from pointmodel.levelling.level import Grounds, level_verdict
 from pointmodel.levelling.result import LevelResult
 from pointmodel.mount.remedies import USUAL_FIELD_ARCMIN
-from pointmodel.mount.term import Circumstances
 from pointmodel.mount.terms import N_STANDARD, TERMS
 from pointmodel.reading.nightlog import NightLog, read_log
 from pointmodel.reading.table import LogSource
-from pointmodel.readings.oddities import oddities
+from pointmodel.readings.nomount import with_no_mount
+from pointmodel.readings.result import Readings
+from pointmodel.readings.weigh import as_told, weighed
+from pointmodel.readings.words import figures_read_notices
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -63,14 +66,17 @@ class Fit:
 
     `log` holds the complete pairs. `segments` are its parts between events, each with the
     estimator's solution; terms, forecasts and causes are those of the last one, which has learnt
-    from the earlier ones. `profile` is what the fit started from, if anything. Angles are degrees,
-    terms and misses arcminutes.
+    from the earlier ones. `profile` is what the fit started from, if anything. `readings` says what
+    the figures mean: `log` is read so, `as_written` is not. Angles are degrees, terms and misses
+    arcminutes.
     """
 
     log: NightLog
     segments: tuple[tuple[NightLog, Solution], ...]
     profile: Profile | None
     warnings: tuple[Notice, ...]
+    as_written: NightLog
+    readings: Readings
 
     @property
     def solution(self) -> Solution:
@@ -85,7 +91,7 @@ class Fit:
     @property
     def pairs_read(self) -> int:
         """How many complete pairs the log has."""
-        return len(self.log)
+        return len(self.as_written)
 
     @property
     def pairs_used(self) -> int:
@@ -186,8 +192,8 @@ class Fit:
 
     @cached_property
     def causes(self) -> tuple[Cause, ...]:
-        """What the log shows to be wrong, best supported first."""
-        return causes(self._case)
+        """What the log shows to be wrong, best supported first; none where figures say nothing."""
+        return () if self.readings.stops else causes(self._case)
 
     @cached_property
     def sky_evidence(self) -> SkyEvidence | None:
@@ -197,6 +203,12 @@ class Fit:
         from pointmodel.diagnosis.skyevidence import sky_evidence
 
         return sky_evidence(self.log, self.solution.posterior)
+
+    def stale(self) -> bool:
+        """Whether commands noted long before the centring explain what no mount does."""
+        sky = self.sky_evidence
+        suspects = () if sky is None else sky.suspects
+        return any(one.cause == "stale_command" and one.probability > 0.5 for one in suspects)
 
     @cached_property
     def _case(self) -> Case:
@@ -231,12 +243,12 @@ class Fit:
     @property
     def summary(self) -> str:
         """One sentence: what to do first, and what it gains."""
-        return summary(self._advice)
+        return self.readings.stops or summary(self._advice)
 
     @property
     def first_remedy(self) -> str:
-        """The code of the remedy to try first, "none" where nothing need be done."""
-        return first_remedy(self._advice)
+        """The code of the remedy to try first, "none" where nothing need or can be done."""
+        return "none" if self.readings.stops else first_remedy(self._advice)
 
     @cached_property
     def _advice(self) -> Advice:
@@ -261,7 +273,7 @@ class Fit:
         """What a verdict on levelling rests on."""
         return Grounds(
             inputs=self.inputs,
-            warnings=self.warnings,
+            warnings=(*figures_read_notices(self.readings), *self.warnings),
             log=self.log,
             posterior=self.solution.posterior,
             pairs_used=self.pairs_used,
@@ -269,6 +281,7 @@ class Fit:
             outlook=self.outlook,
             forecasts=self.forecasts,
             sky_evidence=self.sky_evidence,
+            readings=self.readings,
         )
 
     @property
@@ -412,18 +425,30 @@ def fit(log: NightLog | LogSource, mount: MountSource = None, prior: ProfileSour
 
         whole = replace(whole, mount=read_mount(mount))
     profile = read_profile(prior)
-    night = _complete(whole)
-    parts = segments_of(night)
-    solutions = _solved_in_turn(parts, profile)
+    written = _complete(whole)
+    told = as_told(written)
+    solutions = _solved_in_turn(segments_of(told.log), profile)
+    meaning = weighed(told, solutions)
+    night, parts = meaning.log, segments_of(meaning.log)
+    if night is not told.log:
+        solutions = _solved_in_turn(parts, profile)
     last = parts[-1].log
     notices = [*whole.warnings, *segment_notices(night, parts)]
     if whole.mount.is_aligned:
         notices.append(Notice("aligned", _ALIGNED))
     notices += profile_notices(profile, solutions[-1], last)
     notices += exact_figures_notices(solutions[-1].observations)
-    notices += oddities(last, solutions[-1], observations_of)
+    notices += few_pairs_notices(len(last), solutions[-1])
     held = tuple((part.log, one) for part, one in zip(parts, solutions, strict=True))
-    return Fit(night, held, profile, tuple(notices))
+    made = Fit(
+        log=night,
+        segments=held,
+        profile=profile,
+        warnings=tuple(notices),
+        as_written=written,
+        readings=meaning.readings(),
+    )
+    return replace(made, readings=with_no_mount(made.readings, solutions, night, made.stale))
 
 
 def _solved_in_turn(parts: tuple[Segment, ...], profile: Profile | None) -> list[Solution]:
@@ -466,36 +491,3 @@ _ALIGNED = (
     "the controller was aligned before this log: azimuth zero and lean below are errors of that "
     "alignment, not of the tripod; do not level by them"
 )
-
-
-def hours_since_first(log: NightLog) -> FloatArray:
-    """Return hours since the first pair (n,); all zero where any time is missing."""
-    if not np.isfinite(log.time_s).all():
-        return np.zeros(len(log))
-    return np.asarray((log.time_s - log.time_s[0]) / 3600.0)
-
-
-def observations_of(log: NightLog) -> Observations:
-    """Return a log of complete pairs as the estimator sees it."""
-    circumstances = Circumstances(
-        log.reading_az_deg,
-        log.reading_alt_deg,
-        log.star_alt_deg,
-        log.az_motion,
-        log.alt_motion,
-        hours_since_first(log),
-        log.star_az_deg
-        + circular_middle_deg(log.reading_az_deg - log.star_az_deg, log.star_alt_deg),
-        log.mount.azimuth_origin_deg,
-        log.mount.pressure_hpa,
-        log.mount.temperature_c,
-    )
-    return observations(
-        log.star_az_deg,
-        log.star_alt_deg,
-        log.reading_az_deg,
-        log.reading_alt_deg,
-        circumstances,
-        has_times=bool(np.isfinite(log.time_s).all()),
-        readout_turned=log.mount.is_aligned and log.mount.readout == "sky",
-    )

@@ -22,6 +22,7 @@ from pointmodel.forecasting.result import RemedyForecast
 from pointmodel.levelling import words as levelwords
 from pointmodel.levelling.picture import feet_picture
 from pointmodel.mount.terms import STANDARD
+from pointmodel.readings.words import figures_read_words, question_words
 from pointmodel.showing.pages import environment, scheme_script, version, write_page
 
 
@@ -60,6 +61,8 @@ def report_html(fit: Showable) -> str:
         join=join,
         when=_when(fit),
         now=words.go_to_now(fit),
+        figures_read=figures_read_words(fit.readings),
+        question=question_words(fit.readings),
         few=words.few_pairs_words(words.pairs_used(fit)),
         realign=words.realign_words(fit),
         in_field=_now_and_after(fit),

@@ -19,7 +19,7 @@ from pointmodel.base.arrays import FloatArray
 from pointmodel.base.documents import json_text
 from pointmodel.base.errors import InputError, Notice, Problem
 from pointmodel.base.ownfiles import refusal, write_whole
-from pointmodel.fitting.document import FIT_SCHEMA, fit_document
+from pointmodel.fitting.document import FIT_SCHEMAS, fit_document
 from pointmodel.fitting.fit import Fit, fit
 from pointmodel.reading.files import read_bytes
 from pointmodel.reading.mountfile import MountFile, read_mount
@@ -84,7 +84,7 @@ class _FittedLog(msgspec.Struct):
 class _SavedFit(msgspec.Struct):
     """The part of a saved fit that is read back: remarks and log; the rest follows from the log."""
 
-    schema: Literal["pointmodel.fit/1"]
+    schema: Literal["pointmodel.fit/1", "pointmodel.fit/2"]  # as in `FIT_SCHEMAS`
     warnings: list[_Notice]
     fitted_log: _FittedLog
     profile: dict[str, Any] | None = None
@@ -120,8 +120,8 @@ def load_fit(path: str | Path) -> Fit:
 
 
 def _log_tables(fit: Fit) -> dict[str, Any]:
-    """The fitted log as plain types, nan as null."""
-    log = fit.log
+    """The log as plain types, nan as null; as written, so that its figures are weighed anew."""
+    log = fit.as_written
     columns = {name: getattr(log, name) for name in _Columns.__struct_fields__}
     return {
         "source": log.source,
@@ -221,7 +221,7 @@ def _is_saved_fit(data: bytes) -> bool:
         found = msgspec.json.decode(data)
     except (msgspec.MsgspecError, UnicodeDecodeError, RecursionError):
         return False
-    return isinstance(found, dict) and found.get("schema") == FIT_SCHEMA and FITTED_LOG in found
+    return isinstance(found, dict) and found.get("schema") in FIT_SCHEMAS and FITTED_LOG in found
 
 
 def _what_it_is(data: bytes, error: Exception) -> str:
@@ -231,7 +231,7 @@ def _what_it_is(data: bytes, error: Exception) -> str:
     except (msgspec.MsgspecError, UnicodeDecodeError, RecursionError):
         return "a file that is not JSON"
     schema = found.get("schema") if isinstance(found, dict) else None
-    if schema != FIT_SCHEMA:
+    if schema not in FIT_SCHEMAS:
         return "JSON that is not a fit" if schema is None else f"a document {schema}"
     if FITTED_LOG not in found:
         return "the document of a fit without its log, as --json prints it"

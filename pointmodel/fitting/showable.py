@@ -15,6 +15,7 @@ from pointmodel.diagnosis.result import Cause
 from pointmodel.estimate.results import Inseparable, Noise, PairResults, SetAside, TermEstimate
 from pointmodel.forecasting.result import RemedyForecast, SkyForecast
 from pointmodel.levelling.result import LevelResult
+from pointmodel.readings.result import Readings
 
 
 class ShowableOptics(Protocol):
@@ -123,6 +124,10 @@ class Showable(Protocol):
     @property
     def summary(self) -> str:
         """One sentence: what to do first, and what it gains."""
+
+    @property
+    def readings(self) -> Readings:
+        """What the log's figures mean."""
 
     @property
     def warnings(self) -> tuple[Notice, ...]:

@@ -15,14 +15,21 @@ from pointmodel.diagnosis.result import Cause
 from pointmodel.fitting import words
 from pointmodel.fitting.showable import Showable
 from pointmodel.levelling import words as levelwords
+from pointmodel.readings.words import figures_read_words, question_words
 from pointmodel.showing.textpage import TextPage
 
 
 def fit_text(fit: Showable, *, width: int = 100, color: bool = False) -> str:
     """The whole fit as text, at most `width` columns wide, the sentence that matters first."""
     page = TextPage(width, color)
+    for told in figures_read_words(fit.readings):
+        page.paragraph(told)
     page.paragraph(fit.summary, bold=True)
+    page.paragraph(question_words(fit.readings))
     page.paragraph(_what_was_read(fit))
+    if fit.readings.stops:
+        page.bullets("Remarks", (sentence(notice.text) for notice in fit.warnings))
+        return page.text()
     page.paragraph(words.go_to_now(fit).sentence)
     page.paragraph(words.few_pairs_words(words.pairs_used(fit)))
     # how few pairs there are is said above, in its own paragraph

@@ -32,6 +32,7 @@ from pointmodel.levelling.stars import Place, confirming_stars, next_star
 from pointmodel.mount.remedies import REMEDIES, USUAL_FIELD_ARCMIN
 from pointmodel.mount.terms import STANDARD_NAMES
 from pointmodel.reading.mountfile import Feet
+from pointmodel.readings.result import Readings
 
 if TYPE_CHECKING:
     from pointmodel.diagnosis.skyevidence import SkyEvidence
@@ -50,6 +51,7 @@ VERDICTS: dict[Why, Verdict] = {
     "too_little": "leave",
     "clock": "cannot_tell",
     "gains": "level",
+    "figures": "cannot_tell",
 }
 UNSEEN_ABOVE_ARCMIN = 10.0
 REALIGN_GAINS_ARCMIN, REALIGN_GAINS_SHARE = 1.0, 0.2
@@ -76,6 +78,7 @@ class Grounds:
     outlook: Outlook
     forecasts: tuple[RemedyForecast, ...]
     sky_evidence: SkyEvidence | None
+    readings: Readings
 
 
 def level_verdict(grounds: Grounds, clock_cleared_by: str | None = None) -> LevelResult:
@@ -105,7 +108,8 @@ def level_verdict(grounds: Grounds, clock_cleared_by: str | None = None) -> Leve
         grounds.log.mount.name or grounds.log.name,
         used,
         VERDICTS[why],
-        reason_words(why, lean, by_code, alike, more, used, half_field, grounds.sky_evidence),
+        (why == "figures" and grounds.readings.feet_wait)
+        or reason_words(why, lean, by_code, alike, more, used, half_field, grounds.sky_evidence),
         lean,
         () if cleared or why == "only_entries" else ("clock_or_longitude", "latitude"),
         alike,
@@ -145,6 +149,8 @@ def _why(
     cleared: ClearedBy | None,
 ) -> Why:
     """Return what the verdict rests on."""
+    if grounds.readings.stops or (grounds.readings.feet_wait and not grounds.log.mount.is_aligned):
+        return "figures"
     if grounds.log.mount.is_aligned:
         now = by_code["none"].rms_arcmin
         gained = now - by_code["realign"].rms_arcmin

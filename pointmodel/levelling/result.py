@@ -31,6 +31,7 @@ Why = Literal[
     "too_little",
     "clock",
     "gains",
+    "figures",
 ]
 
 

@@ -21,7 +21,7 @@ from pointmodel.base.errors import InputError, Problem
 from pointmodel.base.times import TimeTextError, fixed_zone, named_zone, parse_date
 from pointmodel.base.wording import join, nearest, quoted
 from pointmodel.reading.files import decode_text, read_bytes
-from pointmodel.reading.mountkeys import TABLES, Key
+from pointmodel.reading.mountkeys import TABLES, ColumnFinding, Key, Side
 from pointmodel.reading.toml import TomlText, parse_toml
 from pointmodel.sky.observer import Observer
 
@@ -77,7 +77,7 @@ class LogKeys(msgspec.Struct, frozen=True):
 
     commanded_from: Literal["controller", "almanac"] | None = None
     date: str | None = None
-    figures: tuple[tuple[str, str], ...] | None = None
+    figures: tuple[tuple[Side, ColumnFinding], ...] | None = None
 
 
 class Entered(msgspec.Struct, frozen=True):

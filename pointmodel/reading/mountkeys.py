@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Callable, Mapping, Sequence
-from typing import Annotated, Any, Literal, NamedTuple
+from typing import Annotated, Any, Literal, NamedTuple, get_args
 
 from msgspec import Meta
 
@@ -24,7 +24,18 @@ from pointmodel.base.times import (
     parse_utc_offset_s,
     parse_zone_name,
 )
-from pointmodel.base.wording import join
+from pointmodel.base.wording import join, one_of
+
+Side = Literal["commanded", "centred", "both"]
+ColumnFinding = Literal[
+    "columns_exchanged",
+    "azimuth_counted_backwards",
+    "azimuth_from_south",
+    "zenith_distance",
+    "hours_not_degrees",
+    "radians_not_degrees",
+    "axes_exchanged",
+]
 
 
 class Key(NamedTuple):
@@ -171,8 +182,9 @@ TABLES: dict[str, dict[str, Key]] = {
         "date": Key("date", str, "the date of the evening, such as 2031-05-17", _evening),
         "figures": Key(
             "figures",
-            tuple[tuple[Literal["commanded", "centred", "both"], _TEXT], ...],
-            'what a column truly holds, such as {centred = "zenith_distance"}',
+            tuple[tuple[Side, ColumnFinding], ...],
+            'what a column truly holds, such as {centred = "zenith_distance"}: '
+            f"one of {one_of(get_args(ColumnFinding))}",
             lambda value: list(value.items()) if isinstance(value, Mapping) else value,
             dict,
         ),

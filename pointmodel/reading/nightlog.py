@@ -66,7 +66,8 @@ class NightLog:
     and the latitude is known they were carried to it. `noted` (n, 3) then keeps azimuth, altitude
     and moment as they stood in the log, and `commanded_time_s` is `time_s`. What was written in
     right ascension and declination is flagged `*_equatorial` (`reading/places.py` says what is
-    assumed of it).
+    assumed of it). `figures_summed` (n,), where readings are sums over the lines before, says by
+    what the rounding of a single line's figures is multiplied (variance).
     """
 
     source: str
@@ -91,6 +92,7 @@ class NightLog:
     centred_equatorial: bool = False
     noted: FloatArray | None = None
     nudged: bool = False
+    figures_summed: FloatArray | None = None
 
     def __post_init__(self) -> None:
         """Hold copies of the arrays that nobody can write to."""

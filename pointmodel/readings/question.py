@@ -38,6 +38,10 @@ HOW_TO_ANSWER: Mapping[str, str] = {
         'Answer in mount.toml, under [alignment]: presses = "none" if you did not, '
         'presses = "each_star" if you did.'
     ),
+    "[log] figures": (
+        "Answer in mount.toml, under [log]: figures = {} if they are as their headings say; if "
+        'not, what they are, such as figures = {centred = "azimuth_from_south"}.'
+    ),
     "[alignment] noted": (
         'Answer in mount.toml, under [alignment]: noted = "before_press" or noted = "after_press".'
     ),

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from pointmodel.reading.mountfile import AlignmentState, Presses
+from pointmodel.reading.mountkeys import Side
 
 FindingName = Literal[
     "synced_after_each",
@@ -29,8 +30,9 @@ FindingName = Literal[
 class ReadingFinding:
     """One thing found about what the figures mean, in whole sentences (`text`).
 
-    `taken_up`: the fit is of the log read so. `lines` are the log's lines it is about, empty where
-    it is about all of them.
+    `taken_up`: the fit is of the log read so; `confirmed`: the mount file says that it is so.
+    `lines` are the log's lines it is about, empty where it is about all of them; `side` is the
+    heading it is about; `confirm` is what the owner writes down if it is so.
     """
 
     finding: FindingName
@@ -38,6 +40,20 @@ class ReadingFinding:
     taken_up: bool
     lines: tuple[int, ...]
     text: str
+    confirmed: bool = False
+    side: Side = "both"
+    confirm: str = ""
+
+    @property
+    def leaves_the_lean(self) -> bool:
+        """Whether the lean is the same either way: it stands in the frame of `commanded`."""
+        return self.finding == "azimuth_from_south" and self.side == "centred"
+
+    @property
+    def empties_the_log(self) -> bool:
+        """Whether nothing of the mount is left in the figures."""
+        after_press = self.finding == "readings_after_sync" and self.taken_up and not self.lines
+        return after_press or self.finding == "fits_no_mount"
 
 
 @dataclass(frozen=True)
@@ -71,6 +87,38 @@ class Readings:
     def fits_no_mount(self) -> bool:
         """Whether no model fits: then nothing is ordered."""
         return any(one.finding == "fits_no_mount" for one in self.findings)
+
+    @property
+    def says_nothing(self) -> ReadingFinding | None:
+        """The finding for which these figures say nothing of the mount; None where they do.
+
+        Either no mount could have made them, or too few lines were noted before the press. Then
+        nothing is ordered and nothing called good.
+        """
+        return next((one for one in self.findings if one.empties_the_log), None)
+
+    @property
+    def stops(self) -> str | None:
+        """What is said in place of any remedy, forecast or verdict; None where the fit may speak.
+
+        The figures say nothing of the mount, or it is not known whether they do.
+        """
+        if self.says_nothing is not None:
+            return self.says_nothing.text
+        unsure = [one for one in self.findings if one.finding == "readings_after_sync"]
+        waits = any(not one.taken_up for one in unsure)
+        return f"{self.question.ask} {self.question.why}" if waits and self.question else None
+
+    @property
+    def feet_wait(self) -> str | None:
+        """Why no foot may be turned before the owner has answered; None where nothing stands so."""
+        if self.stops is not None:
+            return self.stops
+        waiting = [one for one in self.findings if not (one.confirmed or one.leaves_the_lean)]
+        if not waiting:
+            return None
+        settle = waiting[0].confirm or "answer the question about the figures"
+        return f"Turn no foot before it is sure how the figures are to be read. First {settle}."
 
     @property
     def taken_up(self) -> tuple[ReadingFinding, ...]:

@@ -93,7 +93,7 @@ def judge(
         if earlier is None or earlier.pairs_read != complete_pairs(log) - 1:
             earlier = fit(log.select(np.arange(len(log)) < len(log) - 1), prior=prior)
         before = earlier
-        expected = _expected(earlier, log)
+        expected = _expected(earlier, now.log) if _read_alike(earlier, now, log) else None
     fits = _fits(now, expected, complete_pairs(log) > fewest)
     suspect = _newly_suspect(now, before, int(log.line[-1]))
     after = NO_ADVICE if fits is False else advice(now, log.mount, time_s)
@@ -101,6 +101,14 @@ def judge(
     text = " ".join(part for part in told if part)
     miss = None if expected is None else expected.miss_arcmin
     return now, Remark(text, fits, miss, fits is False or bool(suspect), after)
+
+
+def _read_alike(before: Fit, now: Fit, log: NightLog) -> bool:
+    """Whether both fits read the figures alike and the last pair is among those fitted."""
+    meant = [
+        tuple((one.finding, one.side) for one in fit.readings.taken_up) for fit in (before, now)
+    ]
+    return meant[0] == meant[1] and bool(now.log.line[-1] == log.line[-1])
 
 
 def _expected(before: Fit, log: NightLog) -> _Expected:

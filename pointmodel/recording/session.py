@@ -33,12 +33,6 @@ from pointmodel.sky.sunguard import KEEP_OUT_DEG, Sun, sun_at, sun_separation_de
 
 NEW_LEAN = ("bump", "relevelled")
 WORTH_A_WORD = (  # remarks on log and fit that call for something to be done at the telescope
-    "hopeless",
-    "azimuth_mirrored",
-    "zenith_distance",
-    "columns_swapped",
-    "sides_swapped",
-    "azimuth_from_south",
     "minutes_as_decimals",
     "duplicate_pair",
     "time_backwards",
@@ -158,7 +152,10 @@ class Session:
     def new_notices(self) -> tuple[Notice, ...]:
         """What is newly odd about the log as a whole, each kind of oddity once."""
         found = self.log.warnings if self.fit is None else self.fit.warnings
-        new = tuple(n for n in found if n.code in WORTH_A_WORD and n.code not in self._told)
+        odd = [] if self.fit is None else self.fit.readings.findings
+        figures = tuple(Notice(one.finding, one.text) for one in odd)
+        worth = (*figures, *(notice for notice in found if notice.code in WORTH_A_WORD))
+        new = tuple(notice for notice in worth if notice.code not in self._told)
         self._told.update(notice.code for notice in new)
         return new
 

@@ -464,7 +464,7 @@ TO_NAME = {
     "azimuth drift": Made("drift", _either("azimuth_drift", 15.0), {}),
     "azimuth scale": Made("azimuth_scale", _either("azimuth_scale", 0.18), {}),
     "altitude scale": Made("altitude_scale", _either("altitude_scale", 0.48), {}),
-    "loose": Made("loose_centring", _nothing, {"sigma_arcmin": 10.0}),
+    "loose": Made("loose_centring", _nothing, {"sigma_arcmin": 5.0}),
     "nothing": Made("healthy", _nothing, {}),
     "wrong star": Made("wrong_star", _nothing, {"wrong_stars": 1}),
     "slip of the pen": Made("log_typo", _nothing, {"pen_slips": 1}),

@@ -1,0 +1,54 @@
+"""A log as the estimator sees it.
+
+Read `observations.py` first. Only complete pairs are taken.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from pointmodel.base.arrays import FloatArray
+from pointmodel.estimate.observations import Observations, circular_middle_deg, observations
+from pointmodel.mount.term import Circumstances
+from pointmodel.reading.nightlog import NightLog
+
+
+def hours_since_first(log: NightLog) -> FloatArray:
+    """Return hours since the first pair (n,); all zero where any time is missing."""
+    if not np.isfinite(log.time_s).all():
+        return np.zeros(len(log))
+    return np.asarray((log.time_s - log.time_s[0]) / 3600.0)
+
+
+def observations_of(log: NightLog) -> Observations:
+    """Return a log of complete pairs as the estimator sees it."""
+    circumstances = Circumstances(
+        log.reading_az_deg,
+        log.reading_alt_deg,
+        log.star_alt_deg,
+        log.az_motion,
+        log.alt_motion,
+        hours_since_first(log),
+        log.star_az_deg
+        + circular_middle_deg(log.reading_az_deg - log.star_az_deg, log.star_alt_deg),
+        log.mount.azimuth_origin_deg,
+        log.mount.pressure_hpa,
+        log.mount.temperature_c,
+    )
+    obs = observations(
+        log.star_az_deg,
+        log.star_alt_deg,
+        log.reading_az_deg,
+        log.reading_alt_deg,
+        circumstances,
+        has_times=bool(np.isfinite(log.time_s).all()),
+        readout_turned=log.mount.is_aligned and log.mount.readout == "sky",
+    )
+    if log.figures_summed is None:
+        return obs
+    times = log.figures_summed[:, None]
+    rounding = obs.rounding
+    summed = replace(rounding, star=rounding.star * times, reading=rounding.reading * times)
+    return replace(obs, rounding=summed)

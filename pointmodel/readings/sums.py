@@ -1,0 +1,225 @@
+"""Logs in which “this is the star” was pressed after centring: a line starts from the one before.
+
+A press sets the readout to the star's place, so the miss that a line shows is taken out of all
+later lines. Added up again, the figures are those of a controller on which nothing was pressed. A
+wrong star or a poor centring does no harm, since the press took it out as well; a slip of the pen
+was only written, never pressed, and is undone before summing. Read `screen.py` first.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from pointmodel.base.angles import wrap_deg
+from pointmodel.base.arrays import BoolArray, FloatArray
+from pointmodel.estimate.badpairs import LOG_BAD, LOG_HALF, LOG_SLIP_WEIGHT, undo_slips
+from pointmodel.estimate.rounding import readout_step_arcsec
+from pointmodel.reading.nightlog import NightLog
+from pointmodel.readings.screen import Places, log_evidences
+
+FIGURES_A_LINE = 2  # the centred and the commanded one are each rounded
+SLIP_FROM_ARCMIN = 40.0  # below that no slip of the pen can be told from what a mount does
+SLIP_TIMES_MIDDLE = 6.0  # how far a line must stand out among the misses, a choice
+MOST_SLIPS = 3
+HIGHEST_ALT_DEG = 91.0
+
+
+@dataclass(frozen=True, eq=False)
+class Summed:
+    """A log with figures added up: after which lines (n,) it was pressed, ln evidence at a glance.
+
+    `log_odds` is what the slips undone for it cost.
+    """
+
+    log: NightLog
+    pressed: BoolArray
+    log_evidence: float
+    log_odds: float
+
+
+def can_be_summed(log: NightLog) -> bool:
+    """Whether presses that nobody logged can be behind the figures of a log.
+
+    An alignment on two stars may be changed by a press in other ways; cameras centre nothing; where
+    zeroings are logged, the others were not made.
+    """
+    logged = any(event.kind == "zero_on_star" for event in log.events)
+    return not (log.mount.is_aligned or log.camera or logged or len(log) < 2)
+
+
+def steps_of(log: NightLog) -> FloatArray:
+    """Return the misses as written (n, 2): azimuth (wrapped) and altitude, degrees."""
+    az_deg = wrap_deg(log.centred_az_deg - log.commanded_az_deg)
+    return np.stack([az_deg, log.centred_alt_deg - log.commanded_alt_deg], axis=-1)
+
+
+def sums_of(steps_deg: FloatArray, pressed: BoolArray, starts: BoolArray) -> FloatArray:
+    """Return what to add to each line's readings, (..., n, 2): the steps of earlier pressed lines.
+
+    `pressed` (..., n); a line of `starts` (n,) begins a part of the log with zeros of its own.
+    """
+    taken = steps_deg * pressed[..., None]
+    before = np.cumsum(taken, axis=-2) - taken
+    first = np.maximum.accumulate(np.where(starts, np.arange(starts.size), 0))
+    return np.asarray(before - before[..., first, :])
+
+
+def part_starts(log: NightLog) -> BoolArray:
+    """Return which lines (n,) are the first ones after an event, or of the log."""
+    starts = np.zeros(len(log), dtype=bool)
+    starts[0] = True
+    starts[[event.before_pair for event in log.events if event.before_pair < len(log)]] = True
+    return starts
+
+
+def summed_after_each(log: NightLog) -> Summed | None:
+    """Return the log read as pressed after each star; slips of the pen do not count."""
+    everywhere = np.ones(len(log), dtype=bool)
+    steps, log_odds = _slips_undone(log, everywhere)
+    return _summed(log, steps, everywhere, log_odds)
+
+
+def summed_after_some(
+    log: NightLog, log_prior: Callable[[int, int], float], as_written: float
+) -> Summed | None:
+    """Return the log read as pressed after the lines that explain it best; None where none do.
+
+    From all lines and from none the best line is flipped until nothing gains. `log_prior` is that
+    of a number of pressed lines among n; `as_written` the quick evidence without any press.
+    """
+    steps, log_odds = _slips_undone(log, np.ones(len(log), dtype=bool))
+    best: tuple[float, BoolArray] | None = None
+    for begin in (True, False):
+        pressed = np.full(len(log), begin)
+        found = _climb(log, steps, pressed, log_prior)
+        if best is None or found[0] > best[0]:
+            best = found
+    if best is None or best[1][:-1].all() or not best[1][:-1].any():
+        return None
+    return _summed(log, steps, best[1], log_odds)
+
+
+def _climb(
+    log: NightLog,
+    steps_deg: FloatArray,
+    pressed: BoolArray,
+    log_prior: Callable[[int, int], float],
+) -> tuple[float, BoolArray]:
+    """Flip the best line until nothing gains; a press after the last line changes nothing."""
+    count = len(log)
+    lines = np.arange(count - 1)
+    height = -np.inf
+    while True:
+        flipped = np.tile(pressed, (count - 1, 1))
+        flipped[lines, lines] = ~flipped[lines, lines]
+        tried = flipped if np.isfinite(height) else np.vstack([pressed[None], flipped])
+        prior = [log_prior(int(one[:-1].sum()), count - 1) for one in tried]
+        scores = _quick(log, steps_deg, tried) + np.array(prior)
+        best = int(scores.argmax())
+        if scores[best] <= height + 1e-9:
+            return height, pressed
+        same = np.array_equal(tried[best], pressed)
+        height, pressed = float(scores[best]), tried[best]
+        if same:
+            return height, pressed
+
+
+def _quick(log: NightLog, steps_deg: FloatArray, pressed: BoolArray) -> FloatArray:
+    """Return quick evidences (s,) of pressing after these lines (s, n)."""
+    add = sums_of(steps_deg, pressed, part_starts(log))
+    step_arcmin = _display_step_deg(log) * 60.0
+    several = pressed.shape[0]
+    shape = (several, len(log))
+    behind = _figures_behind(pressed, part_starts(log))
+    return log_evidences(
+        Places(
+            star_az=np.radians(np.broadcast_to(log.star_az_deg, shape)),
+            star_alt=np.radians(np.broadcast_to(log.star_alt_deg, shape)),
+            reading_az=np.radians(log.reading_az_deg + add[..., 0]),
+            reading_alt=np.radians(log.reading_alt_deg + add[..., 1]),
+            rounding=step_arcmin**2 / 12.0 * FIGURES_A_LINE * behind.mean(axis=1),
+        )
+    )
+
+
+def _figures_behind(pressed: BoolArray, starts: BoolArray) -> FloatArray:
+    """Return how many lines' rounding stands behind each line's reading, (..., n), from 1 on."""
+    ones = np.ones((*pressed.shape, 1))
+    return np.asarray(1.0 + sums_of(ones, pressed, starts)[..., 0])
+
+
+def _summed(
+    log: NightLog, steps_deg: FloatArray, pressed: BoolArray, log_odds: float
+) -> Summed | None:
+    starts = part_starts(log)
+    add = sums_of(steps_deg, pressed, starts)
+    alt_deg = log.centred_alt_deg + add[:, 1]
+    if np.abs(alt_deg).max() > HIGHEST_ALT_DEG:
+        return None
+    read = replace(
+        log,
+        centred_az_deg=np.mod(log.centred_az_deg + add[:, 0], 360.0),
+        centred_alt_deg=alt_deg,
+        figures_summed=_figures_behind(pressed, starts),
+    )
+    quick = float(_quick(log, steps_deg, pressed[None])[0])
+    return Summed(log=read, pressed=pressed, log_evidence=quick, log_odds=log_odds)
+
+
+def _display_step_deg(log: NightLog) -> float:
+    """Return the coarsest step of the display's two figures, degrees; 0 where none is seen."""
+    columns = (log.centred_az_deg, log.centred_alt_deg)
+    if len(log) < 5:  # as few figures as that share one step: see `readout_variance`
+        return readout_step_arcsec(np.concatenate(columns)) / 3600.0
+    return max(readout_step_arcsec(column) for column in columns) / 3600.0
+
+
+def _slips_undone(log: NightLog, pressed: BoolArray) -> tuple[FloatArray, float]:
+    """Return the steps with slips of the pen undone, and ln of what the slips cost.
+
+    Only a line that stands far out can be a slip; it is undone where that fits the log better.
+    """
+    steps = steps_of(log)
+    size = np.hypot(steps[:, 0] * np.cos(np.radians(log.commanded_alt_deg)), steps[:, 1]) * 60.0
+    limit = max(SLIP_FROM_ARCMIN, SLIP_TIMES_MIDDLE * float(np.median(size)))
+    suspects = np.flatnonzero(size > limit)
+    log_odds = 0.0
+    for line in suspects[np.argsort(-size[suspects])][:MOST_SLIPS].tolist():
+        tried, cost = _undone_at(log, steps, line)
+        scores = np.array([_quick(log, one, pressed[None])[0] for one in tried]) + cost
+        best = int(scores.argmax())
+        steps, log_odds = tried[best], log_odds + float(cost[best])
+    return steps, log_odds
+
+
+def _undone_at(
+    log: NightLog, steps_deg: FloatArray, line: int
+) -> tuple[list[FloatArray], FloatArray]:
+    """Return the steps as they are and with each slip of one line undone, and ln prior odds."""
+    undone = undo_slips(
+        *(
+            np.atleast_1d(column[line])
+            for column in (
+                log.commanded_az_deg,
+                log.commanded_alt_deg,
+                log.centred_az_deg,
+                log.centred_alt_deg,
+            )
+        )
+    )
+    az_deg = wrap_deg(undone.reading_az_deg[0] - undone.star_az_deg[0])
+    alt_deg = undone.reading_alt_deg[0] - undone.star_alt_deg[0]
+    level = np.cos(np.radians(log.commanded_alt_deg[line]))
+    size = np.hypot(az_deg * level, alt_deg)
+    before = float(np.hypot(steps_deg[line, 0] * level, steps_deg[line, 1]))
+    nearer = np.flatnonzero(undone.possible[0] & (size < 0.5 * before))
+    tried, cost = [steps_deg], [0.0]
+    for k in nearer.tolist():
+        changed = steps_deg.copy()
+        changed[line] = az_deg[k], alt_deg[k]
+        tried.append(changed)
+        cost.append(LOG_BAD + LOG_HALF + float(LOG_SLIP_WEIGHT[k]))
+    return tried, np.array(cost)
