@@ -15,10 +15,9 @@ import numpy as np
 
 from pointmodel.base.angles import wrap_deg
 from pointmodel.base.arrays import BoolArray, FloatArray
-from pointmodel.estimate.gaussian import LOG_TWO_PI
-from pointmodel.estimate.posterior import normal_distribution
-from pointmodel.estimate.priors import noise_of_portable_mounts
+from pointmodel.base.normal import LOG_TWO_PI, normal_distribution
 from pointmodel.estimate.rounding import readout_step_arcsec
+from pointmodel.estimate.termsprior import noise_of_portable_mounts
 from pointmodel.reading.nightlog import NightLog
 
 FEWEST_LINES = 2

@@ -11,14 +11,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from pointmodel.base.arrays import FloatArray
-from pointmodel.estimate.gaussian import LOG_TWO_PI
-from pointmodel.estimate.priors import (
-    BASE_SD,
-    FREE_AZIMUTH_BEYOND,
-    FREE_AZIMUTH_SD,
-    noise_of_portable_mounts,
-)
+from pointmodel.base.normal import LOG_TWO_PI
+from pointmodel.estimate.termsprior import BASE_SD, noise_of_portable_mounts
 from pointmodel.mount.kinematics import ARCMIN_PER_RADIAN, geometry_from_arcmin, linearise
+from pointmodel.mount.priors import FREE_AZIMUTH_BEYOND_ARCMIN, FREE_AZIMUTH_SD_ARCMIN
 from pointmodel.mount.terms import N_STANDARD
 from pointmodel.reading.nightlog import NightLog
 
@@ -91,14 +87,14 @@ def _linear(places: Places, terms: FloatArray) -> tuple[FloatArray, FloatArray, 
     )
     count = terms.shape[0]
     mean = np.zeros_like(terms)
-    mean[:, 0] = np.where(np.abs(terms[:, 0]) > FREE_AZIMUTH_BEYOND, terms[:, 0], 0.0)
+    mean[:, 0] = np.where(np.abs(terms[:, 0]) > FREE_AZIMUTH_BEYOND_ARCMIN, terms[:, 0], 0.0)
     return flat.miss.reshape(count, -1), flat.design.reshape(count, -1, N_STANDARD), mean
 
 
 def _spread(terms: FloatArray, scale: float) -> FloatArray:
     """Return prior sds (s, 6): an azimuth index far from zero was set anyhow and is free."""
     spread = np.tile(scale * BASE_SD, (terms.shape[0], 1))
-    spread[np.abs(terms[:, 0]) > FREE_AZIMUTH_BEYOND, 0] = FREE_AZIMUTH_SD
+    spread[np.abs(terms[:, 0]) > FREE_AZIMUTH_BEYOND_ARCMIN, 0] = FREE_AZIMUTH_SD_ARCMIN
     return spread
 
 

@@ -15,7 +15,8 @@ import numpy as np
 
 from pointmodel.base.angles import wrap_deg
 from pointmodel.base.arrays import BoolArray, FloatArray
-from pointmodel.estimate.badpairs import LOG_BAD, LOG_HALF, LOG_SLIP_WEIGHT, undo_slips
+from pointmodel.estimate.badpairs import LOG_BAD, LOG_SLIP
+from pointmodel.estimate.penslips import log_shares, undo_slips
 from pointmodel.estimate.rounding import readout_step_arcsec
 from pointmodel.reading.nightlog import NightLog
 from pointmodel.readings.screen import Places, log_evidences
@@ -216,10 +217,10 @@ def _undone_at(
     size = np.hypot(az_deg * level, alt_deg)
     before = float(np.hypot(steps_deg[line, 0] * level, steps_deg[line, 1]))
     nearer = np.flatnonzero(undone.possible[0] & (size < 0.5 * before))
-    tried, cost = [steps_deg], [0.0]
+    tried, cost, shares = [steps_deg], [0.0], log_shares()
     for k in nearer.tolist():
         changed = steps_deg.copy()
         changed[line] = az_deg[k], alt_deg[k]
         tried.append(changed)
-        cost.append(LOG_BAD + LOG_HALF + float(LOG_SLIP_WEIGHT[k]))
+        cost.append(LOG_BAD + LOG_SLIP + float(shares[k]))
     return tried, np.array(cost)

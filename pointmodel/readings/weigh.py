@@ -15,11 +15,11 @@ import numpy as np
 
 from pointmodel.estimate.evaluation import settings_for
 from pointmodel.estimate.fromlog import observations_of
-from pointmodel.estimate.priors import FREE_AZIMUTH_BEYOND
 from pointmodel.estimate.search import Candidate
 from pointmodel.estimate.segments import segments_of
 from pointmodel.estimate.solve import Solution
 from pointmodel.estimate.starts import best_candidates
+from pointmodel.mount.priors import FREE_AZIMUTH_BEYOND_ARCMIN
 from pointmodel.reading.asread import told_figures
 from pointmodel.reading.mountkeys import Side
 from pointmodel.reading.nightlog import NightLog
@@ -300,7 +300,7 @@ def _decided(told: Meaning, ways: list[Way], solutions: list[Solution]) -> Meani
 
 def _azimuth_log_odds(index_arcmin: float) -> float:
     """Return ln of the share of mounts whose azimuth was set down anyhow, where this one's was."""
-    return float(np.log(ANYHOW_SHARE)) if abs(index_arcmin) > FREE_AZIMUTH_BEYOND else 0.0
+    return float(np.log(ANYHOW_SHARE)) if abs(index_arcmin) > FREE_AZIMUTH_BEYOND_ARCMIN else 0.0
 
 
 def _screened(log: NightLog, ways: list[Way]) -> list[Way]:
