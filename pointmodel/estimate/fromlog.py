@@ -10,6 +10,7 @@ from dataclasses import replace
 import numpy as np
 
 from pointmodel.base.arrays import FloatArray
+from pointmodel.estimate.inturn import hours_of
 from pointmodel.estimate.observations import Observations, circular_middle_deg, observations
 from pointmodel.mount.term import Circumstances
 from pointmodel.reading.nightlog import NightLog
@@ -17,9 +18,8 @@ from pointmodel.reading.nightlog import NightLog
 
 def hours_since_first(log: NightLog) -> FloatArray:
     """Return hours since the first pair (n,); all zero where any time is missing."""
-    if not np.isfinite(log.time_s).all():
-        return np.zeros(len(log))
-    return np.asarray((log.time_s - log.time_s[0]) / 3600.0)
+    hours = hours_of(log)
+    return np.zeros(len(log)) if hours is None else hours
 
 
 def observations_of(log: NightLog) -> Observations:

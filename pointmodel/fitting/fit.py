@@ -18,24 +18,20 @@ from pointmodel.base.errors import InputError, Notice, Problem
 from pointmodel.base.wording import quoted
 from pointmodel.diagnosis.causes import LOOSE_SIGMA_ARCMIN, causes
 from pointmodel.diagnosis.evidence import Case
+from pointmodel.diagnosis.happened import happened_notices
 from pointmodel.diagnosis.result import Cause
 from pointmodel.diagnosis.summary import Advice, first_remedy, summary
 from pointmodel.estimate import reported as findings
 from pointmodel.estimate import sparse
 from pointmodel.estimate.few import few_pairs_notices
 from pointmodel.estimate.fromlog import hours_since_first, observations_of
+from pointmodel.estimate.inturn import Happened, solved_in_turn
 from pointmodel.estimate.nightprior import carried_from, profile_notices
 from pointmodel.estimate.precise import exact_figures_notices
 from pointmodel.estimate.profile import Profile, ProfileSource, read_profile
 from pointmodel.estimate.results import Inseparable, Noise, PairResults, SetAside, TermEstimate
-from pointmodel.estimate.segments import (
-    Segment,
-    carried_into,
-    segment_notices,
-    segments_of,
-    with_terms_kept,
-)
-from pointmodel.estimate.solve import Solution, solve
+from pointmodel.estimate.segments import Segment, segment_notices
+from pointmodel.estimate.solve import Solution
 from pointmodel.estimate.sparse import FaultFinding
 from pointmodel.forecasting.forecast import forecasts, sky_forecast
 from pointmodel.forecasting.machine import MountModel, readings_for
@@ -43,11 +39,13 @@ from pointmodel.forecasting.outlook import Outlook, at_targets, open_sky
 from pointmodel.forecasting.result import RemedyForecast, SkyForecast
 from pointmodel.levelling.level import Grounds, level_verdict
 from pointmodel.levelling.result import LevelResult
+from pointmodel.mount.priors import EVENS
 from pointmodel.mount.remedies import USUAL_FIELD_ARCMIN
 from pointmodel.mount.terms import N_STANDARD, TERMS
 from pointmodel.reading.nightlog import NightLog, read_log
 from pointmodel.reading.table import LogSource
 from pointmodel.readings.nomount import with_no_mount
+from pointmodel.readings.parts import parts_of, pressed_lines
 from pointmodel.readings.result import Readings
 from pointmodel.readings.weigh import as_told, weighed
 from pointmodel.readings.words import figures_read_notices
@@ -66,15 +64,19 @@ class Fit:
 
     `log` holds the complete pairs. `segments` are its parts between events, each with the
     estimator's solution; terms, forecasts and causes are those of the last one, which has learnt
-    from the earlier ones. `profile` is what the fit started from, if anything. `readings` says what
-    the figures mean: `log` is read so, `as_written` is not. Angles are degrees, terms and misses
-    arcminutes.
+    from the earlier ones; `parts` say what happened before each, logged or not, `happened` what was
+    found that nobody logged. The figures of segments are those of the readout at the log's end,
+    where zeroings on a star that is known were taken out. `profile` is what the fit started from,
+    if anything. `readings` says what the figures mean: `log` is read so, `as_written` is not.
+    Angles are degrees, terms and misses arcminutes.
     """
 
     log: NightLog
     segments: tuple[tuple[NightLog, Solution], ...]
     profile: Profile | None
     warnings: tuple[Notice, ...]
+    parts: tuple[Segment, ...]
+    happened: tuple[Happened, ...]
     as_written: NightLog
     readings: Readings
 
@@ -111,9 +113,13 @@ class Fit:
     @cached_property
     def pair_results(self) -> PairResults:
         """What the fit says of each pair, each with the terms of its own segment."""
-        return findings.joined([
+        found = findings.joined([
             findings.pair_results(solution, log) for log, solution in self.segments
         ])  # fmt: skip
+        if not any(part.pressed for part in self.parts):
+            return found
+        before = findings.misses_as_logged(observations_of(self.log))
+        return replace(found, before_x_arcmin=before[:, 0], before_y_arcmin=before[:, 1])
 
     @cached_property
     def set_aside(self) -> tuple[SetAside, ...]:
@@ -206,9 +212,8 @@ class Fit:
 
     def stale(self) -> bool:
         """Whether commands noted long before the centring explain what no mount does."""
-        sky = self.sky_evidence
-        suspects = () if sky is None else sky.suspects
-        return any(one.cause == "stale_command" and one.probability > 0.5 for one in suspects)
+        suspects = () if self.sky_evidence is None else self.sky_evidence.suspects
+        return any(one.cause == "stale_command" and one.probability > EVENS for one in suspects)
 
     @cached_property
     def _case(self) -> Case:
@@ -226,6 +231,7 @@ class Fit:
             self.sky_evidence,
             alignment_words(self.log.mount.alignment.stars or ()),
             self.log.clock_cleared_by == "almanac",
+            self.happened,
         )
 
     @cached_property
@@ -261,6 +267,7 @@ class Fit:
             mount.is_aligned,
             self._case.clock_cleared,
             None if self.sky_evidence is None else self.sky_evidence.correction,
+            self.happened,
         )
 
     @cached_property
@@ -281,6 +288,7 @@ class Fit:
             outlook=self.outlook,
             forecasts=self.forecasts,
             sky_evidence=self.sky_evidence,
+            happened=self.happened,
             readings=self.readings,
         )
 
@@ -425,50 +433,33 @@ def fit(log: NightLog | LogSource, mount: MountSource = None, prior: ProfileSour
 
         whole = replace(whole, mount=read_mount(mount))
     profile = read_profile(prior)
-    written = _complete(whole)
-    told = as_told(written)
-    solutions = _solved_in_turn(segments_of(told.log), profile)
-    meaning = weighed(told, solutions)
-    night, parts = meaning.log, segments_of(meaning.log)
+    carried = None if profile is None else carried_from(profile)
+    told = as_told(_complete(whole), pressed_lines(whole))
+    parts = solved_in_turn(parts_of(told.log, told.pressed), carried, observations_of)
+    meaning = weighed(told, parts)
+    night, logged = meaning.log, parts_of(meaning.log, meaning.pressed)
     if night is not told.log:
-        solutions = _solved_in_turn(parts, profile)
-    last = parts[-1].log
-    notices = [*whole.warnings, *segment_notices(night, parts)]
+        parts = solved_in_turn(logged, carried, observations_of)
+    solutions, last = parts.solutions, parts.segments[-1].log
+    notices = [*whole.warnings, *segment_notices(night, logged)]
+    notices += happened_notices(parts.happened)
     if whole.mount.is_aligned:
         notices.append(Notice("aligned", _ALIGNED))
     notices += profile_notices(profile, solutions[-1], last)
     notices += exact_figures_notices(solutions[-1].observations)
     notices += few_pairs_notices(len(last), solutions[-1])
-    held = tuple((part.log, one) for part, one in zip(parts, solutions, strict=True))
+    held = tuple((part.log, one) for part, one in zip(parts.segments, solutions, strict=True))
     made = Fit(
         log=night,
         segments=held,
         profile=profile,
         warnings=tuple(notices),
-        as_written=written,
+        parts=parts.segments,
+        happened=parts.happened,
+        as_written=told.as_written,
         readings=meaning.readings(),
     )
     return replace(made, readings=with_no_mount(made.readings, solutions, night, made.stale))
-
-
-def _solved_in_turn(parts: tuple[Segment, ...], profile: Profile | None) -> list[Solution]:
-    """Return each segment's solution, started from the one before, the first from the profile."""
-    found: list[Solution] = []
-    for part in parts:
-        obs = observations_of(part.log)
-        carried = None if profile is None else carried_from(profile)
-        if found:
-            carried, obs = carried_into(part, found[-1]), with_terms_kept(obs, found[-1])
-        optics = part.log.mount.optics
-        found.append(
-            solve(
-                obs,
-                optics.centring_error_arcmin,
-                carried,
-                field_arcmin=optics.field_of_view_arcmin,
-            )
-        )
-    return found
 
 
 def _complete(log: NightLog) -> NightLog:

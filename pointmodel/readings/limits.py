@@ -5,6 +5,8 @@ Below these limits loose centring is a cause like others; above them the figures
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from pointmodel.estimate.search import Candidate
@@ -56,7 +58,7 @@ def too_many_bad(candidates: list[Candidate]) -> bool:
     return share_bad(candidates) > (MOST_BAD_OF_FEW if good < FEW_GOOD else MOST_BAD)
 
 
-def plainly_good(solutions: list[Solution], mount: MountFile) -> bool:
+def plainly_good(solutions: Sequence[Solution], mount: MountFile) -> bool:
     """Whether every part of a log fits so well as it stands that no other reading is called for."""
     return all(_plainly_good(solution, mount) for solution in solutions)
 

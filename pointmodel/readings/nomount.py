@@ -5,7 +5,7 @@ Asked last, of the log as it is read and after everything else was weighed.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from pointmodel.estimate.solve import Solution
@@ -18,7 +18,7 @@ FEWEST_PAIRS = 4  # three pairs are fitted by anything
 
 
 def with_no_mount(
-    readings: Readings, solutions: list[Solution], log: NightLog, explained: Callable[[], bool]
+    readings: Readings, solutions: Sequence[Solution], log: NightLog, explained: Callable[[], bool]
 ) -> Readings:
     """Return the readings with the finding that no model fits, where that is so.
 

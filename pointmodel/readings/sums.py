@@ -58,14 +58,16 @@ def steps_of(log: NightLog) -> FloatArray:
 
 
 def sums_of(steps_deg: FloatArray, pressed: BoolArray, starts: BoolArray) -> FloatArray:
-    """Return what to add to each line's readings, (..., n, 2): the steps of earlier pressed lines.
+    """Return what to add to each line's readings, (..., n, 2), to have the readout of the end.
 
-    `pressed` (..., n); a line of `starts` (n,) begins a part of the log with zeros of its own.
+    That is minus the steps of the pressed lines from this one on. `pressed` (..., n); a line of
+    `starts` (n,) begins a part of the log with zeros of its own.
     """
     taken = steps_deg * pressed[..., None]
-    before = np.cumsum(taken, axis=-2) - taken
-    first = np.maximum.accumulate(np.where(starts, np.arange(starts.size), 0))
-    return np.asarray(before - before[..., first, :])
+    upto = np.cumsum(taken, axis=-2)
+    ends = np.append(np.flatnonzero(starts)[1:], starts.size) - 1
+    last = ends[np.cumsum(starts) - 1]
+    return np.asarray(upto - taken - upto[..., last, :])
 
 
 def part_starts(log: NightLog) -> BoolArray:
@@ -149,7 +151,7 @@ def _quick(log: NightLog, steps_deg: FloatArray, pressed: BoolArray) -> FloatArr
 def _figures_behind(pressed: BoolArray, starts: BoolArray) -> FloatArray:
     """Return how many lines' rounding stands behind each line's reading, (..., n), from 1 on."""
     ones = np.ones((*pressed.shape, 1))
-    return np.asarray(1.0 + sums_of(ones, pressed, starts)[..., 0])
+    return np.asarray(np.maximum(-sums_of(ones, pressed, starts)[..., 0], 1.0))
 
 
 def _summed(

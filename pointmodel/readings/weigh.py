@@ -8,24 +8,27 @@ nothing: each question has a cheap gate before it. Read `hypotheses.py`, `screen
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from math import lgamma
 
 import numpy as np
 
+from pointmodel.base.arrays import IntArray
 from pointmodel.estimate.evaluation import settings_for
 from pointmodel.estimate.fromlog import observations_of
+from pointmodel.estimate.inturn import Parts
 from pointmodel.estimate.search import Candidate
-from pointmodel.estimate.segments import segments_of
 from pointmodel.estimate.solve import Solution
 from pointmodel.estimate.starts import best_candidates
-from pointmodel.mount.priors import FREE_AZIMUTH_BEYOND_ARCMIN
+from pointmodel.mount.priors import FREE_AZIMUTH_BEYOND_ARCMIN, LOG_ODDS_MOVED
 from pointmodel.reading.asread import told_figures
 from pointmodel.reading.mountkeys import Side
 from pointmodel.reading.nightlog import NightLog
 from pointmodel.readings.columns import column_readings
 from pointmodel.readings.hypotheses import HYPOTHESES, confirmed_by
 from pointmodel.readings.limits import fits_a_human, plainly_good, share_bad, sigma_of
+from pointmodel.readings.parts import parts_of
 from pointmodel.readings.pressed import Empties, empty_lines
 from pointmodel.readings.result import FindingName, Question, ReadingFinding, Readings
 from pointmodel.readings.screen import log_evidences, places_of_logs
@@ -49,9 +52,14 @@ QUIET_SIGMA_ARCMIN, MANY = 1.6, 8  # a log so quiet shows no lean that presses c
 
 @dataclass(frozen=True, eq=False)
 class Meaning:
-    """A log as it is to be fitted, and what was found of its figures and is to be asked."""
+    """A log as it is to be fitted, what was found of its figures and what is to be asked.
+
+    `pressed` are lines after which a logged press is known (see `parts.py`).
+    """
 
     log: NightLog
+    as_written: NightLog
+    pressed: IntArray
     findings: tuple[ReadingFinding, ...] = ()
     question: Question | None = None
 
@@ -95,19 +103,24 @@ class Tried:
     share_bad: float
 
 
-def as_told(log: NightLog) -> Meaning:
-    """Return the log read as the mount file says of its figures and presses, without weighing."""
-    log, figures = told_figures(log)
+def as_told(as_written: NightLog, pressed: IntArray) -> Meaning:
+    """Return the log read as the mount file says of its figures and presses, without weighing.
+
+    `pressed` are the lines after which a logged zeroing was on the star just centred.
+    """
+    log, figures = told_figures(as_written)
+    told = Meaning(log=log, as_written=as_written, pressed=pressed)
     findings = [_told(name, side) for name, side in figures]
     alignment = log.mount.alignment
     if alignment.noted == "after_press" and alignment.presses != "none":
-        return Meaning(log, (*findings, _told("readings_after_sync", "centred")))
+        return replace(told, findings=(*findings, _told("readings_after_sync", "centred")))
     summed = None
     if alignment.presses == "each_star" and can_be_summed(log):
         summed = summed_after_each(log)
     if summed is None:
-        return Meaning(log, tuple(findings))
-    return Meaning(summed.log, (*findings, _told("synced_after_each", "both")))
+        return replace(told, findings=tuple(findings))
+    findings.append(_told("synced_after_each", "both"))
+    return replace(told, log=summed.log, findings=tuple(findings))
 
 
 def _told(name: FindingName, side: Side) -> ReadingFinding:
@@ -122,19 +135,17 @@ def _told(name: FindingName, side: Side) -> ReadingFinding:
     )
 
 
-def weighed(told: Meaning, solutions: list[Solution]) -> Meaning:
-    """Return what the log's figures mean; `solutions` are those of its parts as they stand."""
+def weighed(told: Meaning, parts: Parts) -> Meaning:
+    """Return what the log's figures mean; `parts` are the log solved as it stands."""
     if any(one.empties_the_log for one in told.findings):
         return told
     pressed = _after_press(told)
     if pressed is not None:
         return pressed
     log = told.log
-    good = plainly_good(solutions, log.mount)
-    ways = [*_presses(log, solutions, good), *column_ways(log, solutions, good)]
-    if not ways:
-        return told
-    return _decided(told, ways, solutions)
+    good = plainly_good(parts.solutions, log.mount)
+    ways = [*_presses(log, parts.solutions, good), *column_ways(log, parts.solutions, good)]
+    return _decided(told, ways, parts) if ways else told
 
 
 # ---------------------------------------------------------------- noted after the press
@@ -196,7 +207,7 @@ def _probability(margin: float) -> float:
 # ---------------------------------------------------------------- pressed while logging
 
 
-def _presses(log: NightLog, solutions: list[Solution], good: bool) -> list[Way]:
+def _presses(log: NightLog, solutions: Sequence[Solution], good: bool) -> list[Way]:
     """Return the ways in which presses that nobody logged could be behind the figures."""
     alignment = log.mount.alignment
     if alignment.presses in ("none", "each_star", "logged") or len(log) < FEWEST_PAIRS:
@@ -252,7 +263,7 @@ def _log_prior_of_some(pressed: int, count: int) -> float:
 # ---------------------------------------------------------------- whole columns
 
 
-def column_ways(log: NightLog, solutions: list[Solution], good: bool) -> list[Way]:
+def column_ways(log: NightLog, solutions: Sequence[Solution], good: bool) -> list[Way]:
     """Return the ways to read whole columns that come near the log as it is written."""
     if log.mount.log.figures is not None or log.nudged or len(log) < FEWEST_PAIRS:
         return []
@@ -276,14 +287,15 @@ class _Group:
     sides: tuple[Side, ...]
 
 
-def _decided(told: Meaning, ways: list[Way], solutions: list[Solution]) -> Meaning:
+def _decided(told: Meaning, ways: list[Way], parts: Parts) -> Meaning:
     """Try what comes near by the estimator; take up what wins by far, ask about what is near."""
-    log = told.log
+    solutions = parts.solutions
     index = float(solutions[0].posterior.mean[0])
-    as_written = _total_of(log, solutions) + _azimuth_log_odds(index)
-    near = _screened(log, ways)
+    as_written = _total_of(parts) + _azimuth_log_odds(index)
+    near = _screened(told.log, ways)
     written = [solution.candidate for solution in solutions]
-    groups = _grouped([one for one in map(_tried, near) if one.fits and _matters(one, written)])
+    tried = [_tried(way, told.pressed) for way in near]
+    groups = _grouped([one for one in tried if one.fits and _matters(one, written)])
     if not groups:
         return told
     best = groups[0]
@@ -323,8 +335,8 @@ def _matters(tried: Tried, as_written: list[Candidate]) -> bool:
     return fewer_bad or tried.sigma_arcmin < QUIETER * max(map(sigma_of, as_written))
 
 
-def _tried(way: Way) -> Tried:
-    candidates = _candidates(way.log)
+def _tried(way: Way, pressed: IntArray) -> Tried:
+    candidates = _candidates(way.log, pressed)
     total = sum(candidate.log_total for candidate in candidates)
     total += _azimuth_log_odds(float(candidates[0].result.mean[0]))
     fits = fits_a_human(candidates, way.log.mount)
@@ -337,9 +349,9 @@ def _tried(way: Way) -> Tried:
     )
 
 
-def _candidates(log: NightLog) -> list[Candidate]:
+def _candidates(log: NightLog, pressed: IntArray) -> list[Candidate]:
     found = []
-    for part in segments_of(log):
+    for part in parts_of(log, pressed):
         obs = observations_of(part.log)
         optics = log.mount.optics
         settings = settings_for(
@@ -349,11 +361,12 @@ def _candidates(log: NightLog) -> list[Candidate]:
     return found
 
 
-def _total_of(log: NightLog, solutions: list[Solution]) -> float:
-    """Return the total evidence of a log as it stands; parts of it each for themselves."""
-    if len(solutions) == 1 and solutions[0].settings.carried is None:
-        return solutions[0].candidate.log_total
-    return sum(candidate.log_total for candidate in _candidates(log))
+def _total_of(parts: Parts) -> float:
+    """Return the total evidence of a log as it stands, with what it costs that something moved."""
+    total = sum(solution.candidate.log_total for solution in parts.solutions)
+    moves = sum(one.taken_up and one.after_line is not None for one in parts.happened)
+    lines = sum(len(segment.log) for segment in parts.segments)
+    return total + moves * (LOG_ODDS_MOVED - float(np.log(lines)))
 
 
 def _grouped(tried: list[Tried]) -> list[_Group]:
@@ -379,4 +392,4 @@ def _taken_up(told: Meaning, group: _Group, margin: float) -> Meaning:
         side=way.side,
         confirm=confirmed_by(group.name, group.sides),
     )
-    return Meaning(way.log, (*told.findings, finding))
+    return replace(told, log=way.log, findings=(*told.findings, finding))
