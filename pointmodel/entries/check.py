@@ -134,6 +134,7 @@ def check(log: LogSource | NightLog, mount: MountSource = None) -> CheckResult:
         could_be_stale=looks_stale,
         stale=stale,
         next_star=next_star,
+        proves_nothing=judged.proves_nothing,
     )
 
 

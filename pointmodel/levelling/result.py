@@ -25,6 +25,8 @@ Verdict = Literal["level", "realign", "leave", "cannot_tell"]
 Why = Literal[
     "alignment_off",
     "alignment_good",
+    "sinking",
+    "moved_lately",
     "entries",
     "only_entries",
     "no_lean",
