@@ -152,7 +152,9 @@ def _solve_mode(observed: Observed, mode: Mode) -> list[Solution]:
         step = np.linalg.solve(normal + _weakest(normal), right[..., None])[..., 0]
         step = np.clip(step, (-60.0, -900.0), (60.0, 900.0))
         offset, latitude = offset + step[:, 0], np.clip(latitude + step[:, 1], -5400.0, 5400.0)
-    return _apart(_weighed(observed, mode, used > 0, noise, offset, latitude))
+    return _apart(
+        _weighed(observed, mode, used=used > 0, noise=noise, offset=offset, latitude=latitude)
+    )
 
 
 def _in_units_of_noise(
@@ -216,13 +218,13 @@ def _weighed(
     excess = _excess(off, belongs * used, noise)
     return [
         Solution(
-            mode,
-            wrap_min(float(offset[k])),
-            float(latitude[k]),
-            covariance[k] * excess[k] + shared,
-            float(evidence[k]),
-            miss[k],
-            belongs[k],
+            mode=mode,
+            sidereal_offset_min=wrap_min(float(offset[k])),
+            latitude_arcmin=float(latitude[k]),
+            covariance=covariance[k] * excess[k] + shared,
+            log_evidence=float(evidence[k]),
+            miss_arcmin=miss[k],
+            weight=belongs[k],
         )
         for k in np.argsort(-evidence)
     ]

@@ -135,7 +135,9 @@ def _summer_times(right: Circumstances) -> Iterator[Candidate]:
             odds, way = 1.2, "flag"
         else:
             odds, way = 0.3, "twice" if right.summer else "clock"
-        yield clock_candidate("summer_time", "zone", odds, ahead_s, float(ahead_s < 0), way)
+        yield clock_candidate(
+            "summer_time", "zone", odds=odds, ahead_s=ahead_s, held=float(ahead_s < 0), way=way
+        )
 
 
 def _zones(right: Circumstances) -> Iterator[Candidate]:

@@ -262,7 +262,14 @@ def _weighed(
         answer = stale_answer(observed, sidereal, latitude, right.latitude_deg)
     beside = None if answer is None else (answer.solution, answer.log_weight)
     true_latitude = 60.0 * right.latitude_deg
-    weighed = weigh(solutions, sidereal, latitude, true_latitude, seen, beside)
+    weighed = weigh(
+        solutions,
+        sidereal,
+        latitude=latitude,
+        true_latitude_arcmin=true_latitude,
+        log_seen=seen,
+        beside=beside,
+    )
     if answer is None or weighed.of_solution[-1] < STALE_ABOVE:
         return weighed, None
     likeliest = int(weighed.probability[-1].sum(axis=1).argmax())

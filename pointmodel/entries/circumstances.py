@@ -14,6 +14,9 @@ if TYPE_CHECKING:
 _MONTHS_AROUND = range(-6, 7)
 
 
+OffsetFrom = Literal["zone", "log", "longitude"]
+
+
 @dataclass(frozen=True)
 class Circumstances:
     """The right entries at the moment of typing.
@@ -31,7 +34,7 @@ class Circumstances:
     summer: bool | None
     has_summer: bool
     zone_name: str | None
-    offset_from: Literal["zone", "log", "longitude"]
+    offset_from: OffsetFrom
 
     @property
     def local(self) -> datetime:
@@ -53,17 +56,40 @@ def circumstances_of(
         offset_s, standard_s, has_summer = zone_rule(named_zone(name), moment_s)
         summer = offset_s > standard_s
         return Circumstances(
-            *place_deg, moment_s, offset_s, standard_s, summer, has_summer, name, "zone"
+            latitude_deg=place_deg[0],
+            longitude_deg=place_deg[1],
+            moment_s=moment_s,
+            offset_s=offset_s,
+            standard_s=standard_s,
+            summer=summer,
+            has_summer=has_summer,
+            zone_name=name,
+            offset_from="zone",
         )
     fixed = None if mount.site is None else mount.site.utc_offset_s
     if fixed is not None:
-        return Circumstances(*place_deg, moment_s, fixed, fixed, None, True, None, "zone")
+        return _without_rules(place_deg, moment_s, fixed, "zone")
     if log_offset_s is not None:
-        return Circumstances(
-            *place_deg, moment_s, log_offset_s, log_offset_s, None, True, None, "log"
-        )
+        return _without_rules(place_deg, moment_s, log_offset_s, "log")
     solar_s = 3600.0 * round(place_deg[1] / 15.0)
-    return Circumstances(*place_deg, moment_s, solar_s, solar_s, None, True, None, "longitude")
+    return _without_rules(place_deg, moment_s, solar_s, "longitude")
+
+
+def _without_rules(
+    place_deg: tuple[float, float], moment_s: float, offset_s: float, known_from: OffsetFrom
+) -> Circumstances:
+    """The right entries where only an offset from UTC is known: summer time may be in it."""
+    return Circumstances(
+        latitude_deg=place_deg[0],
+        longitude_deg=place_deg[1],
+        moment_s=moment_s,
+        offset_s=offset_s,
+        standard_s=offset_s,
+        summer=None,
+        has_summer=True,
+        zone_name=None,
+        offset_from=known_from,
+    )
 
 
 def zone_rule(zone: tzinfo, moment_s: float) -> tuple[float, float, bool]:

@@ -91,13 +91,13 @@ def stale_answer(
         return None
     mean = float(offsets[fits].mean())
     solution = Solution(
-        MODES[m],
-        mean,
-        60.0 * true_deg + (latitude[p].shift or 0.0),
-        np.diag([float(offsets[fits].var()) / fits.sum(), 0.3**2]),
-        float(log_weight.max()),
-        np.abs(across),
-        fits.astype(float),
+        mode=MODES[m],
+        sidereal_offset_min=mean,
+        latitude_arcmin=60.0 * true_deg + (latitude[p].shift or 0.0),
+        covariance=np.diag([float(offsets[fits].var()) / fits.sum(), 0.3**2]),
+        log_evidence=float(log_weight.max()),
+        miss_arcmin=np.abs(across),
+        weight=fits.astype(float),
     )
     total = np.logaddexp.reduce(log_weight, axis=0)
     return StaleAnswer(solution, total, offsets)

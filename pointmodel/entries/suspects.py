@@ -64,9 +64,26 @@ def check_stars(
                 direction = None if told.directions is None else told.directions[place]
         star, where = None, None
         if suspicion is not None and direction is not None:
-            star, where = _probable(observed, best, row, direction, radius, observer)
+            star, where = _probable(
+                observed,
+                best,
+                row=row,
+                direction=direction,
+                radius_arcmin=radius,
+                observer=observer,
+            )
         name = night.target[pair] or observed.targets[row].name
-        found.append(StarCheck(int(night.line[pair]), name, misfit, miss, suspicion, star, where))
+        found.append(
+            StarCheck(
+                line=int(night.line[pair]),
+                target=name,
+                separation_misfit_arcmin=misfit,
+                commanded_miss_arcmin=miss,
+                suspicion=suspicion,
+                probable_target=star,
+                where=where,
+            )
+        )
     return tuple(found)
 
 
@@ -109,7 +126,9 @@ def _probable(
         ra, dec = apparent_places(ra_deg, dec_deg, time_s)
         ra_deg, dec_deg = float(ra), float(dec)
     named = observed.targets[row]
-    star = probable_star(ra_deg, dec_deg, time_s, observer, named, radius_arcmin)
+    star = probable_star(
+        ra_deg, dec_deg, time_s=time_s, observer=observer, named=named, radius_arcmin=radius_arcmin
+    )
     if star is None:
         return None, None
     return star.target.name, star.seen_from(named, time_s, observer)

@@ -122,7 +122,9 @@ def _typed_wrong(
     entry: Entry, field: Literal["zone", "clock", "date"], ahead_s: float, held: float
 ) -> Candidate:
     way = "flag" if entry == "summer_time" else ""
-    return clock_candidate(entry, field, WRONG_ODDS, ahead_s, float(held), way)
+    return clock_candidate(
+        entry, field, odds=WRONG_ODDS, ahead_s=ahead_s, held=float(held), way=way
+    )
 
 
 def _wrong_zone(held_s: float, ahead_s: float, right: Circumstances) -> Candidate:
