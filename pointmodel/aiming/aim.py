@@ -303,6 +303,12 @@ def _nudges(fit: Fit, places: _Places) -> list[Nudge]:
     return [Nudge(right, up) for right, up in steps]
 
 
+def _chance_in_field(misses_arcmin: FloatArray, field_arcmin: float | None) -> float | None:
+    if field_arcmin is None:
+        return None
+    return float(np.mean(misses_arcmin <= 0.5 * field_arcmin))
+
+
 def _statuses(
     fit: Fit, places: _Places, commands: _Commands, nudges: list[Nudge], sun: Sun | None
 ) -> list[tuple[str, str | None]]:
