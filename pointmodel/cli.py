@@ -70,7 +70,7 @@ def command_line() -> None:
       pointmodel fit first-night/night.csv
 
     CAUTION: never point at or near the Sun without a certified filter over the front of the
-    telescope.
+    telescope and of its finder.
     """
 
 

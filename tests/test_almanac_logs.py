@@ -123,6 +123,9 @@ def test_nothing_is_concluded_about_the_controller() -> None:
     assert checked.verdict == "cannot_tell"
     assert "are an almanac's" in checked.reason
     assert "Compare date, time, zone" in checked.remedy
+    assert checked.proves_nothing
+    assert "over 99 %" not in str(checked)
+    jsonschema.validate(checked.to_dict(), pm.schema("check"))
     fit = pm.fit(log)
     assert all(cause.cause not in ("clock_or_longitude", "latitude") for cause in fit.causes
                if cause.verdict == "likely")  # fmt: skip

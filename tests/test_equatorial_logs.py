@@ -249,9 +249,11 @@ def test_the_pairs_read_back_as_azimuths_and_altitudes() -> None:
     np.testing.assert_allclose(again.centred_alt_deg, log.centred_alt_deg)
 
 
-CELLS = ["", "5h", "-20", "23:59:59.9", "360", "90", "-90", "2031-05-17T21:04", "1900-01-01T00:00Z",
+CELLS = ["", "Antares", "12'", "0.5 f", "21:04", "2031-05-17", "5h", "-20", "23:59:59.9", "360",
+         "90", "-90", "2031-05-17T21:04", "1900-01-01T00:00Z",
          "2200-12-31T23:59Z", "J2000", "date", "nan", "25h", "12:60"]  # fmt: skip
-COLUMNS = ["time", "commanded_time", "equinox", "commanded_az", "commanded_alt", "commanded_ra",
+COLUMNS = ["target", "date", "nudge_right", "nudge_up", "centred_az", "centred_alt", "time",
+           "commanded_time", "equinox", "commanded_az", "commanded_alt", "commanded_ra",
            "commanded_dec", "centred_ra", "centred_dec", "seen_ra", "seen_dec"]  # fmt: skip
 
 

@@ -11,6 +11,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from bench import evening_figures as figures
 from bench.controllers import Wrong
 from bench.evening_kinds import KINDS, evening
 from bench.evening_machine import lean_of_feet, vectors
@@ -158,3 +159,37 @@ def test_an_order_is_read_as_an_owner_reads_it():
     assert order_in("Zero on a star: 2 min, 60′ → 5′.") == "zero_on_star"
     assert order_in("Go-to is good, nothing need be done: it misses by 4′.") == "good"
     assert order_in("Which of the two is it?") == "ask"
+
+
+@pytest.mark.parametrize("kind", [name for name in KINDS if name.startswith("minutes_")])
+def test_times_without_seconds_blame_no_right_controller(kind: str):
+    assert not any(figures.one_minutes(kind, seed) for seed in range(3))
+
+
+@pytest.mark.parametrize("kind", [name for name in KINDS if name.startswith("mount_file_")])
+def test_a_slip_in_the_mount_file_is_named_and_no_right_controller_is_changed(kind: str):
+    for seed in range(2):
+        named, controller, first = figures.one_file(kind, seed)
+        assert named, first
+        assert not controller, first
+        assert figures.one_advice(kind, seed).judged == "right", first
+
+
+def test_a_wrong_entry_of_the_controller_is_named_though_the_mount_file_could_be_wrong():
+    assert all(figures.one_file("wrong_entry", seed)[1] for seed in range(5))
+
+
+def test_a_nudge_log_gives_the_terms_of_the_axis_log():
+    found = [figures.one_nudges(seed) for seed in range(5)]
+    assert all(one is not None and one[0] < 3.5 for one in found)
+
+
+def test_a_coarse_set_up_and_three_loosely_centred_stars_leave_intervals_that_hold():
+    found = [figures.one_loose("nothing", seed)[0] for seed in range(20)]
+    assert np.mean(found) >= 0.87 - 0.09  # three standard errors of some 60 independent intervals
+
+
+def test_a_professionals_list_keeps_its_noise_and_shows_its_flexure():
+    ratio, taken = figures.one_label("coarse_labels", 1)
+    assert taken
+    assert ratio <= 1.15

@@ -46,7 +46,7 @@ def test_a_selection_keeps_every_event_before_the_right_pair() -> None:
     assert chosen.target == ("Canopus", "Sirius")
     assert chosen.line.tolist() == [4, 7]
     assert chosen.events == (
-        Event("bump", 4, 0),
+        Event("bump", 4, 0, note="low, in haze"),
         Event("clutch", 6, 1),
         Event("power_cycle", 8, 2),
     )

@@ -179,7 +179,7 @@ def test_by_day_the_sheet_says_so_at_its_head() -> None:
 def test_cautions_stand_on_the_sheet() -> None:
     text = _Text(sheet_html(evening())).text
     assert "certified filter over the front of the telescope" in text
-    assert "The maker's manual comes first" in text
+    assert "The maker's manual, local rules and qualified people come before" in text
 
 
 def command(*args: Any) -> Any:

@@ -110,7 +110,7 @@ def test_a_pair_takes_three_answers() -> None:
 def test_it_opens_with_the_caution_and_what_there_is() -> None:
     play(*PAIR)
     script, _ = play("quit")
-    assert script.said[0].startswith("CAUTION: never point at or near the Sun")
+    assert script.said[0].startswith("CAUTION: Never point at or near the Sun")
     assert script.has("night.csv: goes on; 1 pair, last line 2, Canopus.")
     assert script.has(f"now {AT}")
 

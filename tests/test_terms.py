@@ -14,6 +14,7 @@ from pointmodel.mount.term import Circumstances, Term, Where, refraction_lift_ar
 from pointmodel.mount.terms import (
     N_STANDARD,
     READOUT,
+    SINKING,
     STANDARD,
     STANDARD_NAMES,
     TERMS,
@@ -40,6 +41,9 @@ CAUSES = {
     "altitude_backlash",
     "slip",
     "drift",
+    "moved",
+    "tube_shifted",
+    "sinking",
     "wrong_star",
     "log_typo",
     "loose_centring",
@@ -81,7 +85,7 @@ def test_the_six_standard_terms_come_first_and_in_the_order_of_the_geometry() ->
 
 
 def test_no_name_stands_twice() -> None:
-    assert len(TERMS) == len(STANDARD) + len(further_terms()) + len(READOUT)
+    assert len(TERMS) == len(STANDARD) + len(further_terms()) + len(READOUT) + len(SINKING)
 
 
 @EVERY
@@ -110,7 +114,7 @@ def test_a_term_has_a_known_unit_cause_and_place(term: Term) -> None:
 
 @EVERY
 def test_a_term_has_a_shape_or_is_of_the_geometry_or_a_slip(term: Term) -> None:
-    if term.acts in ("geometry", "readout") or term.cause == "slip":
+    if term.acts in ("geometry", "readout", "base") or term.cause == "slip":
         assert term.shape is None
         return
     assert term.shape is not None

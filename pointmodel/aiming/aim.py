@@ -256,8 +256,11 @@ def _aimed(
     field = fit.log.mount.optics.field_of_view_arcmin
     equinox = None if commands.ra_deg is None else fit.log.mount.equinox
     found = []
-    for k, (status, reason) in enumerate(_statuses(fit, places, commands, nudges, sun)):
+    for k, (status, reason) in enumerate(_statuses(fit, places, commands, sun)):
         one = asked[k]
+        far = _too_far_to_nudge(nudges[k], field, one.sky is not None)
+        if far is not None and status in READY:
+            status, reason = "zero_first", "; ".join(filter(None, (reason, far)))
         what = None if one.sky is None else one.sky.name
         aimed = AimedTarget(
             target=one.name,
@@ -285,9 +288,7 @@ def _aimed(
                 nudge=None if status == "zero_first" else nudges[k],
                 miss_rms_arcmin=float(rms[k]),
                 p95_arcmin=float(p95[k]),
-                chance_in_field=None
-                if field is None
-                else float(np.mean(misses[:, k] <= 0.5 * field)),
+                chance_in_field=_chance_in_field(misses[:, k], field),
                 approach_az="cw" if fit.model.az_motion > 0 else None,
                 approach_alt="up" if fit.model.alt_motion > 0 else None,
             )
@@ -310,7 +311,7 @@ def _chance_in_field(misses_arcmin: FloatArray, field_arcmin: float | None) -> f
 
 
 def _statuses(
-    fit: Fit, places: _Places, commands: _Commands, nudges: list[Nudge], sun: Sun | None
+    fit: Fit, places: _Places, commands: _Commands, sun: Sun | None
 ) -> list[tuple[str, str | None]]:
     """Status and reason of each target; the reason is None where all is well."""
     pairs = fit.pair_results
@@ -332,17 +333,14 @@ def _statuses(
             found.append(("unreachable", NO_READING))
         elif abs(commands.alt_deg[k]) > ALT_RANGE_DEG[1]:
             found.append(("unreachable", PAST_ZENITH))
+        elif nearest[k] > FARTHEST_STAR_DEG:
+            found.append(("extrapolated", f"the nearest star of the log is {nearest[k]:.0f}° away"))
         else:
-            far = nearest[k] > FARTHEST_STAR_DEG
-            guess = f"the nearest star of the log is {nearest[k]:.0f}° away" if far else None
-            if size := _too_far_to_nudge(nudges[k], fit.log.mount.optics.field_of_view_arcmin):
-                found.append(("zero_first", "; ".join(filter(None, (guess, size)))))
-            else:
-                found.append(("extrapolated" if far else "ok", guess))
+            found.append(("ok", None))
     return found
 
 
-def _too_far_to_nudge(nudge: Nudge, field_arcmin: float | None) -> str | None:
+def _too_far_to_nudge(nudge: Nudge, field_arcmin: float | None, by_name: bool) -> str | None:
     """Why this nudge is not given: it is more than two fields; None where it is not."""
     size_arcmin = float(np.hypot(nudge.right_arcmin, nudge.up_arcmin))
     field = field_arcmin or USUAL_FIELD_ARCMIN
@@ -350,7 +348,8 @@ def _too_far_to_nudge(nudge: Nudge, field_arcmin: float | None) -> str | None:
         return None
     assumed = "" if field_arcmin else " (40′ is taken: field_of_view is not in the mount file)"
     return (
-        f"sent by name it misses by {miss_words(size_arcmin)}, more than two fields of the "
+        f"sent {'by name' if by_name else 'there uncorrected'} it misses by "
+        f"{miss_words(size_arcmin)}, more than two fields of the "
         f"eyepiece{assumed}. Zero the controller on a bright star first. Log that star on a line "
         "with the event zero_on_star, and ask again. Sent to this azimuth and altitude it needs "
         "no nudge"

@@ -21,7 +21,11 @@ REFUSALS = {
     "below_horizon": "below the open horizon",
     "unreachable": "the axes cannot point there",
 }
-ZERO_FIRST = "it is too far to nudge: zero the controller on a bright star first"
+ZERO_FIRST = (
+    "By name the mount would miss by more than two fields of the eyepiece. Zero the controller on "
+    "a bright star first. Log that star on a line with the event zero_on_star, and ask again. Sent "
+    "to the azimuth and altitude above, the mount needs no nudge."
+)
 HEAD = ("Target", "Azimuth", "Altitude", "Or by name, then nudge", "Usual miss", "In eyepiece")
 
 
@@ -40,7 +44,7 @@ def aim_text(document: Document) -> str:
         [_equatorial_row(target) for target in ready if target.get("command_ra") is not None],
     )
     page.paragraph(_when(targets))
-    page.bullets("How", (line for target in ready for line in _how(target)))
+    page.bullets("How", (*(line for target in ready for line in _how(target)), *_zero_first(ready)))
     page.bullets("Not sent", (f"{_name(target)}: {_refusal(target)}" for target in refused))
     remarks = document.get("warnings", ())
     page.bullets("Remarks", (sentence(notice["text"]) for notice in remarks))
@@ -96,8 +100,15 @@ def _how(target: Document) -> Iterable[str]:
     if target["status"] == "extrapolated":
         reason = target.get("reason") or "no star was centred near there"
         yield f"{_name(target)}: less sure than the rest. {sentence(reason)}"
-    if target["status"] == "zero_first":
-        yield f"{_name(target)}: {sentence(target.get('reason') or ZERO_FIRST)}"
+
+
+def _zero_first(ready: list[Document]) -> Iterable[str]:
+    """What to do about targets too far off to be nudged to, once for all of them."""
+    far = [target for target in ready if target["status"] == "zero_first"]
+    if len(far) == 1:
+        yield f"{_name(far[0])}: {sentence(far[0].get('reason') or ZERO_FIRST)}"
+    elif far:
+        yield f"{join([_name(target) for target in far])}: {ZERO_FIRST}"
 
 
 def _refusal(target: Document) -> str:

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
-CAUTIONS = (
-    "Never point at or near the Sun without a certified filter over the front of the telescope: "
-    "it blinds at once.",
-    "A heavy tube swings and pinches when a clutch is loosened: hold it first.",
-    "Raise or lower a foot only with the load held by a second person or a support.",
-    "The maker's manual, local rules and qualified people come before anything said here.",
+FILTERED = "without a certified filter over the front of the telescope and of its finder"
+SUN = f"Never point at or near the Sun {FILTERED}: it blinds at once."
+HOLD_THE_TUBE = "Hold a heavy tube before you loosen a clutch: it swings and pinches."
+MAKERS_MANUAL = (
+    "The maker's manual, local rules and qualified people come before anything said here."
 )
-
+CAUTIONS = (
+    SUN,
+    HOLD_THE_TUBE,
+    "Raise or lower a foot only with the load held by a second person or a support.",
+    MAKERS_MANUAL,
+)
 
 CAUTION_LINE = (
     "never near the Sun without a certified front filter; hold a heavy tube before loosening a "

@@ -27,7 +27,8 @@ def check_command(log: str, mount: str | None, as_json: bool) -> None:
     begin with, two leave one answer. What was typed may stand under [entered] in the mount file.
 
     CAUTION: a controller with a wrong clock or place also has the Sun in the wrong place. Never
-    point at or near it without a certified filter over the front of the telescope.
+    point at or near it without a certified filter over the front of the telescope and of its
+    finder.
 
     \b
     Example:

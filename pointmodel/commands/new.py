@@ -29,7 +29,7 @@ def new_command(folder: str, as_json: bool) -> None:
     else:
         print_text(
             "\n".join(f"Wrote {path}" for path in paths)
-            + "\nFill in what you know of the mount. At the telescope write one line a star, before "
-            'you press the key that tells the controller "this is the star". Then: '
+            + "\nFill in what you know of the mount. At the telescope write one line a star, "
+            'before you press the key that tells the controller "this is the star". Then: '
             f"pointmodel fit {paths[1]}"
         )

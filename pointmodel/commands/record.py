@@ -37,7 +37,7 @@ def record_command(
     by one line of JSON on standard output, kept or refused.
 
     CAUTION: never point at or near the Sun without a certified filter over the front of the
-    telescope.
+    telescope and of its finder.
 
     \b
     Example:

@@ -19,7 +19,6 @@ from pointmodel.base.times import fixed_zone
 from pointmodel.estimate import gaussian
 from pointmodel.estimate.observations import Addition
 from pointmodel.estimate.posterior import mix_of
-from pointmodel.estimate.segments import INDICES, LEAN, segments_of
 from pointmodel.estimate.solve import Solution
 from pointmodel.estimate.termsprior import TermsPrior
 from pointmodel.mount.terms import N_STANDARD
@@ -122,10 +121,9 @@ def _over_segments(fit: Fit) -> tuple[FloatArray, FloatArray]:
     Earlier segments speak of what the events between left alone.
     """
     information, pull = np.zeros((N_STANDARD, N_STANDARD)), np.zeros(N_STANDARD)
-    for segment, (_, solution) in zip(segments_of(fit.log), fit.segments, strict=True):
+    for segment, (_, solution) in zip(fit.parts, fit.segments, strict=True):
         if information.any():
-            renewed = [*INDICES, *(LEAN if segment.lean_is_new else ())]
-            information, pull = _without(information, pull, renewed)
+            information, pull = _without(information, pull, list(segment.renewed))
         more = said_by_pairs(solution)
         information, pull = information + more[0], pull + more[1]
     return information, pull

@@ -24,7 +24,9 @@ from pointmodel.diagnosis.evidence import (
     open_arcmin,
     ruled_out_words,
 )
+from pointmodel.diagnosis.happened import REMEDIES_BY_KIND, happened_evidence, of_the_mount
 from pointmodel.diagnosis.result import Cause
+from pointmodel.estimate.inturn import Happened
 from pointmodel.estimate.results import SetAside
 from pointmodel.estimate.sparse import FaultFinding
 from pointmodel.mount.priors import EVENS, HEALTHY_BELOW, LIKELY_ABOVE, POSSIBLE_ABOVE
@@ -54,6 +56,7 @@ def causes(case: Case) -> tuple[Cause, ...]:
     """
     case = _with_own_lean(case)
     ranked = [_of_finding(finding, case) for finding in _worth_telling(case)]
+    ranked += [_of_happened(one) for one in of_the_mount(case.happened)]
     ranked += [_of_line(pair) for pair in case.set_aside]
     ranked.append(_loose(case))
     ranked += _of_entries(case)
@@ -64,10 +67,16 @@ def causes(case: Case) -> tuple[Cause, ...]:
 
 
 def _worth_telling(case: Case) -> Iterable[FaultFinding]:
-    """Return one finding a cause: of two drifts the one that is more probable."""
+    """Return one finding a cause: of two drifts the one that is more probable.
+
+    On sinking ground everything drifts: that is told as one thing that happened.
+    """
     best: dict[str, FaultFinding] = {}
+    sinks = any(one.kind == "sinking" and one.taken_up for one in case.happened)
     for finding in case.findings:
         cause = _code(finding, case)
+        if sinks and cause in ("drift", "sinking"):
+            continue
         if cause not in best or finding.probability > best[cause].probability:
             best[cause] = finding
     return best.values()
@@ -129,7 +138,7 @@ def _healthy(case: Case) -> bool:
     if site_slip(case.mount) is not None:
         return False
     rivals = [finding.probability for finding in case.findings]
-    if case.pairs_used < FEWEST_TO_BE_HEALTHY or case.set_aside:
+    if case.pairs_used < FEWEST_TO_BE_HEALTHY or case.set_aside or of_the_mount(case.happened):
         return False
     if max([*rivals, case.loose_probability]) >= HEALTHY_BELOW:
         return False
@@ -247,6 +256,20 @@ def _of_line(pair: SetAside) -> _Ranked:
     evidence = f"line {pair.line}: {pair.hint} ({certainty_words(pair.probability_bad)})"
     rank = (_ORDER[verdict], 0.0 if verdict == "likely" else -pair.probability_bad)
     return _Ranked(Cause(pair.cause, verdict, evidence, remedies[pair.cause]), rank)
+
+
+def _of_happened(one: Happened) -> _Ranked:
+    """Return what happened unlogged as a cause; it comes before what is steadily wrong."""
+    likely = one.taken_up and one.probability > LIKELY_ABOVE
+    verdict = "likely" if likely else "possible"
+    cause = Cause(
+        cause=one.kind,
+        verdict=verdict,
+        evidence=happened_evidence(one),
+        remedy=REMEDIES_BY_KIND[one.kind],
+        after_line=one.after_line,
+    )
+    return _Ranked(cause, (_ORDER[verdict], -np.inf if likely else -one.probability))
 
 
 def _loose(case: Case) -> _Ranked:

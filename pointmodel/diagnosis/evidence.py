@@ -14,6 +14,7 @@ import numpy as np
 from pointmodel.base.figures import figure
 from pointmodel.base.times import HOUR_ANGLE_ARCMIN_PER_MINUTE
 from pointmodel.base.wording import join
+from pointmodel.estimate.inturn import Happened
 from pointmodel.estimate.results import SetAside
 from pointmodel.estimate.sparse import FaultFinding
 from pointmodel.forecasting.result import RemedyForecast
@@ -35,7 +36,7 @@ class Case:
     `loose_probability` is that of a noise above 4′ an axis. `reach_arcmin` says by name how large
     each of the six terms could still be, by the dense posterior: what these stars leave open. `sky`
     is what names, times and place add, where the log has them; `alignment` says how good the stars
-    of an alignment were.
+    of an alignment were. `happened` is what happened to the mount meanwhile, unlogged.
     """
 
     findings: tuple[FaultFinding, ...]
@@ -51,6 +52,7 @@ class Case:
     sky: SkyEvidence | None = None
     alignment: str | None = None
     true_places: bool = False  # an almanac's commanded places, beside what the axes read
+    happened: tuple[Happened, ...] = ()
 
     @property
     def clock_cleared(self) -> bool:

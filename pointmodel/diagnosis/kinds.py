@@ -23,6 +23,8 @@ OTHER_CAUSES: Registry[CauseKind] = Registry((
     CauseKind(name="clock_or_longitude", title="the controller's clock or longitude"),
     CauseKind(name="latitude", title="the controller's latitude"),
     CauseKind(name="mount_file", title="the site in the mount file"),
+    CauseKind(name="moved", title="something moved"),
+    CauseKind(name="tube_shifted", title="the tube slid in its saddle"),
     CauseKind(name="wrong_star", title="another star was centred"),
     CauseKind(name="log_typo", title="a slip of the pen in the log"),
     CauseKind(name="loose_centring", title="loosely centred"),

@@ -11,7 +11,9 @@ from dataclasses import dataclass
 from pointmodel.base.compass import COMPASS
 from pointmodel.base.figures import miss_words
 from pointmodel.base.wording import line_list
+from pointmodel.diagnosis.happened import REMEDIES_BY_KIND, of_the_mount, what_happened
 from pointmodel.diagnosis.result import Cause
+from pointmodel.estimate.inturn import Happened
 from pointmodel.forecasting.result import RemedyForecast
 from pointmodel.forecasting.worth import chance_of, worth_it
 from pointmodel.mount.remedies import REMEDIES, Remedy, order_of
@@ -26,6 +28,7 @@ class Advice:
 
     `half_field_arcmin` is half the eyepiece's field, of a usual one where unstated. `correction`
     says which entry of the controller to put right, None where none is known to be wrong.
+    `happened` is what happened to the mount while it was logged.
     """
 
     forecasts: tuple[RemedyForecast, ...]
@@ -35,6 +38,7 @@ class Advice:
     aligned: bool
     clock_cleared: bool
     correction: str | None
+    happened: tuple[Happened, ...] = ()
 
 
 def summary(advice: Advice) -> str:
@@ -48,6 +52,10 @@ def summary(advice: Advice) -> str:
 def _first_thing(advice: Advice) -> str:
     by_code = {forecast.remedy: forecast for forecast in advice.forecasts}
     now, corrected = by_code["none"], by_code["apply_corrections"]
+    moved = [one for one in of_the_mount(advice.happened) if one.taken_up]
+    if moved:
+        what, remedy = what_happened(moved[-1]), REMEDIES_BY_KIND[moved[-1].kind]
+        return f"{what[:1].upper()}{what[1:]}. {remedy[:1].upper()}{remedy[1:]}."
     if advice.correction is not None:
         return (
             f"{advice.correction} Then zero on a star; until then go-to misses by "

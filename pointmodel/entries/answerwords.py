@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from pointmodel.base.cautions import SUN
 from pointmodel.base.compass import place_in_words
 from pointmodel.base.figures import chance_words, figure, miss_words
 from pointmodel.base.wording import join
@@ -38,8 +39,7 @@ STALE_WORDS = (
 )
 SUN_WORDS = (
     "Until that is right the controller has the Sun in the wrong place too: do not trust its "
-    "warnings. Never point at or near the Sun without a certified filter over the front of the "
-    "telescope."
+    f"warnings. {SUN}"
 )
 SHOWN_ABOVE = 0.01
 

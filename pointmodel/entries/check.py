@@ -121,6 +121,7 @@ class CheckResult:
     could_be_stale: bool
     stale: StaleCommands | None
     next_star: NextStar | None
+    proves_nothing: bool = False
 
     def to_dict(self) -> dict[str, Any]:
         """Return the check document: plain types only, equal to the command's JSON."""
@@ -210,6 +211,7 @@ def check(log: LogSource | NightLog, mount: MountSource = None) -> CheckResult:
         could_be_stale=looks_stale,
         stale=stale,
         next_star=next_star,
+        proves_nothing=judged.proves_nothing,
     )
 
 

@@ -42,6 +42,7 @@ def check_document(result: CheckResult) -> dict[str, Any]:
             "verdict": result.verdict,
             "reason": result.reason,
             "remedy": result.remedy,
+            "proves_nothing": result.proves_nothing,
             "could_be_stale": result.could_be_stale,
             **or_why("stale", result.stale and asdict(result.stale), NO_AGES),
             **or_why("next_star", result.next_star and asdict(result.next_star), NOT_ASKED),

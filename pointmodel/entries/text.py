@@ -25,10 +25,11 @@ def check_text(result: CheckResult, *, width: int = 100, color: bool = False) ->
     page.paragraph(checkwords.stale_words(result))
     page.bullets("Which star was it", map(sentence, checkwords.star_remarks(result)))
     rows = checkwords.explanation_rows(result)
-    if result.verdict != "agrees" or len(rows) > 1:
-        page.table("What would explain it", checkwords.ENTRY_HEAD, rows, 2)
-    page.paragraph(checkwords.believed_words(result))
-    page.paragraph(checkwords.PLACES_WORDS.get(result.places))
+    if not result.proves_nothing:
+        if result.verdict != "agrees" or len(rows) > 1:
+            page.table("What would explain it", checkwords.ENTRY_HEAD, rows, 2)
+        page.paragraph(checkwords.believed_words(result))
+        page.paragraph(checkwords.PLACES_WORDS.get(result.places))
     page.bullets("Remarks", (sentence(notice.text) for notice in result.warnings))
     page.paragraph(checkwords.pairs_words(result))
     if result.verdict != "agrees":

@@ -13,7 +13,7 @@ import numpy as np
 
 from pointmodel.base.arrays import FloatArray
 from pointmodel.base.normal import log_normal, log_normal_2d
-from pointmodel.estimate.observations import Observations
+from pointmodel.estimate.observations import Observations, six_terms
 from pointmodel.estimate.penslips import SAME_FIGURE_SHARE, UndoneSlips, log_shares, undo_slips
 from pointmodel.mount.kinematics import (
     ARCMIN_PER_RADIAN,
@@ -118,16 +118,16 @@ def _log_of_slips(
     predictor: Predictor,
 ) -> FloatArray:
     mean = predictor.mean
-    further = mean[N_STANDARD:]
-    shift_az = (mean[0] + obs.az_shape[which] @ further)[:, None] / ARCMIN_PER_RADIAN
-    shift_alt = (mean[1] + obs.alt_shape[which] @ further)[:, None] / ARCMIN_PER_RADIAN
+    six, further = _six_of(obs, which, mean), mean[N_STANDARD:]
+    shift_az = (six[0] + obs.az_shape[which] @ further)[:, None] / ARCMIN_PER_RADIAN
+    shift_alt = (six[1] + obs.alt_shape[which] @ further)[:, None] / ARCMIN_PER_RADIAN
     lift = (obs.star_shape[which] @ further)[:, None] / ARCMIN_PER_RADIAN
     flat = linearise(
         np.radians(undone.star_az_deg),
         np.radians(undone.star_alt_deg) + lift,
         np.radians(undone.reading_az_deg) - shift_az,
         np.radians(undone.reading_alt_deg) - shift_alt,
-        geometry_from_arcmin(*mean[2:N_STANDARD]),
+        geometry_from_arcmin(*(term[..., None] for term in six[2:])),
     )
     # the further columns matter little here: their part of the covariance is left out
     standard = predictor.columns < N_STANDARD
@@ -143,6 +143,12 @@ def _log_of_slips(
     return np.where(undone.possible, log_density + log_shares(), NOTHING)
 
 
+def _six_of(obs: Observations, which: np.ndarray, mean: FloatArray) -> FloatArray:
+    """Return the six terms of some pairs (6, m), or (6,) where all have the same."""
+    six = six_terms(obs, mean)
+    return six if six.ndim == 1 else six[:, which]
+
+
 def _log_same_figure(obs: Observations, which: np.ndarray, predictor: Predictor) -> FloatArray:
     """Return ln density (m,) of one figure written in both columns: one coordinate tells."""
     step = max(obs.rounding.step_arcmin, 1.0 / 60.0)
@@ -153,7 +159,8 @@ def _log_same_figure(obs: Observations, which: np.ndarray, predictor: Predictor)
     close = 0.51 * step / ARCMIN_PER_RADIAN
     if min(np.abs(star[0] - star[1]).min(), np.abs(reading[0] - reading[1]).min()) > close:
         return log_density
-    expected_reading, expected_star = _expected(star, reading, predictor.mean)
+    six = _six_of(obs, which, predictor.mean)
+    expected_reading, expected_star = _expected(star, reading, six)
     for figures, expected in ((reading, expected_reading), (star, expected_star)):
         alike = np.abs(figures[0] - figures[1]) < close
         off = np.angle(np.exp(1j * (figures - expected))) * ARCMIN_PER_RADIAN
@@ -165,11 +172,11 @@ def _log_same_figure(obs: Observations, which: np.ndarray, predictor: Predictor)
 
 
 def _expected(
-    star: FloatArray, reading: FloatArray, mean: FloatArray
+    star: FloatArray, reading: FloatArray, six: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
     """Return the readings (2, m) expected at the stars, and the stars expected at the readings."""
-    geometry = geometry_from_arcmin(*mean[2:N_STANDARD])
-    index = mean[:2, None] / ARCMIN_PER_RADIAN
+    geometry = geometry_from_arcmin(*six[2:])
+    index = (six[:2] if six.ndim == 2 else six[:2, None]) / ARCMIN_PER_RADIAN
     az, alt, _ = axes_from_sky(directions(star[0], star[1]), geometry)
     sky = azimuth_altitude(sky_from_axes(reading[0] - index[0], reading[1] - index[1], geometry))
     return np.stack([az, alt]) + index, np.stack(sky)

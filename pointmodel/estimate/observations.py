@@ -6,6 +6,7 @@ Read `pointmodel/kinematics.py` first. The linear problem at a point of the mode
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -20,7 +21,7 @@ from pointmodel.mount.kinematics import (
     turned_readings,
 )
 from pointmodel.mount.term import Circumstances, Term
-from pointmodel.mount.terms import N_STANDARD, READOUT, TERMS, further_terms
+from pointmodel.mount.terms import N_STANDARD, READOUT, STANDARD_NAMES, TERMS, further_terms
 
 
 @dataclass(frozen=True)
@@ -46,6 +47,19 @@ class Column:
 
 
 @dataclass(frozen=True)
+class Varied:
+    """A further column that is one of the six terms, times a factor (n,) of the pair.
+
+    `column` indexes the further columns, `term` the six. A factor of 0 and 1 is a step, one of
+    hours a rate: so a base that moved or sinks stays exact, however large the lean.
+    """
+
+    column: int
+    term: int
+    factor: FloatArray
+
+
+@dataclass(frozen=True)
 class Observations:
     """Pairs in radians with the columns of the further terms that this log could show.
 
@@ -53,7 +67,8 @@ class Observations:
     to the azimuth axis, the altitude axis and the star's altitude, arcminutes. `rounding` is the
     known noise of figures that were read off a display. `slip_at` is the index of the first pair
     after the slip whose two columns are the last ones, None without them. `always` are terms that
-    every model has: the tilts of a readout that an alignment turns back to the sky.
+    every model has: the tilts of a readout that an alignment turns back to the sky. `varied` are
+    those columns by which one of the six terms differs from pair to pair.
     """
 
     star_az: FloatArray
@@ -68,6 +83,7 @@ class Observations:
     rounding: Rounding
     slip_at: int | None = None
     always: tuple[Addition, ...] = ()
+    varied: tuple[Varied, ...] = ()
 
     @property
     def count(self) -> int:
@@ -159,7 +175,7 @@ def column_shapes(
     shapes = {where: np.zeros((at.reading_az_deg.size, len(columns))) for where in _AXES}
     for index, column in enumerate(columns):
         term = TERMS[column.name]
-        if term.acts == "readout":
+        if term.acts in ("readout", "base"):
             continue
         shape = term.negative_shape if column.negative else term.shape
         shapes[term.acts][:, index] = 1.0 if shape is None else shape(at)
@@ -215,17 +231,56 @@ def with_slip(obs: Observations, first_after: int) -> Observations:
     )
 
 
+def with_varied(
+    obs: Observations,
+    varied: Sequence[tuple[str, str, FloatArray]],
+    additions: tuple[Addition, ...],
+) -> Observations:
+    """Return the observations with columns by which terms of the six differ from pair to pair.
+
+    `varied` holds for each new column its name, the term of the six and its factor (n,);
+    `additions`, in every model from now on, count their columns from the first new one.
+    """
+    first = len(obs.columns)
+    nothing = np.zeros((obs.count, len(varied)))
+    columns = tuple(
+        Varied(first + place, STANDARD_NAMES.index(term), factor)
+        for place, (_, term, factor) in enumerate(varied)
+    )
+    moved = tuple(replace(a, columns=tuple(first + c for c in a.columns)) for a in additions)
+    return replace(
+        obs,
+        columns=(*obs.columns, *(Column(name) for name, _, _ in varied)),
+        az_shape=np.hstack([obs.az_shape, nothing]),
+        alt_shape=np.hstack([obs.alt_shape, nothing]),
+        star_shape=np.hstack([obs.star_shape, nothing]),
+        always=(*obs.always, *moved),
+        varied=(*obs.varied, *columns),
+    )
+
+
+def six_terms(obs: Observations, at: FloatArray) -> FloatArray:
+    """Return the six terms as each pair has them, (6, n), or (6,) where they are the same."""
+    six: FloatArray = at[:N_STANDARD]
+    if obs.varied:
+        six = np.tile(six[:, None], obs.count)
+        for one in obs.varied:
+            six[one.term] += one.factor * at[N_STANDARD + one.column]
+    return six
+
+
 def linear_problem(obs: Observations, at: FloatArray) -> LinearProblem:
     """Return the problem linearised at `at` (6 + k,), the terms in arcminutes (or their unit)."""
     further = at[N_STANDARD:]
+    six = six_terms(obs, at)
     reading_az, reading_alt, turn = obs.reading_az, obs.reading_alt, None
     if has_readout_tilts(obs.columns):
         turn = turned_readings(reading_az, reading_alt, further[:2])
         reading_az, reading_alt = turn.az, turn.alt
-    az_axis = reading_az - (at[0] + obs.az_shape @ further) / ARCMIN_PER_RADIAN
-    alt_axis = reading_alt - (at[1] + obs.alt_shape @ further) / ARCMIN_PER_RADIAN
+    az_axis = reading_az - (six[0] + obs.az_shape @ further) / ARCMIN_PER_RADIAN
+    alt_axis = reading_alt - (six[1] + obs.alt_shape @ further) / ARCMIN_PER_RADIAN
     star_alt = obs.star_alt + (obs.star_shape @ further) / ARCMIN_PER_RADIAN
-    geometry = geometry_from_arcmin(at[2], at[3], at[4], at[5])
+    geometry = geometry_from_arcmin(six[2], six[3], six[4], six[5])
     flat: Linearised = linearise(obs.star_az, star_alt, az_axis, alt_axis, geometry)
     design = np.empty((obs.count, 2, N_STANDARD + further.size))
     design[..., :N_STANDARD] = flat.design
@@ -235,6 +290,8 @@ def linear_problem(obs: Observations, at: FloatArray) -> LinearProblem:
             + flat.design[..., 1:2] * obs.alt_shape[:, None, :]
         )
         design[:, 1, N_STANDARD:] += obs.star_shape
+    for one in obs.varied:
+        design[..., N_STANDARD + one.column] = flat.design[..., one.term] * one.factor[:, None]
     if turn is not None:
         design[..., N_STANDARD : N_STANDARD + 2] = -(flat.design[..., :2] @ turn.slopes)
     return LinearProblem(at, flat.miss, design)

@@ -20,11 +20,11 @@ from pointmodel.base.normal import NORMAL_95
 from pointmodel.base.wording import join
 from pointmodel.estimate.badpairs import LOG_BAD, LOG_GOOD
 from pointmodel.estimate.identify import Unseen, unseen
-from pointmodel.estimate.observations import linear_problem
+from pointmodel.estimate.observations import Observations, linear_problem
 from pointmodel.estimate.penslips import slip_hint
 from pointmodel.estimate.results import Inseparable, Noise, PairResults, SetAside, TermEstimate
 from pointmodel.estimate.solve import Solution
-from pointmodel.mount.terms import TERMS, plain_name
+from pointmodel.mount.terms import N_STANDARD, TERMS, plain_name
 from pointmodel.reading.nightlog import NightLog
 
 
@@ -84,7 +84,7 @@ def pair_results(solution: Solution, log: NightLog) -> PairResults:
     """Return misses before and after, leverage and probability of being bad for every pair."""
     result, scores = solution.candidate.result, solution.candidate.scores
     obs, good = solution.observations, result.hypothesis.good
-    before = linear_problem(obs, np.zeros_like(result.mean)).miss
+    before = misses_as_logged(obs)
     step = _mean_in_design(solution) - result.problem.at
     residual = result.problem.miss - result.problem.design @ step
     residual = np.where(good[:, None], residual, scores.miss)
@@ -112,6 +112,11 @@ def pair_results(solution: Solution, log: NightLog) -> PairResults:
         hint=tuple(hints),
         probability_bad=probability,
     )
+
+
+def misses_as_logged(obs: Observations) -> FloatArray:
+    """Return how far the mount seemed to point from each star (n, 2), were it without a fault."""
+    return linear_problem(obs, np.zeros(N_STANDARD + len(obs.columns))).miss
 
 
 def joined(parts: Sequence[PairResults]) -> PairResults:

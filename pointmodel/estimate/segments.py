@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from pointmodel.base.arrays import BoolArray
 from pointmodel.base.errors import Notice
 from pointmodel.base.wording import join, line_list
 from pointmodel.estimate.carried import Carried, carried_over
@@ -20,25 +21,41 @@ from pointmodel.mount.priors import FRESH_SD_ARCMIN, OVER_AN_EVENT, STILL_ABOUT,
 from pointmodel.mount.terms import N_STANDARD, TERMS
 from pointmodel.reading.nightlog import NightLog
 
-RENEW_THE_LEAN = ("bump", "relevelled")
-INDICES, LEAN = (0, 1), (4, 5)
+# "moved", "tube_shifted" and "zeroed_elsewhere" nobody logged: see `moves.py`
+RENEW_THE_LEAN = ("bump", "relevelled", "moved")
+RENEW_THE_TUBE = ("tube_shifted",)
+INDICES, COLLIMATION, LEAN = (0, 1), (2,), (4, 5)
 
 
 @dataclass(frozen=True, eq=False)
 class Segment:
-    """The complete pairs between two events, and what happened before them."""
+    """The complete pairs between two events, and what happened before them.
+
+    `pressed` are the first pairs after zeroings whose effect is known and taken out of the figures.
+    """
 
     log: NightLog
     events: tuple[str, ...]
+    pressed: tuple[int, ...] = ()
 
     @property
     def lean_is_new(self) -> bool:
         """Whether the lean may differ from that of the segment before."""
         return any(kind in RENEW_THE_LEAN for kind in self.events)
 
+    @property
+    def renewed(self) -> tuple[int, ...]:
+        """Places among the six terms of those that may differ from the segment before."""
+        tube = any(kind in RENEW_THE_TUBE for kind in self.events)
+        return (*INDICES, *(COLLIMATION if tube else ()), *(LEAN if self.lean_is_new else ()))
 
-def segments_of(log: NightLog) -> tuple[Segment, ...]:
-    """Return the segments of a log that hold a complete pair, in order; at least one pair is."""
+
+def segments_of(log: NightLog, pressed: BoolArray | None = None) -> tuple[Segment, ...]:
+    """Return the segments of a log that hold a complete pair, in order; at least one pair is.
+
+    `pressed` (n,) says after which pairs a zeroing was taken out of the figures.
+    """
+    pressed = np.zeros(len(log), dtype=bool) if pressed is None else pressed
     starts = sorted({event.before_pair for event in log.events} | {0})
     complete, places = log.has_both, np.arange(len(log))
     found: list[Segment] = []
@@ -47,14 +64,16 @@ def segments_of(log: NightLog) -> tuple[Segment, ...]:
         events += [event.kind for event in log.events if event.before_pair == start]
         inside = complete & (places >= start) & (places < end)
         if inside.any():
-            found.append(Segment(log.select(inside), tuple(events)))
+            after = np.flatnonzero(pressed[inside]) + 1
+            known = tuple(place for place in after.tolist() if place < inside.sum())
+            found.append(Segment(log.select(inside), tuple(events), known))
             events = []
     return tuple(found)
 
 
 def carried_into(segment: Segment, before: Solution) -> Carried:
     """Return what the segment before says of the six terms of this one, and of the noise."""
-    fresh = [*INDICES, *(LEAN if segment.lean_is_new else ())]
+    fresh = list(segment.renewed)
     posterior = before.posterior
     mean = posterior.mean[:N_STANDARD].copy()
     covariance = posterior.covariance[:N_STANDARD, :N_STANDARD].copy()
@@ -89,7 +108,7 @@ def with_terms_kept(obs: Observations, before: Solution) -> Observations:
 
 
 def segment_notices(log: NightLog, segments: tuple[Segment, ...]) -> list[Notice]:
-    """Return what there is to say of events in the log."""
+    """Return what there is to say of logged events in the log, by the segments that they make."""
     if len(segments) < 2:
         return []
     first = int(segments[-1].log.line[0])

@@ -58,7 +58,11 @@ def solve(
         exact, exact_settings = searched(with_exact_figures(obs))
         if exact.log_total + LOG_ODDS_EXACT > candidate.log_total:
             candidate, settings = exact, exact_settings
-    candidate = with_small_terms(candidate, settings)
+    return solution_of(with_small_terms(candidate, settings), settings)
+
+
+def solution_of(candidate: Candidate, settings: Settings) -> Solution:
+    """Return the solution that a candidate of the search leads to."""
     return Solution(
         candidate.result.hypothesis.obs,
         settings,

@@ -284,7 +284,7 @@ def _summed_up(parts: list[_ModelMoments]) -> tuple[FaultFinding, ...]:
     weights = [weight / total for weight in weights]
     found = [_five(fault, index, parts, weights) for index, fault in enumerate(FAULTS)]
     further = {name for part in parts for name in part.base[N_STANDARD:]}
-    further = {name for name in further if TERMS[name].acts != "readout"}
+    further = {name for name in further if TERMS[name].acts not in ("readout", "base")}
     groups = {names for part in parts for names in part.added}
     groups |= {tuple(n for n in (name, TERMS[name].partner) if n) for name in further}
     for names in sorted({tuple(sorted(group)) for group in groups}):

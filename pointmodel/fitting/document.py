@@ -6,6 +6,7 @@ from dataclasses import asdict, fields
 from typing import TYPE_CHECKING, Any
 
 from pointmodel.base.documents import as_dict, head
+from pointmodel.diagnosis.result import Cause
 from pointmodel.estimate.results import Noise, TermEstimate
 from pointmodel.forecasting.result import RemedyForecast
 
@@ -59,7 +60,7 @@ def fit_document(fit: Fit) -> dict[str, Any]:
             "before_rms_arcmin": fit.before_rms_arcmin,
         },
         "forecast": [_forecast(forecast) for forecast in fit.forecasts],
-        "causes": [asdict(cause) for cause in fit.causes],
+        "causes": [_cause(cause) for cause in fit.causes],
         "summary": fit.summary,
     }
     return as_dict(document)
@@ -76,6 +77,13 @@ def _term(term: TermEstimate) -> dict[str, Any]:
     found = asdict(term)
     if term.after_line is None:
         del found["after_line"]  # slips alone have a place in the log
+    return found
+
+
+def _cause(cause: Cause) -> dict[str, Any]:
+    found = asdict(cause)
+    if cause.after_line is None:
+        del found["after_line"]  # only what happened at one moment has a place in the log
     return found
 
 

@@ -18,23 +18,19 @@ from pointmodel.base.errors import InputError, Notice, Problem
 from pointmodel.base.wording import quoted
 from pointmodel.diagnosis.causes import LOOSE_SIGMA_ARCMIN, causes
 from pointmodel.diagnosis.evidence import Case
+from pointmodel.diagnosis.happened import happened_notices
 from pointmodel.diagnosis.result import Cause
 from pointmodel.diagnosis.summary import Advice, first_remedy, summary
 from pointmodel.estimate import reported as findings
 from pointmodel.estimate import sparse
+from pointmodel.estimate.inturn import Happened, hours_of, solved_in_turn
 from pointmodel.estimate.nightprior import carried_from, profile_notices
 from pointmodel.estimate.observations import Observations, circular_middle_deg, observations
 from pointmodel.estimate.precise import exact_figures_notices
 from pointmodel.estimate.profile import Profile, ProfileSource, read_profile
 from pointmodel.estimate.results import Inseparable, Noise, PairResults, SetAside, TermEstimate
-from pointmodel.estimate.segments import (
-    Segment,
-    carried_into,
-    segment_notices,
-    segments_of,
-    with_terms_kept,
-)
-from pointmodel.estimate.solve import Solution, solve
+from pointmodel.estimate.segments import Segment, segment_notices, segments_of
+from pointmodel.estimate.solve import Solution
 from pointmodel.estimate.sparse import FaultFinding
 from pointmodel.forecasting.forecast import forecasts, sky_forecast
 from pointmodel.forecasting.machine import MountModel, readings_for
@@ -47,6 +43,7 @@ from pointmodel.mount.term import Circumstances
 from pointmodel.mount.terms import N_STANDARD, TERMS
 from pointmodel.reading.nightlog import NightLog, read_log
 from pointmodel.reading.table import LogSource
+from pointmodel.readings.logged import logged_presses, without_presses
 from pointmodel.readings.oddities import oddities
 
 if TYPE_CHECKING:
@@ -63,14 +60,18 @@ class Fit:
 
     `log` holds the complete pairs. `segments` are its parts between events, each with the
     estimator's solution; terms, forecasts and causes are those of the last one, which has learnt
-    from the earlier ones. `profile` is what the fit started from, if anything. Angles are degrees,
-    terms and misses arcminutes.
+    from the earlier ones; `parts` say what happened before each, logged or not, `happened` what was
+    found that nobody logged. The figures of segments are those of the readout at the log's end,
+    where zeroings on a star that is known were taken out. `profile` is what the fit started from,
+    if anything. Angles are degrees, terms and misses arcminutes.
     """
 
     log: NightLog
     segments: tuple[tuple[NightLog, Solution], ...]
     profile: Profile | None
     warnings: tuple[Notice, ...]
+    parts: tuple[Segment, ...]
+    happened: tuple[Happened, ...]
 
     @property
     def solution(self) -> Solution:
@@ -105,9 +106,13 @@ class Fit:
     @cached_property
     def pair_results(self) -> PairResults:
         """What the fit says of each pair, each with the terms of its own segment."""
-        return findings.joined([
+        found = findings.joined([
             findings.pair_results(solution, log) for log, solution in self.segments
         ])  # fmt: skip
+        if not any(part.pressed for part in self.parts):
+            return found
+        before = findings.misses_as_logged(observations_of(self.log))
+        return replace(found, before_x_arcmin=before[:, 0], before_y_arcmin=before[:, 1])
 
     @cached_property
     def set_aside(self) -> tuple[SetAside, ...]:
@@ -216,6 +221,7 @@ class Fit:
             sky=self.sky_evidence,
             alignment=alignment_words(self.log.mount.alignment.stars or ()),
             true_places=self.log.clock_cleared_by == "almanac",
+            happened=self.happened,
         )
 
     @cached_property
@@ -251,6 +257,7 @@ class Fit:
             aligned=mount.is_aligned,
             clock_cleared=self._case.clock_cleared,
             correction=None if self.sky_evidence is None else self.sky_evidence.correction,
+            happened=self.happened,
         )
 
     @cached_property
@@ -271,6 +278,7 @@ class Fit:
             outlook=self.outlook,
             forecasts=self.forecasts,
             sky_evidence=self.sky_evidence,
+            happened=self.happened,
         )
 
     @property
@@ -415,37 +423,27 @@ def fit(log: NightLog | LogSource, mount: MountSource = None, prior: ProfileSour
         whole = replace(whole, mount=read_mount(mount))
     profile = read_profile(prior)
     night = _complete(whole)
-    parts = segments_of(night)
-    solutions = _solved_in_turn(parts, profile)
-    last = parts[-1].log
-    notices = [*whole.warnings, *segment_notices(night, parts)]
+    pressed = logged_presses(whole)[whole.has_both]
+    logged = segments_of(without_presses(night, pressed), pressed)
+    carried = None if profile is None else carried_from(profile)
+    parts = solved_in_turn(logged, carried, observations_of)
+    solutions, last = parts.solutions, parts.segments[-1].log
+    notices = [*whole.warnings, *segment_notices(night, logged)]
+    notices += happened_notices(parts.happened)
     if whole.mount.is_aligned:
         notices.append(Notice("aligned", _ALIGNED))
     notices += profile_notices(profile, solutions[-1], last)
     notices += exact_figures_notices(solutions[-1].observations)
     notices += oddities(last, solutions[-1], observations_of)
-    held = tuple((part.log, one) for part, one in zip(parts, solutions, strict=True))
-    return Fit(night, held, profile, tuple(notices))
-
-
-def _solved_in_turn(parts: tuple[Segment, ...], profile: Profile | None) -> list[Solution]:
-    """Return each segment's solution, started from the one before, the first from the profile."""
-    found: list[Solution] = []
-    for part in parts:
-        obs = observations_of(part.log)
-        carried = None if profile is None else carried_from(profile)
-        if found:
-            carried, obs = carried_into(part, found[-1]), with_terms_kept(obs, found[-1])
-        optics = part.log.mount.optics
-        found.append(
-            solve(
-                obs,
-                optics.centring_error_arcmin,
-                carried,
-                field_arcmin=optics.field_of_view_arcmin,
-            )
-        )
-    return found
+    held = tuple((part.log, one) for part, one in zip(parts.segments, solutions, strict=True))
+    return Fit(
+        log=night,
+        segments=held,
+        profile=profile,
+        warnings=tuple(notices),
+        parts=parts.segments,
+        happened=parts.happened,
+    )
 
 
 def _complete(log: NightLog) -> NightLog:
@@ -472,9 +470,8 @@ _ALIGNED = (
 
 def hours_since_first(log: NightLog) -> FloatArray:
     """Return hours since the first pair (n,); all zero where any time is missing."""
-    if not np.isfinite(log.time_s).all():
-        return np.zeros(len(log))
-    return np.asarray((log.time_s - log.time_s[0]) / 3600.0)
+    hours = hours_of(log)
+    return np.zeros(len(log)) if hours is None else hours
 
 
 def observations_of(log: NightLog) -> Observations:

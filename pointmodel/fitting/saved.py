@@ -56,6 +56,7 @@ class _Event(msgspec.Struct):
     kind: str
     line: _Line
     before_pair: _Count
+    note: str | None = None
 
 
 class _Notice(msgspec.Struct):
@@ -130,7 +131,12 @@ def _log_tables(fit: Fit) -> dict[str, Any]:
         "time_offset_s": log.time_offset_s,
         "columns": {name: _listed(name, column) for name, column in columns.items()},
         "events": [
-            {"kind": event.kind, "line": event.line, "before_pair": event.before_pair}
+            {
+                "kind": event.kind,
+                "line": event.line,
+                "before_pair": event.before_pair,
+                "note": event.note,
+            }
             for event in log.events
         ],
         "warnings": [{"code": notice.code, "text": notice.text} for notice in log.warnings],
@@ -175,7 +181,9 @@ def _night_log(saved: _FittedLog, path: Path) -> NightLog:
         target=tuple(saved.columns.target),
         note=tuple(saved.columns.note),
         camera=saved.camera,
-        events=tuple(Event(event.kind, event.line, event.before_pair) for event in saved.events),
+        events=tuple(
+            Event(event.kind, event.line, event.before_pair, event.note) for event in saved.events
+        ),
         mount=_mount(saved, path),
         warnings=_notices(saved.warnings),
         time_offset_s=saved.time_offset_s,

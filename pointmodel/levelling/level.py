@@ -15,6 +15,7 @@ import numpy as np
 from pointmodel.base.arrays import FloatArray
 from pointmodel.base.errors import InputError, Notice, Problem
 from pointmodel.base.wording import one_of, quoted
+from pointmodel.diagnosis.happened import of_the_mount
 from pointmodel.diagnosis.lean import (
     TILTS,
     Lean,
@@ -23,10 +24,11 @@ from pointmodel.diagnosis.lean import (
     moments_of,
     rotation_is_real,
 )
+from pointmodel.estimate.inturn import Happened
 from pointmodel.forecasting.result import RemedyForecast
 from pointmodel.forecasting.worth import chance_of, worth_it
 from pointmodel.levelling.feet import foot_orders, hand_errors_arcmin, hand_step_mm
-from pointmodel.levelling.reason import reason_words
+from pointmodel.levelling.reason import moved_words, reason_words, since_moved_words
 from pointmodel.levelling.result import CAUTIONS, ClearedBy, Gain, LevelResult, Verdict, Why
 from pointmodel.levelling.stars import Place, confirming_stars, next_star
 from pointmodel.mount.remedies import REMEDIES, USUAL_FIELD_ARCMIN
@@ -43,6 +45,8 @@ if TYPE_CHECKING:
 VERDICTS: dict[Why, Verdict] = {
     "alignment_off": "realign",
     "alignment_good": "leave",
+    "sinking": "cannot_tell",
+    "moved_lately": "cannot_tell",
     "entries": "cannot_tell",
     "only_entries": "leave",
     "no_lean": "leave",
@@ -54,6 +58,7 @@ VERDICTS: dict[Why, Verdict] = {
 UNSEEN_ABOVE_ARCMIN = 10.0
 REALIGN_GAINS_ARCMIN, REALIGN_GAINS_SHARE = 1.0, 0.2
 ROUGH_ABOVE_ARCMIN, FEW_PAIRS = 2.0, 3
+FEWEST_AFTER_MOVE = 4  # stars since the base last moved, that its lean now may order feet
 OWN_LEAN_BELOW = 0.2
 COMPARED = ("none", "zero_on_star", "realign", "level", "apply_corrections")
 # what is left to compare once aligned, or while the lean is feigned
@@ -64,7 +69,8 @@ WITHOUT_FEET = ("none", "realign", "apply_corrections")
 class Grounds:
     """What the verdict rests on: the log, its posterior and forecasts, what the sky says.
 
-    `inputs` are the paths that the fit was made from; `sigma_arcmin` is the noise an axis.
+    `inputs` are the paths that the fit was made from; `sigma_arcmin` is the noise an axis;
+    `happened` what happened to the mount meanwhile, unlogged.
     """
 
     inputs: tuple[str, ...]
@@ -76,6 +82,7 @@ class Grounds:
     outlook: Outlook
     forecasts: tuple[RemedyForecast, ...]
     sky_evidence: SkyEvidence | None
+    happened: tuple[Happened, ...] = ()
 
 
 def level_verdict(grounds: Grounds, clock_cleared_by: str | None = None) -> LevelResult:
@@ -98,14 +105,11 @@ def level_verdict(grounds: Grounds, clock_cleared_by: str | None = None) -> Leve
     feet = None if mount.is_aligned else mount.feet
     used = grounds.pairs_used
     more = _one_more_star(grounds, why, used, deviation)
-    confirm = confirming_stars(grounds.outlook.targets, lean.toward_az_deg or 0.0)
-    return LevelResult(
-        inputs=grounds.inputs,
-        warnings=grounds.warnings,
-        name=grounds.log.mount.name or grounds.log.name,
-        pairs_used=used,
-        verdict=VERDICTS[why],
-        reason=reason_words(
+    moved = _last_move(grounds.happened)
+    if moved is not None and why in ("sinking", "moved_lately"):
+        reason = moved_words(why, moved, lean)
+    else:
+        reason = since_moved_words(moved) + reason_words(
             why,
             lean,
             by_code=by_code,
@@ -114,14 +118,22 @@ def level_verdict(grounds: Grounds, clock_cleared_by: str | None = None) -> Leve
             used=used,
             half_field_arcmin=half_field,
             sky=grounds.sky_evidence,
-        ),
+        )
+    confirm = confirming_stars(grounds.outlook.targets, lean.toward_az_deg or 0.0)
+    return LevelResult(
+        inputs=grounds.inputs,
+        warnings=grounds.warnings,
+        name=grounds.log.mount.name or grounds.log.name,
+        pairs_used=used,
+        verdict=VERDICTS[why],
+        reason=reason,
         lean=lean,
         confounded_with=()
         if cleared or why == "only_entries"
         else ("clock_or_longitude", "latitude"),
         look_alike=alike,
         clock_cleared_by=cleared,
-        feet=() if feet is None else foot_orders(feet, mean, deviation),
+        feet=() if feet is None or why == "sinking" else foot_orders(feet, mean, deviation),
         screw_pitch_mm=None if feet is None else feet.screw_pitch_mm,
         hand_step_mm=None if feet is None else hand_step_mm(feet),
         expected_lean_after_arcmin=None if mount.is_aligned else _lean_after(deviation, feet),
@@ -162,6 +174,11 @@ def _why(
         needed = max(REALIGN_GAINS_ARCMIN, REALIGN_GAINS_SHARE * now)
         off = rotation_is_real(grounds.posterior) and gained > needed
         return "alignment_off" if off else "alignment_good"
+    moved = _last_move(grounds.happened)
+    if moved is not None and moved.kind == "sinking":
+        return "sinking"
+    if moved is not None and moved.pairs_after < FEWEST_AFTER_MOVE:
+        return "moved_lately"
     sky = grounds.sky_evidence
     if sky is not None and sky.verdict == "disagrees":
         apart = sky.apart
@@ -172,6 +189,12 @@ def _why(
     if not worth_it(by_code["zero_on_star"], by_code["level"], half_field_arcmin):
         return "too_little"
     return "gains" if cleared else "clock"
+
+
+def _last_move(happened: tuple[Happened, ...]) -> Happened | None:
+    """Return what last happened to the mount unlogged, None where nothing did."""
+    moves = [one for one in of_the_mount(happened) if one.taken_up]
+    return moves[-1] if moves else None
 
 
 def _one_more_star(grounds: Grounds, why: Why, used: int, deviation: FloatArray) -> Place | None:

@@ -14,6 +14,7 @@ from pointmodel.base.compass import COMPASS, place_in_words
 from pointmodel.base.figures import figure, miss_range_words, miss_words
 from pointmodel.base.normal import NORMAL_95
 from pointmodel.base.wording import join
+from pointmodel.diagnosis.happened import REMEDIES_BY_KIND, what_happened
 from pointmodel.forecasting.result import RemedyForecast
 from pointmodel.forecasting.worth import chance_of
 from pointmodel.mount.remedies import REMEDIES
@@ -21,6 +22,7 @@ from pointmodel.mount.remedies import REMEDIES
 if TYPE_CHECKING:
     from pointmodel.diagnosis.lean import Lean, LookAlike
     from pointmodel.diagnosis.skyevidence import SkyEvidence
+    from pointmodel.estimate.inturn import Happened
     from pointmodel.levelling.stars import Place
 
 SETTLE = (
@@ -65,6 +67,31 @@ def reason_words(
         return " ".join(filter(None, (told, SETTLE, star)))
     rough = f" That is only roughly known. {star}" if star else ""
     return f"The base leans {lean_words(lean)}.{rough} {_gain_words(by_code, half_field_arcmin)}"
+
+
+def moved_words(why: str, one: Happened, lean: Lean) -> str:
+    """Return the reason where the base did not stand still while the stars were logged."""
+    remedy = REMEDIES_BY_KIND[one.kind]
+    order = f"{remedy[:1].upper()}{remedy[1:]}."
+    if why == "sinking":
+        return f"The ground gives way under the feet: no foot is to be turned yet. {order}"
+    what = what_happened(one)
+    return (
+        f"{what[:1].upper()}{what[1:]}, and {_stars(one.pairs_after)} after it cannot tell how the "
+        f"base leans now: {miss_words(lean.high)} could pass unseen. {order}"
+    )
+
+
+def since_moved_words(one: Happened | None) -> str:
+    """Return what to know of the lean where the base moved in the log, nothing where it did not."""
+    if one is None:
+        return ""
+    what = what_happened(one)
+    return f"{what[:1].upper()}{what[1:]}; what follows is for the stars after it. "
+
+
+def _stars(count: int) -> str:
+    return "the one star" if count == 1 else f"the {count} stars"
 
 
 def _entry_words(sky: SkyEvidence) -> str:

@@ -7,6 +7,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any, Literal
 
+from pointmodel.base.cautions import MAKERS_MANUAL, SUN
 from pointmodel.base.errors import Notice
 from pointmodel.diagnosis.lean import (
     Lean,
@@ -24,6 +25,8 @@ Verdict = Literal["level", "realign", "leave", "cannot_tell"]
 Why = Literal[
     "alignment_off",
     "alignment_good",
+    "sinking",
+    "moved_lately",
     "entries",
     "only_entries",
     "no_lean",
@@ -35,12 +38,12 @@ Why = Literal[
 
 
 CAUTIONS = (
-    "Follow the maker's manual first.",
+    MAKERS_MANUAL,
     "Take the load off before you turn: a second person or a support holds the telescope.",
     "Turn one foot at a time, a little, and watch that nothing tips.",
     "Prefer lowering: a lower stand is a steadier one.",
     "A leg that stands splayed rises less than it is drawn out: go by the rise at the foot.",
-    "Never look at or near the Sun without a certified filter over the front of the telescope.",
+    SUN,
 )
 
 

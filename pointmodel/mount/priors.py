@@ -147,6 +147,20 @@ FRESH_SD_ARCMIN = 60.0
 # Of the trade: what sagged or was slack before an event still is, nearly by as much.
 STILL_THERE_ODDS, STILL_ABOUT = 20.0, 0.1
 
+# --- what happened while it was logged, and nobody wrote down ----------------------------------
+
+# Odds in a log that fits badly. Of the trade: a leg is kicked far oftener than a tube slides in its
+# saddle or a foot sinks. Measured: knocks of 25′ are found at their line in eight stars, and of
+# nights that stood still none in a thousand is said to have moved.
+LOG_ODDS_MOVED, LOG_ODDS_TUBE_SHIFTED, LOG_ODDS_SINKING = -1.0, -3.0, -4.0
+# Of the trade: one logged zeroing in ten was not on the star of the line above.
+PROBABILITY_ZEROED_ELSEWHERE = 0.1
+# Of the trade: a knock turns the base by a degree, or hardly; a leg gives way as unevenly as
+# tripods are set up; a tube slides by what its dovetail has of play.
+MOVED_INDEX_SD_ARCMIN, MOVED_TILT_SD_ARCMIN, SHIFTED_COLLIMATION_SD_ARCMIN = 60.0, 25.0, 30.0
+# Of the trade: in soft ground a foot sinks so that the lean changes by a degree an hour at most.
+SINKING_SD_ARCMIN_H = 30.0
+
 # --- from night to night -----------------------------------------------------------------------
 
 

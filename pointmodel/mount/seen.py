@@ -146,6 +146,11 @@ def drift_seen(axis: str) -> SeenWords:
     return words
 
 
+def sinking_seen(seen: Seen) -> str:
+    """Return the words of a base that leans ever further: two terms, one a direction."""
+    return f"the lean of the base changes by {figure(float(np.hypot.reduce(seen.value)))}′ an hour"
+
+
 def slip_seen(seen: Seen) -> str:
     """Return the words of a readout that jumped: two terms, one an axis."""
     after = f"after line {seen.after_line}" if seen.after_line else "at some line"

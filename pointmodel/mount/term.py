@@ -16,7 +16,7 @@ from pointmodel.mount.seen import SeenWords
 
 Unit = Literal["arcmin", "arcmin/h", "arcmin/deg", "1"]
 Needs = Literal["az_motion", "alt_motion", "time"]
-Where = Literal["azimuth_axis", "altitude_axis", "geometry", "star_altitude", "readout"]
+Where = Literal["azimuth_axis", "altitude_axis", "geometry", "star_altitude", "readout", "base"]
 
 
 @dataclass(frozen=True)

@@ -3,7 +3,8 @@
 Read first: `term.py` for what a term is, `kinematics.py` for where the terms act. A correction is
 centred minus commanded; every term is named by what it adds to the correction. `STANDARD` holds the
 six terms fitted on every night; those of `further_terms` are taken up only where the night supports
-them.
+them. `SINKING` are those of ground that gives way: the six are then those of the log's end
+(`estimate/moves.py`).
 
 To add a term: its shape in `shapes.py`, its sentence of evidence in `seen.py`, one `Term` in
 `_FURTHER`.
@@ -18,6 +19,7 @@ from pointmodel.mount.priors import (
     REFRACTION_LEFT_OUT_ODDS,
     REFRACTION_TWICE_ODDS,
     SELDOM_ODDS,
+    SINKING_SD_ARCMIN_H,
     SLIP_ODDS,
 )
 from pointmodel.mount.seen import (
@@ -31,6 +33,7 @@ from pointmodel.mount.seen import (
     non_perpendicularity_seen,
     refraction_seen,
     scale_seen,
+    sinking_seen,
     slip_seen,
 )
 from pointmodel.mount.shapes import (
@@ -373,7 +376,37 @@ READOUT: tuple[Term, ...] = (
     ),
 )
 
-TERMS: Registry[Term] = Registry((*STANDARD, *_FURTHER, *READOUT))
+SINKING: tuple[Term, ...] = (
+    Term(
+        name="tilt_north_drift",
+        unit="arcmin/h",
+        acts="base",
+        positive="the base leans further toward north as time goes by",
+        negative="the base leans further toward south as time goes by",
+        cause="sinking",
+        title="the ground gives way",
+        seen=sinking_seen,
+        remedy="put a board under each foot, wait five minutes, then log again",
+        matters=10.0,
+        priors=(Prior(0.0, SINKING_SD_ARCMIN_H, 1.0),),
+        partner="tilt_east_drift",
+    ),
+    Term(
+        name="tilt_east_drift",
+        unit="arcmin/h",
+        acts="base",
+        positive="the base leans further toward east as time goes by",
+        negative="the base leans further toward west as time goes by",
+        cause="sinking",
+        title="the ground gives way",
+        seen=sinking_seen,
+        remedy="put a board under each foot, wait five minutes, then log again",
+        matters=10.0,
+        partner="tilt_north_drift",
+    ),
+)
+
+TERMS: Registry[Term] = Registry((*STANDARD, *_FURTHER, *READOUT, *SINKING))
 STANDARD_NAMES: tuple[str, ...] = tuple(term.name for term in STANDARD)
 N_STANDARD = len(STANDARD)
 
@@ -383,7 +416,7 @@ def further_terms() -> tuple[Term, ...]:
     return tuple(
         term
         for term in TERMS.values()
-        if term.name not in STANDARD_NAMES and term.acts != "readout"
+        if term.name not in STANDARD_NAMES and term.acts not in ("readout", "base")
     )
 
 

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
 
+from pointmodel.base.cautions import FILTERED, HOLD_THE_TUBE, MAKERS_MANUAL, SUN
 from pointmodel.base.errors import Notice
 from pointmodel.base.times import format_utc_offset
 from pointmodel.base.wording import join
@@ -37,11 +38,10 @@ TAKEN_AS_UTC = (
 )
 IN_DOUBT = "the clocks change just then, so that this local time is in doubt: give its UTC offset"
 CAUTIONS = (
-    "Never look at or near the Sun without a certified filter over the front of the telescope and "
-    "of its finder: it blinds at once.",
+    SUN,
     "Take time and place from a phone or GPS, never from the controller itself.",
-    "Hold a heavy tube before you loosen a clutch.",
-    "The maker's manual comes first.",
+    HOLD_THE_TUBE,
+    MAKERS_MANUAL,
 )
 
 
@@ -157,7 +157,7 @@ def refused(sky: Scene, found: Candidates) -> list[tuple[str, str]]:
     """Return the Sun, while it matters, and bright stars that one might think of, with reasons."""
     refusals = []
     if sky.sun.matters:
-        near = f"never without a certified filter; so is all within {KEEP_OUT_DEG:.0f}° of it"
+        near = f"never {FILTERED}; so is all within {KEEP_OUT_DEG:.0f}° of it"
         refusals.append(("Sun", near))
     usable = set(found.star.tolist())
     for star in np.flatnonzero(sky.magnitude <= REFUSED_TO_MAGNITUDE).tolist():

@@ -28,7 +28,7 @@ from pointmodel.reading.columns import (
 )
 from pointmodel.reading.dates import evening_of
 from pointmodel.reading.images import seen_in_images
-from pointmodel.reading.nudges import read_nudges
+from pointmodel.reading.nudges import NUDGES, read_nudges
 from pointmodel.reading.places import (
     Place,
     check_equatorial,
@@ -126,7 +126,13 @@ def read_cells(
         from_images, camera = [told], True
     cells = LogCells(
         reader=reader,
-        notices=[*table.notices, *column_notices, *([ALMANAC] if almanac else ()), *from_images],
+        notices=[
+            *table.notices,
+            *column_notices,
+            *([ALMANAC] if almanac else ()),
+            *([NUDGES] if nudged else ()),
+            *from_images,
+        ],
         camera=camera or nudged,
         nudged=nudged,
         almanac=almanac,

@@ -43,12 +43,14 @@ if TYPE_CHECKING:
 class Event:
     """Something that happened to the mount: its kind, its line, and the first pair after it.
 
-    `before_pair` is an index into the pairs, their number where no pair follows.
+    `before_pair` is an index into the pairs, their number where no pair follows. `note` is what
+    stands beside it: the note of its line, and the target of a line that holds an event alone.
     """
 
     kind: str
     line: int
     before_pair: int
+    note: str | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -317,7 +319,13 @@ def _night_log(
         az_motion=cells.az_motion[is_pair],
         alt_motion=cells.alt_motion[is_pair],
         events=tuple(
-            Event(kind, table.lines[row], int(pairs_before[row])) for row, kind in cells.events
+            Event(
+                kind,
+                table.lines[row],
+                int(pairs_before[row]),
+                _beside(row, texts, bool(is_pair[row])),
+            )
+            for row, kind in cells.events
         ),
         note=tuple(texts["note"][is_pair].tolist()),
         mount=mount,
@@ -338,6 +346,12 @@ def _night_log(
         noted=None if places.noted is None else places.noted[is_pair],
         nudged=cells.nudged,
     )
+
+
+def _beside(row: int, texts: dict[str, Any], is_pair: bool) -> str | None:
+    """What stands beside an event; the target of a pair is that of the star centred after it."""
+    told = (None if is_pair else texts["target"][row], texts["note"][row])
+    return " ".join(text for text in told if text) or None
 
 
 def _lines_without_figures(lines: list[int]) -> list[Notice]:

@@ -14,7 +14,7 @@ import numpy as np
 
 from pointmodel.base.angles import AngleError
 from pointmodel.base.arrays import FloatArray
-from pointmodel.base.errors import InputError, Problem
+from pointmodel.base.errors import InputError, Notice, Problem
 from pointmodel.base.offsets import before_step_deg
 from pointmodel.base.wording import quoted
 from pointmodel.reading.columns import NUDGE, Reader
@@ -70,6 +70,13 @@ def _unit_arcmin(unit: str, field_arcmin: float | None) -> float:
             "it nobody knows how large a field is"
         )
     return field_arcmin
+
+
+NUDGES = Notice(
+    "nudges",
+    "nudges are read as the way that the tube went: right is clockwise, seen from above. If you "
+    "noted which way the star went in the eyepiece, every correction here is the wrong way round",
+)
 
 
 def read_nudges(reader: Reader, mount: MountFile) -> Place:

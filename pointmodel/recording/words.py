@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 
+from pointmodel.base.cautions import HOLD_THE_TUBE, SUN
 from pointmodel.base.times import TimeTextError, parse_clock_s, parse_moment
 from pointmodel.base.wording import nearest
 from pointmodel.reading.columns import EVENTS
@@ -16,10 +17,7 @@ from pointmodel.recording.session import Session, stamp
 
 LEAVE = ("quit", "exit", "q")
 WORDS = ("undo", "event", "note", "time", "pause", *LEAVE, "help", "?")
-CAUTION = (
-    "CAUTION: never point at or near the Sun without a certified filter over the front of the "
-    "telescope; hold the tube before you loosen a clutch."
-)
+CAUTION = f"CAUTION: {SUN} {HOLD_THE_TUBE}"
 HINT = "Any time: undo, event, note, time, pause, quit, ? for help."
 HELP = (
     "A pair: the star (a few letters do; Enter takes the one offered), the place that the "

@@ -20,6 +20,7 @@ from pointmodel.base.angles import (
     wrap_deg,
 )
 from pointmodel.base.arrays import BoolArray, FloatArray
+from pointmodel.base.cautions import FILTERED
 from pointmodel.base.errors import Notice
 
 if TYPE_CHECKING:
@@ -29,11 +30,11 @@ KEEP_OUT_DEG = 20.0  # common practice, no source
 TWILIGHT_SUN_ALT_DEG = -18.0  # end of astronomical twilight
 _STEP_DEG = 0.25
 
-_FILTER = "without a certified filter over the front of the telescope and of its finder"
 _UNKNOWN = Notice(
     "sun",
     "where the Sun stands is not known here (that needs a time, and latitude and longitude under "
-    f"[site] in the mount file), so nothing guards against it: never point at or near it {_FILTER}",
+    "[site] in the mount file), so nothing guards against it: never point at or near it "
+    f"{FILTERED}",
 )
 
 
@@ -135,6 +136,6 @@ def sun_notices(sun: Sun | None) -> tuple[Notice, ...]:
         place = f"it is twilight: the Sun is {-sun.alt_deg:.0f}° below the horizon at {azimuth}"
     text = (
         f"{place}; it and everything within {KEEP_OUT_DEG:.0f}° of it are refused: never point at "
-        f"or near it {_FILTER}"
+        f"or near it {FILTERED}"
     )
     return (Notice("sun", text),)

@@ -44,7 +44,8 @@ LEAN_WORSE_ARCMIN = 5.0
 # the first words of the sentence that comes first, and what they tell the owner to do
 FIRST_WORDS: tuple[tuple[str, str], ...] = (
     (r"go-to is good|nothing need be done", GOOD),
-    (r"fits? no mount|no mount fits|log again|log (these|the) stars again", LOG_AGAIN),
+    (r"fits? no mount|no mount (fits|could have made)", LOG_AGAIN),
+    (r"log again|log (these|the) stars again", LOG_AGAIN),
     (r"mount file|\[site\]|mount\.toml", MEND_FILE),
     (r"\?", ASK),
     (r"first compare|compare the controller", "check_entries"),

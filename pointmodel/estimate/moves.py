@@ -1,0 +1,340 @@
+"""What happened to a mount while it was logged, found where nobody wrote it down.
+
+Read `search.py` and `segments.py` first. A base that is knocked, a tube that shifts in its saddle,
+ground that sinks: each makes terms of the six differ from pair to pair, and is weighed as further
+columns of the model, with everything else (bad pairs, further terms, a slip of the clutch) free to
+explain the log in its stead. Only a log that fits badly is asked.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import partial
+from typing import Literal
+
+import numpy as np
+
+from pointmodel.base.arrays import BoolArray, FloatArray
+from pointmodel.estimate.evaluation import Hypothesis, Settings
+from pointmodel.estimate.observations import Addition, Observations, with_varied
+from pointmodel.estimate.posterior import full_evidence
+from pointmodel.estimate.search import (
+    SLIP_MARGIN,
+    SLIP_TERMS,
+    Candidate,
+    refine,
+    take_up_slip,
+)
+from pointmodel.estimate.solve import Solution
+from pointmodel.estimate.starts import best_candidates
+from pointmodel.mount.priors import (
+    LOG_ODDS_MOVED,
+    LOG_ODDS_SINKING,
+    LOG_ODDS_TUBE_SHIFTED,
+    MOVED_INDEX_SD_ARCMIN,
+    MOVED_TILT_SD_ARCMIN,
+    PROBABILITY_ZEROED_ELSEWHERE,
+    SHIFTED_COLLIMATION_SD_ARCMIN,
+    SINKING_SD_ARCMIN_H,
+)
+from pointmodel.mount.terms import N_STANDARD, SINKING
+
+MoveKind = Literal["moved", "tube_shifted", "sinking", "zeroed_elsewhere"]
+
+
+@dataclass(frozen=True)
+class Way:
+    """One thing that may happen: the terms that are new after it, in groups with the sd of change.
+
+    `log_odds` is ln of the prior odds that it happened at all, in a log that fits badly; of a
+    zeroing, that it was not on the star of the line above. Sds are arcminutes; of ground that
+    sinks, arcminutes an hour.
+    """
+
+    kind: MoveKind
+    log_odds: float
+    groups: tuple[tuple[tuple[str, ...], float], ...]
+
+
+INDICES = ("azimuth_index", "altitude_index")
+TILTS = ("tilt_north", "tilt_east")
+MOVED = Way(
+    "moved", LOG_ODDS_MOVED, ((INDICES, MOVED_INDEX_SD_ARCMIN), (TILTS, MOVED_TILT_SD_ARCMIN))
+)
+TUBE_SHIFTED = Way(
+    "tube_shifted",
+    LOG_ODDS_TUBE_SHIFTED,
+    ((INDICES, MOVED_INDEX_SD_ARCMIN), (("collimation",), SHIFTED_COLLIMATION_SD_ARCMIN)),
+)
+ZEROED_ELSEWHERE = Way(
+    "zeroed_elsewhere",
+    float(np.log(PROBABILITY_ZEROED_ELSEWHERE / (1.0 - PROBABILITY_ZEROED_ELSEWHERE))),
+    ((INDICES, MOVED_INDEX_SD_ARCMIN),),
+)
+SINKING_TERMS = tuple(term.name for term in SINKING)
+DRIFTS = ("azimuth_drift", "altitude_drift")
+
+MARGIN = 2  # pairs before and after: fewer would be explained by anything
+FEWEST_PAIRS = 5
+MOST_PAIRS = 300  # of a longer log, which a camera made, the parts are seen to differ by eye
+COARSE_PLACES = 16
+PLACES_FOR_OTHERS = 5  # tubes and clutches are tried where a knock fits best
+FULLY_WEIGHED = 3
+POSSIBLE_ABOVE_NATS = -2.0
+TIMES_USUAL_NOISE = 1.5  # noise so far above the usual is more than loose centring explains
+MISFIT_SQUARE = 11.8  # .3 % of χ² with two degrees of freedom, as `record` judges one pair
+TAKEN_UP_ABOVE_NATS = 0.0
+REACH_NATS = 10.0  # of quick evidence, within which a hypothesis is weighed in full
+# noise an axis with which no person centres, and the share of bad lines that no person writes
+LOOSEST_ARCMIN, MOST_ASIDE = 6.0, 0.3
+
+
+@dataclass(frozen=True)
+class Move:
+    """Something that happened: before which pair (None: all the time), ln odds, what it changed.
+
+    `change` is after minus before by term, arcminutes (an hour, for what goes on).
+    """
+
+    kind: MoveKind
+    first_after: int | None
+    log_odds: float
+    change: Mapping[str, float]
+
+    @property
+    def taken_up(self) -> bool:
+        """Whether the fit is to be of the log so parted."""
+        return self.log_odds > TAKEN_UP_ABOVE_NATS
+
+    @property
+    def probability(self) -> float:
+        """Posterior probability against all that the plain log could be."""
+        return float(1.0 / (1.0 + np.exp(-np.clip(self.log_odds, -60.0, 60.0))))
+
+
+@dataclass(frozen=True)
+class Looked:
+    """What looking for moves gave: the likeliest, if any is possible, and what to go on with.
+
+    `candidate` explains the log without a move better than the search had; `obs` is how a log is
+    seen on ground that sinks. Both None where they are not wanted.
+    """
+
+    move: Move | None = None
+    candidate: Candidate | None = None
+    obs: Observations | None = None
+
+
+def fits_badly(solution: Solution) -> bool:
+    """Whether a log is worth asking: noise above the usual, misfits in a row or at either end.
+
+    So a clean log pays nothing. Two misfits in a row make `record` ask as well; of two lines that
+    a move parts from the rest at either end, the fit may well take one up and leave the other out.
+    """
+    settings, candidate = solution.settings, solution.candidate
+    scatter = float(np.exp(settings.noise.log_mean))
+    usual = float(np.hypot(scatter, np.sqrt(settings.centring_variance)))
+    if solution.posterior.sigma[0] > TIMES_USUAL_NOISE * usual:
+        return True
+    misfit = ~candidate.result.hypothesis.good | (candidate.scores.square > MISFIT_SQUARE)
+    at_an_end = misfit[:MARGIN].any() or misfit[-MARGIN:].any()
+    return bool(at_an_end or (misfit[1:] & misfit[:-1]).any())
+
+
+def look_for_moves(
+    obs: Observations, solution: Solution, hours: FloatArray | None, pressed: Sequence[int] = ()
+) -> Looked:
+    """Return what most likely happened during the log that this is the solution of.
+
+    `obs` is the log as it was given to `solve`, `hours` (n,) its times where it has them, `pressed`
+    the first pairs after zeroings that are taken to be on the star of the line above.
+    """
+    if not FEWEST_PAIRS <= obs.count <= MOST_PAIRS:
+        return Looked()
+    plain = full_evidence(solution.candidate, solution.settings)
+    # its figures as they were taken: rounded, or as exact labels
+    obs = replace(obs, rounding=solution.observations.rounding)
+    trial = _Trial(obs, solution)
+    found = sorted(_all_tried(trial, hours, pressed), key=lambda one: -one.log_total)
+    weighed = [(one, trial.weighed(one)) for one in _within_reach(found, plain)]
+    if not weighed:
+        return Looked()
+    best, (total, candidate) = max(weighed, key=lambda pair: pair[1][0])
+    if best.kind == "slip":
+        return Looked(candidate=candidate) if total > plain else Looked()
+    slips = [height for one, (height, _) in weighed if one.kind == "slip"]
+    log_odds = total - max([plain, *slips])
+    if log_odds < POSSIBLE_ABOVE_NATS or not fits_now(candidate):
+        return Looked()
+    move = Move(best.kind, best.place, float(log_odds), _change(candidate, obs))
+    return Looked(move, obs=best.obs if best.kind == "sinking" and move.taken_up else None)
+
+
+def fits_now(candidate: Candidate) -> bool:
+    """Whether a log is a person's once a move is taken up: what fits no mount is given no name."""
+    noise = np.sqrt(candidate.result.variance)
+    aside = np.mean(~candidate.result.hypothesis.good)
+    return bool(noise < LOOSEST_ARCMIN and aside < MOST_ASIDE)
+
+
+@dataclass(frozen=True)
+class _Tried:
+    """One hypothesis looked at quickly: its evidence so, prior odds included (`log_odds`)."""
+
+    kind: MoveKind | Literal["slip"]
+    place: int | None
+    obs: Observations
+    log_odds: float
+    log_total: float
+
+
+def _within_reach(found: list[_Tried], plain: float) -> list[_Tried]:
+    """Return the best few, of each kind the best at least, that may rival the plain log."""
+    near = [one for one in found if one.log_total > plain - REACH_NATS]
+    kinds = {one.kind: one for one in reversed(near)}
+    chosen = [*near[:FULLY_WEIGHED], *kinds.values()]
+    return list({id(one): one for one in chosen}.values())
+
+
+@dataclass(frozen=True)
+class _Trial:
+    """The log that is asked, and the solution that it has without a move."""
+
+    given: Observations
+    solution: Solution
+
+    @property
+    def settings(self) -> Settings:
+        """What is known beforehand."""
+        return self.solution.settings
+
+    def quick(self, obs: Observations) -> float:
+        """Return the evidence reached from all pairs good, and from those that were good before."""
+        good = self.solution.candidate.result.hypothesis.good
+        starts = [np.ones_like(good)] if good.all() else [np.ones_like(good), good]
+        return max(self._refined(obs, one).log_total for one in starts)
+
+    def slipped(self, place: int) -> Candidate:
+        """Return the log with a slip of the clutch before this pair."""
+        count = self.given.count - 2 * SLIP_MARGIN + 1
+        everything = np.ones(self.given.count, dtype=bool)
+        return refine(
+            take_up_slip(self._start(self.given, everything), place, count),
+            self.settings,
+            flips=True,
+        )
+
+    def weighed(self, one: _Tried) -> tuple[float, Candidate]:
+        """Return the full evidence of a hypothesis, prior odds included, and where it was found."""
+        if one.kind == "slip":
+            assert one.place is not None
+            candidate = self.slipped(one.place)
+            return full_evidence(candidate, self.settings), candidate
+        candidates = best_candidates(one.obs, self.settings)[:FULLY_WEIGHED]
+        heights = [full_evidence(candidate, self.settings) for candidate in candidates]
+        best = int(np.argmax(heights))
+        return heights[best] + one.log_odds, candidates[best]
+
+    def _refined(self, obs: Observations, good: BoolArray) -> Candidate:
+        return refine(self._start(obs, good), self.settings, flips=True)
+
+    def _start(self, obs: Observations, good: BoolArray) -> Hypothesis:
+        at = np.zeros(N_STANDARD + len(obs.columns))
+        at[:N_STANDARD] = self.solution.candidate.result.hypothesis.at[:N_STANDARD]
+        return Hypothesis(obs, obs.always, good, at)
+
+
+def _all_tried(trial: _Trial, hours: FloatArray | None, pressed: Sequence[int]) -> Iterator[_Tried]:
+    """Yield every hypothesis that is looked at."""
+    count = trial.given.count
+    places = range(MARGIN, count - MARGIN + 1)
+    moved = _over_places(trial, MOVED, places)
+    yield from moved
+    best = sorted(moved, key=lambda one: -one.log_total)[:PLACES_FOR_OTHERS]
+    for place in (one.place for one in best):
+        assert place is not None
+        yield _step(trial, TUBE_SHIFTED, len(places), place)
+        if SLIP_MARGIN <= place <= count - SLIP_MARGIN:
+            total = trial.slipped(place).log_total
+            yield _Tried("slip", place, trial.given, 0.0, total)
+    for place in pressed:
+        yield _step(trial, ZEROED_ELSEWHERE, 1, place)
+    if hours is not None and trial.given.count >= FEWEST_PAIRS and np.ptp(hours) > 0:
+        sinking = on_sinking_ground(trial.given, hours)
+        if sinking is not None:
+            total = trial.quick(sinking) + LOG_ODDS_SINKING
+            yield _Tried("sinking", None, sinking, LOG_ODDS_SINKING, total)
+
+
+def _over_places(trial: _Trial, way: Way, places: range) -> list[_Tried]:
+    """Return the hypotheses of one way at all places, of a long log at those nearest the best."""
+    at = partial(_step, trial, way, len(places))
+    return list(_climbed(at, places).values())
+
+
+def _climbed(at: Callable[[int], _Tried], places: range) -> dict[int, _Tried]:
+    """Return what was tried by place: evenly spread ones, then ever nearer about the best."""
+    stride = -(-len(places) // COARSE_PLACES)
+    tried = {place: at(place) for place in places[::stride]}
+    while stride > 1:
+        stride = -(-stride // 2)
+        best = max(tried, key=lambda place: tried[place].log_total)
+        for place in (best - stride, best + stride):
+            if place in places and place not in tried:
+                tried[place] = at(place)
+    return tried
+
+
+def _step(trial: _Trial, way: Way, places: int, place: int) -> _Tried:
+    obs = with_step(trial.given, way, place)
+    log_odds = way.log_odds - float(np.log(places))
+    return _Tried(way.kind, place, obs, log_odds, trial.quick(obs) + log_odds)
+
+
+def with_step(obs: Observations, way: Way, place: int) -> Observations:
+    """Return the observations with terms that were others before the pair `place`.
+
+    The six are those of the end; the new columns hold before minus after.
+    """
+    before = (np.arange(obs.count) < place).astype(float)
+    varied: list[tuple[str, str, FloatArray]] = []
+    additions = []
+    for terms, sd in way.groups:
+        columns = tuple(range(len(varied), len(varied) + len(terms)))
+        names = tuple(f"{name}_before" for name in terms)
+        varied += [(f"{name}_before", name, before) for name in terms]
+        additions.append(Addition(names, columns, 0.0, sd, 0.0))
+    return with_varied(obs, varied, tuple(additions))
+
+
+def on_sinking_ground(obs: Observations, hours: FloatArray) -> Observations | None:
+    """Return the observations with a lean and zeros that drift, the lean being that of the end.
+
+    None where the log cannot show a drift.
+    """
+    known = [column.name for column in obs.columns]
+    if not set(DRIFTS) <= set(known):
+        return None
+    zeros = Addition(
+        DRIFTS, tuple(known.index(name) for name in DRIFTS), 0.0, SINKING_SD_ARCMIN_H, 0.0
+    )
+    kept = tuple(a for a in obs.additions if not set(DRIFTS).intersection(a.terms))
+    lean = Addition(SINKING_TERMS, (0, 1), 0.0, SINKING_SD_ARCMIN_H, 0.0)
+    since_end = hours - hours[-1]
+    varied = [(drift, term, since_end) for drift, term in zip(SINKING_TERMS, TILTS, strict=True)]
+    sinking = with_varied(obs, varied, (lean,))
+    return replace(sinking, additions=kept, always=(*sinking.always, zeros))
+
+
+def _change(candidate: Candidate, given: Observations) -> dict[str, float]:
+    """Return what changed, after minus before, by term; of sinking ground the rates."""
+    obs, mean = candidate.result.hypothesis.obs, candidate.result.mean
+    changes = {}
+    for place in range(len(given.columns), len(obs.columns)):
+        name, value = obs.columns[place].name, float(mean[N_STANDARD + place])
+        if name in SINKING_TERMS:
+            changes[name] = value
+        elif name not in SLIP_TERMS:
+            changes[name.removesuffix("_before")] = -value
+    return changes
