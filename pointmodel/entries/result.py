@@ -62,8 +62,8 @@ class CheckResult:
     first: no star can tell them apart. `could_be_stale`: commanded places noted some minutes before
     the centring would look the same. `next_star` would settle which of two answers is right; None
     where that is not the question or no bright star is up. `unknown` are names that are no known
-    target, `residual_rms_arcmin` is None for a single star. `proves_nothing`: no such log could show
-    a wrong entry.
+    target, `residual_rms_arcmin` is None for a single star. `time_resolution_s` is how coarsely the
+    times were written. `proves_nothing`: no such log could show a wrong entry.
     """
 
     inputs: tuple[str, ...]
