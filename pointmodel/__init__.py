@@ -20,11 +20,12 @@ from pointmodel.simulation.simulate import simulate
 
 if TYPE_CHECKING:
     from pointmodel.comparing.compare import CompareResult, compare
-    from pointmodel.entries.check import CheckResult, check
+    from pointmodel.entries.check import check
+    from pointmodel.entries.result import CheckResult
     from pointmodel.planning.plan import PlanResult, plan
 
 _ON_DEMAND = {
-    "CheckResult": "entries.check",
+    "CheckResult": "entries.result",
     "check": "entries.check",
     "CompareResult": "comparing.compare",
     "compare": "comparing.compare",

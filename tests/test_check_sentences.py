@@ -18,7 +18,7 @@ from bench.controllers import ENTRIES, ControllerNight, night, offsets_s
 from test_check import Wrong, on_one_line, sent
 
 import pointmodel as pm
-from pointmodel.entries.check import CheckResult
+from pointmodel.entries.result import CheckResult
 
 SEEDS = range(3)
 SENTENCE = re.compile(r"[A-Z][^\n]*[.?]")

@@ -8,7 +8,7 @@ used.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
@@ -177,7 +177,14 @@ def aim(
     if asked:
         frame, told = _frame(fit, moment.time_s, by_name)
         places = _places(asked, frame)
-        aimed = _aimed(fit, asked, moment.written, places, _commands(fit, places, frame), sun)
+        aimed = _aimed(
+            fit,
+            asked,
+            at=moment.written,
+            places=places,
+            commands=_commands(fit, places, frame),
+            sun=sun,
+        )
         ready = [k for k, target in enumerate(aimed) if target.status in READY]
         seen = SeenTargets(
             tuple(asked[k].name for k in ready),
@@ -255,27 +262,35 @@ def _aimed(
         if far is not None and status in READY:
             status, reason = "zero_first", "; ".join(filter(None, (reason, far)))
         what = None if one.sky is None else one.sky.name
-        told = (one.name, what, at, float(places.az_deg[k]), float(places.alt_deg[k]), status)
+        aimed = AimedTarget(
+            target=one.name,
+            what=what,
+            at=at,
+            asked_az_deg=float(places.az_deg[k]),
+            asked_alt_deg=float(places.alt_deg[k]),
+            status=status,
+            reason=reason,
+        )
         if status not in READY:
-            found.append(AimedTarget(*told, reason))
+            found.append(aimed)
             continue
         if field is None:
             reason = "; ".join(filter(None, (NO_FIELD, reason)))
         found.append(
-            AimedTarget(
-                *told,
-                reason,
-                float(commands.az_deg[k]),
-                float(commands.alt_deg[k]),
-                None if commands.ra_deg is None else float(commands.ra_deg[k]),
-                None if commands.dec_deg is None else float(commands.dec_deg[k]),
-                equinox,
-                None if status == "zero_first" else nudges[k],
-                float(rms[k]),
-                float(p95[k]),
-                None if field is None else float(np.mean(misses[:, k] <= 0.5 * field)),
-                "cw" if fit.model.az_motion > 0 else None,
-                "up" if fit.model.alt_motion > 0 else None,
+            replace(
+                aimed,
+                reason=reason,
+                command_az_deg=float(commands.az_deg[k]),
+                command_alt_deg=float(commands.alt_deg[k]),
+                command_ra_deg=None if commands.ra_deg is None else float(commands.ra_deg[k]),
+                command_dec_deg=None if commands.dec_deg is None else float(commands.dec_deg[k]),
+                equinox=equinox,
+                nudge=None if status == "zero_first" else nudges[k],
+                miss_rms_arcmin=float(rms[k]),
+                p95_arcmin=float(p95[k]),
+                chance_in_field=_chance_in_field(misses[:, k], field),
+                approach_az="cw" if fit.model.az_motion > 0 else None,
+                approach_alt="up" if fit.model.alt_motion > 0 else None,
             )
         )
     return tuple(found)
@@ -287,6 +302,12 @@ def _nudges(fit: Fit, places: _Places) -> list[Nudge]:
     right_deg, up_deg = step_on_sky_deg(*looks, places.az_deg, places.alt_deg)
     steps = zip((60.0 * right_deg).tolist(), (60.0 * up_deg).tolist(), strict=True)
     return [Nudge(right, up) for right, up in steps]
+
+
+def _chance_in_field(misses_arcmin: FloatArray, field_arcmin: float | None) -> float | None:
+    if field_arcmin is None:
+        return None
+    return float(np.mean(misses_arcmin <= 0.5 * field_arcmin))
 
 
 def _statuses(

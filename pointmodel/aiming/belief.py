@@ -14,8 +14,9 @@ import numpy as np
 from pointmodel.base.errors import InputError, Notice
 from pointmodel.base.figures import figure
 from pointmodel.entries.believed import solve
-from pointmodel.entries.check import CheckResult, check
+from pointmodel.entries.check import check
 from pointmodel.entries.observed import LIFTED, Observed, known_targets, observe
+from pointmodel.entries.result import CheckResult
 
 if TYPE_CHECKING:
     from pointmodel.entries.answers import Estimate

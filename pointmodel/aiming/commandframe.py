@@ -94,13 +94,13 @@ def command_frame(fit: Fit, time_s: float, belief: Belief) -> CommandFrame | Non
         ),
     )
     return CommandFrame(
-        observer,
-        believed,
-        time_s,
-        lifts_of(fit, belief),
-        belief.old_equinox,
-        mount.pressure_hpa,
-        mount.temperature_c,
+        observer=observer,
+        believed=believed,
+        time_s=time_s,
+        lifts=lifts_of(fit, belief),
+        old_equinox=belief.old_equinox,
+        pressure_hpa=mount.pressure_hpa,
+        temperature_c=mount.temperature_c,
     )
 
 

@@ -97,16 +97,16 @@ def _change(
     larger = int(np.abs(value).argmax())
     term = STANDARD_NAMES[BLOCKS[block].terms[larger]]
     return Change(
-        ids[span[0] - 1],
-        ids[span[1] - 1],
-        term,
-        float(value[larger]),
-        float(low[larger]),
-        float(high[larger]),
-        1.0 - span[2],
-        1.0,
-        (),
-        LIKELY_EVENT[term],
+        after=ids[span[0] - 1],
+        before=ids[span[1] - 1],
+        term=term,
+        difference=float(value[larger]),
+        low=float(low[larger]),
+        high=float(high[larger]),
+        probability_unchanged=1.0 - span[2],
+        probability_this_term=1.0,
+        alternatives=(),
+        likely_event=LIKELY_EVENT[term],
     )
 
 

@@ -134,29 +134,29 @@ def _compared(
     terms = _terms(weighed, follows, spreads, ids, nights.azimuth_arcmin)
     changes = changes_of(nights, weighed, ids)
     return CompareResult(
-        tuple(dict.fromkeys(path for summary in summaries for path in summary.inputs)),
-        (*copies, *season_notices(summaries, ids, problems)),
-        shown,
-        terms,
-        changes,
-        carry_over(summaries, ids),
-        _profile(weighed, follows, summaries, nights.azimuth_arcmin),
-        summary_words(shown, terms, changes),
-        habit_words(summaries, terms),
-        any(summary.is_aligned for summary in summaries),
+        inputs=tuple(dict.fromkeys(path for summary in summaries for path in summary.inputs)),
+        warnings=(*copies, *season_notices(summaries, ids, problems)),
+        nights=shown,
+        terms=terms,
+        changes=changes,
+        carry_over=carry_over(summaries, ids),
+        profile=_profile(weighed, follows, summaries, nights.azimuth_arcmin),
+        summary=summary_words(shown, terms, changes),
+        habits=habit_words(summaries, terms),
+        is_aligned=any(summary.is_aligned for summary in summaries),
     )
 
 
 def _night(summary: NightSummary, name: str) -> ComparedNight:
     return ComparedNight(
-        name,
-        summary.start,
-        summary.start_s,
-        summary.pairs,
-        summary.pairs_read,
-        summary.sigma_arcmin,
-        summary.before_rms_arcmin,
-        summary.after_rms_arcmin,
+        id=name,
+        start=summary.start,
+        start_s=summary.start_s,
+        pairs=summary.pairs,
+        pairs_read=summary.pairs_read,
+        sigma_arcmin=summary.sigma_arcmin,
+        before_rms_arcmin=summary.before_rms_arcmin,
+        after_rms_arcmin=summary.after_rms_arcmin,
     )
 
 
@@ -187,14 +187,16 @@ def _terms(
         values = [_turned(row, place) for row in by_night[:, place]]
         found.append(
             ComparedTerm(
-                term.name,
-                term.unit,
-                kind,
-                probability[likeliest],
-                tuple(probability.items()),
-                tuple(NightValue(name, *row) for name, row in zip(ids, values, strict=True)),
-                Interval(*_turned(common[place], place)),
-                spreads[block],
+                name=term.name,
+                unit=term.unit,
+                kind=kind,
+                kind_probability=probability[likeliest],
+                kinds=tuple(probability.items()),
+                by_night=tuple(
+                    NightValue(name, *row) for name, row in zip(ids, values, strict=True)
+                ),
+                common=Interval(*_turned(common[place], place)),
+                between_night_sd=spreads[block],
             )
         )
     return tuple(found)

@@ -194,12 +194,12 @@ def conclusions(nights: Nights, assumed: Assumptions) -> Conclusions:
     next_covariance = last @ covariance @ np.swapaxes(last, 1, 2)
     next_covariance[:, np.arange(N_STANDARD), np.arange(N_STANDARD)] += variance
     return Conclusions(
-        night_mean,
-        np.sqrt(np.maximum(own + shared, 0.0)),
-        mean,
-        covariance,
-        (last @ mean[..., None])[..., 0],
-        next_covariance,
+        night_mean=night_mean,
+        night_sd=np.sqrt(np.maximum(own + shared, 0.0)),
+        common_mean=mean,
+        common_covariance=covariance,
+        next_mean=(last @ mean[..., None])[..., 0],
+        next_covariance=next_covariance,
     )
 
 

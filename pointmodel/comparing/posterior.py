@@ -114,7 +114,15 @@ def weigh(nights: Nights) -> SeasonPosterior:
     picks = _best_together(options[AZIMUTH], ridge, probability, share, alone)
     weight, _ = normalised(log_posterior(nights, options, picks))
     order = np.argsort(-weight)
-    return SeasonPosterior(options, ridge, probability, share, alone, picks[order], weight[order])
+    return SeasonPosterior(
+        options=options,
+        ridge=ridge,
+        ridge_probability=probability,
+        azimuth_share=share,
+        alone=alone,
+        picks=picks[order],
+        weight=weight[order],
+    )
 
 
 def log_posterior(nights: Nights, options: tuple[Options, ...], picks: np.ndarray) -> FloatArray:

@@ -187,7 +187,14 @@ def _weighed(
     mean, sd = _expected(tales, len(stated), centring)
     found = []
     for kind, pinned, odds in _controllers(solves, len(stated)):
-        stories = Stories(np.repeat(held[None], len(tales), 0), centred, kind, pinned, mean, sd)
+        stories = Stories(
+            stated=np.repeat(held[None], len(tales), 0),
+            centred=centred,
+            kind=kind,
+            pinned=pinned,
+            mean=mean,
+            sd=sd,
+        )
         evidence, numbers, _ = log_evidence(pairs, stories)
         found.append((evidence + np.log(odds), numbers))
     ours = np.stack([evidence for evidence, _ in found])

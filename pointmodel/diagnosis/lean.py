@@ -78,12 +78,28 @@ def lean_of(posterior: Posterior) -> Lean:
     low, high = (float(end) for end in np.quantile(np.hypot(*draws.T), [0.025, 0.975]))
     high = max(high, amount)
     if squared_size(mean, covariance) <= REAL_LEAN:
-        return Lean(amount, 0.0, high, None, None, None, False)
+        return Lean(
+            amount_arcmin=amount,
+            low=0.0,
+            high=high,
+            toward_az_deg=None,
+            toward_low=None,
+            toward_high=None,
+            is_real=False,
+        )
     toward = float(np.degrees(np.arctan2(mean[1], mean[0])))
     aside = wrap_deg(np.degrees(np.arctan2(draws[:, 1], draws[:, 0])) - toward)
     ends = (min(float(np.quantile(aside, 0.025)), 0.0), max(float(np.quantile(aside, 0.975)), 0.0))
     at, first, last = ((toward + part) % 360.0 for part in (0.0, *ends))
-    return Lean(amount, min(low, amount), high, at, first, last, True)
+    return Lean(
+        amount_arcmin=amount,
+        low=min(low, amount),
+        high=high,
+        toward_az_deg=at,
+        toward_low=first,
+        toward_high=last,
+        is_real=True,
+    )
 
 
 def rotation_is_real(posterior: Posterior) -> bool:

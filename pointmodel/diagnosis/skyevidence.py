@@ -25,7 +25,7 @@ from pointmodel.mount.kinematics import ARCMIN_PER_RADIAN, azimuth_altitude, dir
 from pointmodel.mount.terms import TERMS
 
 if TYPE_CHECKING:
-    from pointmodel.entries.check import CheckResult
+    from pointmodel.entries.result import CheckResult
     from pointmodel.estimate.posterior import Posterior
     from pointmodel.estimate.results import PairResults, SetAside
     from pointmodel.reading.nightlog import NightLog

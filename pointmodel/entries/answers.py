@@ -13,9 +13,9 @@ from pointmodel.entries.observed import J2000
 from pointmodel.entries.weighing import Weighed
 
 Places = Literal["apparent", "old_equinox", "unknown"]
-SAME_MIN, SAME_ARCMIN = 4.0, 60.0
-COUNTS_ABOVE, PLACES_KNOWN_ABOVE = 0.01, 0.95
-FITS_WITHIN = 3.0  # of the best log evidence
+SAME_MIN, SAME_ARCMIN = 4.0, 60.0  # a choice: a degree; ways to compute places differ by .4°
+COUNTS_ABOVE, PLACES_KNOWN_ABOVE = 0.01, 0.95  # choices: worth naming; sure enough to act on
+FITS_WITHIN = 3.0  # of the best log evidence: a choice, a factor of 20
 
 
 class Estimate(NamedTuple):
@@ -70,9 +70,13 @@ def _believed(group: list[Solution], true_latitude_arcmin: float, share: float) 
     time_low, time_high = _reach(group, 0)
     place_low, place_high = _reach(group, 1)
     return BelievedSolution(
-        Estimate(offset, offset + time_low, offset + time_high),
-        Estimate(latitude / 60.0, (latitude + place_low) / 60.0, (latitude + place_high) / 60.0),
-        share,
+        sidereal_offset_min=Estimate(value=offset, low=offset + time_low, high=offset + time_high),
+        latitude_offset_deg=Estimate(
+            value=latitude / 60.0,
+            low=(latitude + place_low) / 60.0,
+            high=(latitude + place_high) / 60.0,
+        ),
+        weight=share,
     )
 
 

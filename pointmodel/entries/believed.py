@@ -15,6 +15,7 @@ import numpy as np
 
 from pointmodel.base.angles import wrap_deg
 from pointmodel.base.arrays import BoolArray, FloatArray
+from pointmodel.base.normal import log_round_normal_2d
 from pointmodel.entries.observed import (
     J2000,
     LIFTED,
@@ -23,19 +24,32 @@ from pointmodel.entries.observed import (
     PLAIN,
     Observed,
 )
+from pointmodel.entries.odds import (
+    APPARENT_SHARE,
+    BAD_SHARE,
+    J2000_LIFTED_SHARE,
+    J2000_SHARE,
+    LIFTED_SHARE,
+)
 
 ARCMIN = np.pi / 10800.0
 TURN_MIN = 1440.0
 MINUTE = 2.0 * np.pi / TURN_MIN
 ARCMIN_A_MINUTE = 15.0  # of hour angle, a minute of sidereal time
-ROUGHNESS_ARCMIN = 0.45  # an axis: how far a controller's own formulas may be off
-PLANET_ARCMIN, MOON_ARCMIN = 3.0, 60.0  # short series; the Moon often without her parallax
-SHARED_MIN, SHARED_ARCMIN = 0.015, 0.25  # of that roughness, what all stars have in common
-BAD_SHARE = 0.03
-EVEN_DENSITY = 1.0 / (4.0 * np.pi / ARCMIN**2)  # of a bad place, a square arcminute
-KEPT_WITHIN = 12.0
-_MOST_STARTS, _START_PAIRS = 8, 12
-_APART_ARCMIN = 60.0
+# Choices: how far a controller's own formulas may be off, one sd an axis (nutation and aberration,
+# 17″ and 20″, are often left out), and of planets and Moon (short series, no parallax).
+ROUGHNESS_ARCMIN, PLANET_ARCMIN, MOON_ARCMIN = 0.45, 3.0, 60.0
+SHARED_MIN, SHARED_ARCMIN = (
+    0.015,
+    0.25,
+)  # of that roughness, what all stars have in common: a choice
+EVEN_DENSITY = 1.0 / (4.0 * np.pi / ARCMIN**2)  # of a bad place: once over the sphere, arcmin⁻²
+KEPT_WITHIN = 12.0  # a choice, of log evidence: e⁻¹² is more than any odds here can turn round
+_MOST_STARTS, _START_PAIRS = 8, 12  # choices: two answers a pair, and most pairs share one
+_APART_ARCMIN = 60.0  # nearer starts come to the same place
+_SAME_MIN, _SAME_ARCMIN = 0.2, 3.0  # nearer solutions are one: a choice, some six times the noise
+# Steps of the search: how large a miss still counts, falling to the noise (graduated non-convexity:
+# Blake & Zisserman, Visual Reconstruction, 1987).
 _SCALES_ARCMIN = (120.0, 40.0, 12.0, 4.0, 1.0, 1.0, 1.0, 1.0)
 
 
@@ -48,10 +62,10 @@ class Mode(NamedTuple):
 
 
 MODES = (
-    Mode(OF_DATE, PLAIN, 0.55),
-    Mode(OF_DATE, LIFTED, 0.35),
-    Mode(J2000, PLAIN, 0.07),
-    Mode(J2000, LIFTED, 0.03),
+    Mode(places=OF_DATE, lifted=PLAIN, share=APPARENT_SHARE),
+    Mode(places=OF_DATE, lifted=LIFTED, share=LIFTED_SHARE),
+    Mode(places=J2000, lifted=PLAIN, share=J2000_SHARE),
+    Mode(places=J2000, lifted=LIFTED, share=J2000_LIFTED_SHARE),
 )
 
 
@@ -95,7 +109,9 @@ def predicted(
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Directions (k, n, 3) and their changes a minute of time and an arcminute of latitude.
 
-    Axes north, east, up; `offset_min` and `latitude_arcmin` are (k,).
+    Axes north, east, up; `offset_min` and `latitude_arcmin` are (k,). Hour angle and declination to
+    the horizon: Meeus, Astronomical Algorithms, eq. 13.5 and 13.6, as rectangular coordinates; the
+    changes are their derivatives.
     """
     hour = np.radians(observed.sidereal_deg - observed.ra_deg[mode.places]) + (
         offset_min[:, None] * MINUTE
@@ -152,7 +168,7 @@ def _solve_mode(observed: Observed, mode: Mode) -> list[Solution]:
         step = np.linalg.solve(normal + _weakest(normal), right[..., None])[..., 0]
         step = np.clip(step, (-60.0, -900.0), (60.0, 900.0))
         offset, latitude = offset + step[:, 0], np.clip(latitude + step[:, 1], -5400.0, 5400.0)
-    return _apart(_weighed(observed, mode, used > 0, noise, offset, latitude))
+    return _apart(_weighed(observed, mode, used > 0, offset, latitude))
 
 
 def _in_units_of_noise(
@@ -195,15 +211,19 @@ def _weighed(
     observed: Observed,
     mode: Mode,
     used: BoolArray,
-    noise: FloatArray,
     offset: FloatArray,
     latitude: FloatArray,
 ) -> list[Solution]:
-    """The solutions with what they are worth, best first."""
+    """The solutions with what they are worth, best first.
+
+    Evidence by Laplace: likelihood times the volume √det 2πC under its peak (MacKay, Information
+    Theory, Inference and Learning Algorithms, 2003, ch. 27). A pair is a bad one with BAD_SHARE.
+    """
+    noise = noise_arcmin(observed)
     here, by_minute, by_latitude = predicted(observed, mode, offset, latitude)
     miss = misses_arcmin(observed, mode, here)
     slopes, _, off, ratio = _in_units_of_noise(observed, mode, here, by_minute, by_latitude)
-    density = ratio * np.exp(-0.5 * (off / noise) ** 2) / (2.0 * np.pi * noise**2)
+    density = ratio * np.exp(log_round_normal_2d(off**2, noise**2))
     inside, outside = (1.0 - BAD_SHARE) * density, BAD_SHARE * EVEN_DENSITY
     log_likelihood = np.where(used, np.log(inside + outside), 0.0).sum(axis=-1)
     belongs = inside / (inside + outside)
@@ -216,13 +236,13 @@ def _weighed(
     excess = _excess(off, belongs * used, noise)
     return [
         Solution(
-            mode,
-            wrap_min(float(offset[k])),
-            float(latitude[k]),
-            covariance[k] * excess[k] + shared,
-            float(evidence[k]),
-            miss[k],
-            belongs[k],
+            mode=mode,
+            sidereal_offset_min=wrap_min(float(offset[k])),
+            latitude_arcmin=float(latitude[k]),
+            covariance=covariance[k] * excess[k] + shared,
+            log_evidence=float(evidence[k]),
+            miss_arcmin=miss[k],
+            weight=belongs[k],
         )
         for k in np.argsort(-evidence)
     ]
@@ -240,8 +260,8 @@ def _apart(solutions: list[Solution]) -> list[Solution]:
     kept: list[Solution] = []
     for one in solutions:
         same = (
-            abs(wrap_min(one.sidereal_offset_min - other.sidereal_offset_min)) < 0.2
-            and abs(one.latitude_arcmin - other.latitude_arcmin) < 3.0
+            abs(wrap_min(one.sidereal_offset_min - other.sidereal_offset_min)) < _SAME_MIN
+            and abs(one.latitude_arcmin - other.latitude_arcmin) < _SAME_ARCMIN
             for other in kept
         )
         if not any(same):
@@ -274,7 +294,8 @@ def _starts(observed: Observed, mode: Mode) -> tuple[FloatArray, FloatArray]:
 def _own_answers(observed: Observed, mode: Mode, rows: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Each pair's two answers, (2 n,) minutes and arcminutes, from its commanded place alone.
 
-    sin δ = sin a sin φ + cos a cos A cos φ has two latitudes φ; each then gives the hour angle.
+    sin δ = sin a sin φ + cos a cos A cos φ (Meeus, ch. 13) is r sin(φ + p) with r, p of the place:
+    two latitudes φ. Each then gives the hour angle, tan H = −east / (up cos φ − north sin φ).
     """
     north, east, up = np.moveaxis(observed.commanded[mode.lifted][rows], -1, 0)
     dec = np.radians(observed.dec_deg[mode.places][rows])

@@ -6,8 +6,7 @@ Read `entries/` first; here its parts are put together and the verdict falls.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -15,8 +14,6 @@ from pointmodel.base.errors import InputError, Notice, Problem
 from pointmodel.base.times import FINEST_RESOLUTION_S
 from pointmodel.base.wording import join, quoted
 from pointmodel.entries.answers import (
-    BelievedSolution,
-    Places,
     merged,
     places_of,
     residual_arcmin,
@@ -29,7 +26,6 @@ from pointmodel.entries.believed import (
 )
 from pointmodel.entries.catalogue import (
     LEAST_ARCMIN,
-    Entry,
     latitude_candidates,
     least_shift_min,
     sidereal_candidates,
@@ -37,23 +33,25 @@ from pointmodel.entries.catalogue import (
 )
 from pointmodel.entries.circumstances import Circumstances, circumstances_of, clocks_change
 from pointmodel.entries.columnsky import read_by_the_sky
+from pointmodel.entries.entrywords import worded
 from pointmodel.entries.findings import Finding, findings_of
 from pointmodel.entries.judging import (
-    Verdict,
     could_be_stale,
     judge,
     remedy_words,
     tied_with_first,
 )
-from pointmodel.entries.moving import log_seen_of_moving
+from pointmodel.entries.nextstar import star_that_settles
 from pointmodel.entries.observed import Observed, known_targets, moments_s, observe
-from pointmodel.entries.settling import NextStar, star_that_settles
+from pointmodel.entries.odds import LIKELY_ABOVE, POSSIBLE_ABOVE, STALE_ABOVE, TIMES_WORSE
+from pointmodel.entries.planets import log_seen_of_moving
+from pointmodel.entries.result import CheckResult, Explanation, ExplanationVerdict
 from pointmodel.entries.sitefile import with_mount_file
+from pointmodel.entries.sitewords import in_mount_file
 from pointmodel.entries.stale import StaleCommands, ages, may_be_stale, stale_answer
-from pointmodel.entries.suspects import StarCheck, check_stars
+from pointmodel.entries.suspects import check_stars
 from pointmodel.entries.typed import typed_entries, with_typed
-from pointmodel.entries.weighing import LIKELY_ABOVE, POSSIBLE_ABOVE, Weighed, weigh
-from pointmodel.entries.words import in_mount_file, worded
+from pointmodel.entries.weighing import Weighed, weigh
 from pointmodel.reading.asread import read_so_words, told_figures, write_down_words
 from pointmodel.reading.mountfile import Entered, MountFile, MountSource, read_mount
 from pointmodel.reading.nightlog import NightLog, read_log
@@ -61,81 +59,6 @@ from pointmodel.reading.nightlog import NightLog, read_log
 if TYPE_CHECKING:
     from pointmodel.reading.table import LogSource
     from pointmodel.sky.targets import Target
-
-ExplanationVerdict = Literal["likely", "possible", "ruled_out"]
-
-STALE_ABOVE = 0.5
-TIMES_WORSE = 3.0  # a choice: an explanation that leaves so much more is none
-
-
-@dataclass(frozen=True)
-class Explanation:
-    """One entry (`also`: and a second one) that would explain the controller's places, or not.
-
-    `typed` is what the controller then holds, `meant` what it should hold; of the entry mount_file
-    what the mount file holds and should hold (`in_mount_file`: of which figures). `misfit_arcmin`
-    is how far (RMS) the places are from where this would put them; `brief` a few words for lists
-    and ties.
-    """
-
-    entry: Entry
-    verdict: ExplanationVerdict
-    probability: float
-    typed: str
-    meant: str
-    misfit_arcmin: float
-    also: Entry | None
-    text: str
-    brief: str
-    sidereal_offset_min: float
-    latitude_offset_deg: float
-    in_mount_file: str | None
-
-
-@dataclass(frozen=True)
-class CheckResult:
-    """Whether the controller's clock and site agree with the stars, and which entry is at fault.
-
-    `explanations` stand likeliest first; `tied` names those that predict the same places as the
-    first: no star can tell them apart. `could_be_stale`: commanded places noted some minutes before
-    the centring would look the same. `next_star` would settle which of two answers is right; None
-    where that is not the question or no bright star is up. `unknown` are names that are no known
-    target, `residual_rms_arcmin` is None for a single star. `site_zone` says what the zone is known
-    from.
-    """
-
-    inputs: tuple[str, ...]
-    warnings: tuple[Notice, ...]
-    name: str
-    pairs_read: int
-    pairs_used: int
-    unknown: tuple[str, ...]
-    solutions: tuple[BelievedSolution, ...]
-    residual_rms_arcmin: float | None
-    places: Places
-    time_resolution_s: float
-    explanations: tuple[Explanation, ...]
-    tied: tuple[Entry, ...]
-    stars: tuple[StarCheck, ...]
-    verdict: Verdict
-    reason: str
-    remedy: str
-    could_be_stale: bool
-    stale: StaleCommands | None
-    next_star: NextStar | None
-    proves_nothing: bool = False
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return the check document: plain types only, equal to the command's JSON."""
-        from pointmodel.entries.document import check_document
-
-        return check_document(self)
-
-    def __str__(self) -> str:
-        """Return the command's text."""
-        from pointmodel.entries.text import check_text
-
-        return check_text(self)
 
 
 def check(log: LogSource | NightLog, mount: MountSource = None) -> CheckResult:
@@ -279,7 +202,7 @@ def _weighed(
         answer = stale_answer(observed, sidereal, latitude, right.latitude_deg)
     beside = None if answer is None else (answer.solution, answer.log_weight)
     true_latitude = 60.0 * right.latitude_deg
-    weighed = weigh(solutions, sidereal, latitude, true_latitude, seen, beside)
+    weighed = weigh(solutions, sidereal, latitude, true_latitude, log_seen=seen, beside=beside)
     if answer is None or weighed.of_solution[-1] < STALE_ABOVE:
         return weighed, None
     likeliest = int(weighed.probability[-1].sum(axis=1).argmax())

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, tzinfo
+from functools import partial
 from typing import TYPE_CHECKING, Literal
 
 from pointmodel.base.times import fixed_zone, named_zone, parse_moment
@@ -11,6 +12,7 @@ from pointmodel.base.times import fixed_zone, named_zone, parse_moment
 if TYPE_CHECKING:
     from pointmodel.reading.mountfile import MountFile
 
+HOUR_S, DEGREES_AN_HOUR = 3600.0, 15.0
 _MONTHS_AROUND = range(-6, 7)
 
 
@@ -49,21 +51,28 @@ def circumstances_of(
     entered_at = None if mount.entered is None else mount.entered.entered_at
     moment_s = first_s if entered_at is None else parse_moment(entered_at).posix_s
     name = None if mount.site is None else mount.site.time_zone
+    known = partial(
+        Circumstances, latitude_deg=place_deg[0], longitude_deg=place_deg[1], moment_s=moment_s
+    )
     if name is not None:
         offset_s, standard_s, has_summer = zone_rule(named_zone(name), moment_s)
-        summer = offset_s > standard_s
-        return Circumstances(
-            *place_deg, moment_s, offset_s, standard_s, summer, has_summer, name, "zone"
+        return known(
+            offset_s=offset_s,
+            standard_s=standard_s,
+            summer=offset_s > standard_s,
+            has_summer=has_summer,
+            zone_name=name,
+            offset_from="zone",
         )
-    fixed = None if mount.site is None else mount.site.utc_offset_s
-    if fixed is not None:
-        return Circumstances(*place_deg, moment_s, fixed, fixed, None, True, None, "zone")
+    # without a zone's rules whether summer time is in force is not known
+    fixed = partial(known, summer=None, has_summer=True, zone_name=None)
+    fixed_s = None if mount.site is None else mount.site.utc_offset_s
+    if fixed_s is not None:
+        return fixed(offset_s=fixed_s, standard_s=fixed_s, offset_from="zone")
     if log_offset_s is not None:
-        return Circumstances(
-            *place_deg, moment_s, log_offset_s, log_offset_s, None, True, None, "log"
-        )
-    solar_s = 3600.0 * round(place_deg[1] / 15.0)
-    return Circumstances(*place_deg, moment_s, solar_s, solar_s, None, True, None, "longitude")
+        return fixed(offset_s=log_offset_s, standard_s=log_offset_s, offset_from="log")
+    solar_s = HOUR_S * round(place_deg[1] / DEGREES_AN_HOUR)
+    return fixed(offset_s=solar_s, standard_s=solar_s, offset_from="longitude")
 
 
 def zone_rule(zone: tzinfo, moment_s: float) -> tuple[float, float, bool]:

@@ -9,7 +9,7 @@ from pointmodel.base.documents import as_dict, head, or_why
 
 if TYPE_CHECKING:
     from pointmodel.entries.answers import BelievedSolution
-    from pointmodel.entries.check import CheckResult, Explanation
+    from pointmodel.entries.result import CheckResult, Explanation
     from pointmodel.entries.suspects import StarCheck
 
 CHECK_SCHEMA = "pointmodel.check/2"

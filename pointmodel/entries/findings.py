@@ -11,7 +11,8 @@ from numpy.typing import NDArray
 from pointmodel.base.arrays import FloatArray
 from pointmodel.entries.believed import ARCMIN_A_MINUTE, Solution, wrap_min, wrapped_min
 from pointmodel.entries.catalogue import AGREES, LEAST_ARCMIN, Candidate, Entry
-from pointmodel.entries.weighing import POSSIBLE_ABOVE, Weighed
+from pointmodel.entries.odds import POSSIBLE_ABOVE
+from pointmodel.entries.weighing import Weighed
 
 SAME_ARCMIN = 3.0  # a choice: some six times a controller's own roughness
 

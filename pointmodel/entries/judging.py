@@ -5,7 +5,7 @@ Read `findings.py` and `stale.py` first.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Literal, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from pointmodel.base.figures import figure
 from pointmodel.base.wording import join
@@ -13,21 +13,22 @@ from pointmodel.entries.answers import BelievedSolution
 from pointmodel.entries.believed import Solution
 from pointmodel.entries.catalogue import LEAST_ARCMIN, Entry, least_shift_min
 from pointmodel.entries.circumstances import Circumstances
+from pointmodel.entries.entrywords import MENU, worded
 from pointmodel.entries.findings import Finding, same_shift
 from pointmodel.entries.observed import Observed
+from pointmodel.entries.odds import AGREES_ABOVE, ASKED_ABOVE, DISAGREES_BELOW, POSSIBLE_ABOVE
+from pointmodel.entries.result import Verdict
+from pointmodel.entries.sitewords import where_words
 from pointmodel.entries.stale import StaleCommands, may_be_stale
-from pointmodel.entries.weighing import POSSIBLE_ABOVE
-from pointmodel.entries.words import MENU, where_words, worded
 from pointmodel.reading.sitezone import site_slip
 
 if TYPE_CHECKING:
     from pointmodel.reading.mountfile import Entered, MountFile
     from pointmodel.reading.nightlog import NightLog
 
-Verdict = Literal["agrees", "disagrees", "cannot_tell"]
-AGREES_ABOVE, DISAGREES_BELOW = 0.5, 0.05
-STALE_MIN, STALE_ARCMIN = (0.3, 10.0), 10.0
-ASKED_ABOVE = 0.1  # a choice: below that the place need not be looked up first
+# Choices: ages that a person can have let pass; younger ones do not show, older ones are a fault.
+STALE_MIN = (0.3, 10.0)
+STALE_ARCMIN = 10.0  # the sky turns about the pole: it shifts no latitude, but for noise
 CHECK_AGAIN = "Then go to one star and check again."
 ANOTHER_STAR = "Go to another bright star, note where it was sent and the true time; check again."
 COMPARE_ALL = (
@@ -218,7 +219,7 @@ def remedy_words(
         return f"{asked} {CHECK_AGAIN}"
     order = worded(first, right, entered).order
     others = [MENU[one.entry] for one in tied]
-    if first.entry == "summer_time" and first.time.way == "flag":
+    if first.entry == "summer_time" and first.time.variant == "flag":
         others.append(MENU["time_zone"])  # an hour off, and the flag looks the same
     others = [one for one in dict.fromkeys(others) if one != MENU[first.entry]]
     if others:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from datetime import date, timedelta
 
-from pointmodel.base.angles import format_dm
+from pointmodel.base.angles import format_dm, format_dms
 
 _FIGURE = re.compile(r"\d+(?:[.,]\d+)?")
 _HALF_DAY = re.compile(r"([AaPp])\.?\s*[Mm]\.?")
@@ -27,6 +27,18 @@ def angle_like(typed: str, angle_deg: float, sides: str) -> str:
     if lettered != bare or re.search(f"[{sides}]", bare):
         return lettered
     return f"-{bare}" if angle_deg < 0 else bare
+
+
+def two_angles(like: str | None, held_deg: float, true_deg: float, sides: str) -> tuple[str, str]:
+    """Two angles written as a typed one was, or as finely as it takes to see that they differ."""
+    found = [
+        angle_like(like, a, sides) if like else angle_words(a, sides) for a in (held_deg, true_deg)
+    ]
+    if found[0] == found[1]:
+        found = [
+            f"{format_dms(abs(a))} {sides[1] if a < 0 else sides[0]}" for a in (held_deg, true_deg)
+        ]
+    return found[0], found[1]
 
 
 def _split(size_deg: float, like: list[str]) -> list[str]:

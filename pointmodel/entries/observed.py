@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from pointmodel.reading.nightlog import NightLog
 
 SECONDS_A_MINUTE, MINUTES_A_DEGREE = 60.0, 4.0
-MOST_PAIRS = 300  # more of them cannot make the answer better in any way that matters
+MOST_PAIRS = 300  # a choice: by then what all stars have in common outweighs the rest
 OF_DATE, J2000 = 0, 1
 PLAIN, LIFTED = 0, 1
 _LIFT_STEPS = 3

@@ -22,11 +22,12 @@ from pointmodel.sky.targets import Target, look_up, star_target, target_places
 if TYPE_CHECKING:
     from pointmodel.reading.mountfile import MountFile
 
-USUAL_RADIUS_ARCMIN = 45.0
-FAINTEST = 4.5
+USUAL_RADIUS_ARCMIN = 45.0  # a choice: what a mount sends and centres amiss by, and to spare
+FAINTEST = 4.5  # magnitude: what the eye sees under most skies, and the catalogue holds whole
 CATALOGUE_ARCMIN = 10.0  # proper motion since 2000, and to spare
+# about the mean opposition (of Mercury and Venus the elongation): the handbook values, from memory
 PLANET_MAGNITUDE = {"Mercury": 0.0, "Venus": -4.0, "Mars": 0.7, "Jupiter": -2.2, "Saturn": 0.7}
-_SIMILAR = 0.75  # magnitudes
+_SIMILAR = 0.75  # magnitudes, a factor of two: a choice
 
 
 @dataclass(frozen=True)
@@ -58,6 +59,7 @@ def probable_star(
     time_s: float,
     observer: Observer,
     named: Target | None = None,
+    *,
     radius_arcmin: float = USUAL_RADIUS_ARCMIN,
 ) -> ProbableStar | None:
     """The star or planet that probably was at a place of date; None where none is near enough.
@@ -76,7 +78,12 @@ def probable_star(
         return None
     magnitude = np.array([_magnitude(targets[k]) for k in near.tolist()])
     k = int(near[np.argmin((3.0 * off_arcmin[near] / radius_arcmin) ** 2 + magnitude)])
-    return ProbableStar(targets[k], float(off_arcmin[k]), float(ra[k]), float(dec[k]))
+    return ProbableStar(
+        target=targets[k],
+        off_arcmin=float(off_arcmin[k]),
+        ra_deg=float(ra[k]),
+        dec_deg=float(dec[k]),
+    )
 
 
 def probable_star_words(

@@ -14,10 +14,14 @@ from pointmodel.base.angles import direction_vectors
 from pointmodel.base.arrays import BoolArray, FloatArray
 
 ARCMIN = np.pi / 10800.0
+# Choices: collimation and the like spoil a separation by less than a degree; of two stars alone
+# there is no third to say which is wrong, so more is asked.
 SUSPECT_ABOVE_ARCMIN, PAIR_SUSPECT_ABOVE_ARCMIN = 60.0, 120.0
-_INDICES_ARCMIN = np.arange(-180.0, 181.0, 6.0)
-_CAP_ARCMIN = 60.0
-_MOST_COMPARED = 40
+_INDICES_ARCMIN = np.arange(-180.0, 181.0, 6.0)  # altitude zeros tried: three degrees either way
+_CAP_ARCMIN = 60.0  # a star that differs more may be another star and says no more of the zero
+_INDEX_COST = 0.02  # a choice: of two zeros that fit alike the smaller one
+_USUAL_TIMES = 4.0  # a choice: a suspect stands out from the others so many times
+_MOST_COMPARED = 40  # stars; more make it no surer, and cost their square
 
 
 @dataclass(frozen=True, eq=False)
@@ -46,7 +50,7 @@ def compare_separations(
     for index in _INDICES_ARCMIN:
         read = direction_vectors(centred_az_deg[few], centred_alt_deg[few] - index / 60.0)
         off = np.abs(_separations_arcmin(read, read) - wanted[corner])
-        costs.append(np.minimum(off, _CAP_ARCMIN).sum() + 0.02 * few.size * abs(index))
+        costs.append(np.minimum(off, _CAP_ARCMIN).sum() + _INDEX_COST * few.size * abs(index))
     index = float(_INDICES_ARCMIN[int(np.argmin(costs))])
     read = direction_vectors(centred_az_deg, centred_alt_deg - index / 60.0)
     off = np.abs(_separations_arcmin(read, read) - wanted)
@@ -54,14 +58,14 @@ def compare_separations(
     misfit = np.sort(off, axis=1)[:, max(0, (len(off) - 2) // 2)]
     limit = SUSPECT_ABOVE_ARCMIN if len(off) > 2 else PAIR_SUSPECT_ABOVE_ARCMIN
     usual = float(np.sort(misfit)[(len(misfit) - 1) // 2])
-    suspect = misfit > max(limit, 4.0 * usual)
+    suspect = misfit > max(limit, _USUAL_TIMES * usual)
     if len(off) == 2:
         suspect = misfit > limit
     good = ~suspect
     directions = None
     if suspect.any() and good.sum() >= 2:
         directions = read @ _rotation(read[good], commanded[good])
-    return Centred(misfit, suspect, directions)
+    return Centred(misfit_arcmin=misfit, suspect=suspect, directions=directions)
 
 
 def _separations_arcmin(one: FloatArray, other: FloatArray) -> FloatArray:

@@ -7,25 +7,26 @@ cannot tell the two apart; the site's time zone often can, and what was typed in
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 
 import numpy as np
 
 from pointmodel.entries.believed import wrap_min
-from pointmodel.entries.catalogue import AGREES_ODDS, MINUTES_ODDS, Candidate
+from pointmodel.entries.catalogue import Candidate, Variant
 from pointmodel.entries.circumstances import Circumstances
 from pointmodel.entries.observed import MINUTES_A_DEGREE
+from pointmodel.entries.odds import (
+    AGREES_ODDS,
+    EXCHANGED_ODDS,
+    MINUTES_ODDS,
+    MOST_FROM_ZONE,
+    MOUNT_FILE_SHARE,
+    ZONE_REACH_DEG,
+)
 from pointmodel.reading.sitezone import corrected_places, distance_to_zone_deg
 
-# A choice: a mount file is typed at leisure and kept, a controller every night in the dark.
-MOUNT_FILE_SHARE = 0.4
-EXCHANGED_ODDS = 0.1  # a choice: rarer than a wrong sign
-# How sites thin out with distance from their zone's principal place. Places of the tz table that
-# share a zone's name are some 8° from it, typically (a choice of that order; zones are large).
-ZONE_REACH_DEG = 8.0
-MOST_FROM_ZONE = np.log(1000.0)  # however far, the table may have been misunderstood
-_OTHER_WAY = {"decimals": "minutes", "minutes": "decimals"}
+_MIRRORED: Mapping[Variant, Variant] = {"decimals": "minutes", "minutes": "decimals"}
 
 
 def with_mount_file(candidates: Iterable[Candidate], right: Circumstances) -> tuple[Candidate, ...]:
@@ -42,13 +43,15 @@ def with_mount_file(candidates: Iterable[Candidate], right: Circumstances) -> tu
 
 def _mirrored(controller: Candidate, right: Circumstances) -> Candidate:
     """The mount file's slip that predicts the same places as the controller's."""
-    way = "sign" if controller.entry.endswith("sign") else _OTHER_WAY.get(controller.way, "")
+    variant: Variant = (
+        "sign" if controller.entry.endswith("sign") else _MIRRORED.get(controller.variant, "")
+    )
     odds = MOUNT_FILE_SHARE * controller.odds
-    if controller.way in _OTHER_WAY:
-        odds *= MINUTES_ODDS[way] / MINUTES_ODDS[controller.way]
+    if controller.variant in _MIRRORED:
+        odds *= MINUTES_ODDS[variant] / MINUTES_ODDS[controller.variant]
     if controller.shift is not None:
         odds *= _of_zone(_place_held(controller, right), right)
-    return replace(controller, entry="mount_file", odds=odds, way=way)
+    return replace(controller, entry="mount_file", odds=odds, variant=variant)
 
 
 def _place_held(controller: Candidate, right: Circumstances) -> tuple[float, float]:
@@ -70,7 +73,7 @@ def _exchanged(found: tuple[Candidate, ...], right: Circumstances) -> Iterator[C
             odds=AGREES_ODDS,
             shift=60.0 * (latitude_deg - right.latitude_deg),
             held=latitude_deg,
-            way="exchanged",
+            variant="exchanged",
         )
     else:
         yield Candidate(
@@ -79,7 +82,7 @@ def _exchanged(found: tuple[Candidate, ...], right: Circumstances) -> Iterator[C
             odds=EXCHANGED_ODDS * _of_zone(place, right),
             shift=wrap_min(MINUTES_A_DEGREE * (longitude_deg - right.longitude_deg)),
             held=longitude_deg,
-            way="exchanged",
+            variant="exchanged",
         )
 
 
@@ -92,4 +95,4 @@ def _of_zone(place: tuple[float, float], right: Circumstances) -> float:
     if stated_deg is None or other_deg is None:
         return 1.0
     log_ratio = (stated_deg - other_deg) / ZONE_REACH_DEG
-    return float(np.exp(np.clip(log_ratio, -MOST_FROM_ZONE, MOST_FROM_ZONE)))
+    return float(np.exp(np.clip(log_ratio, -np.log(MOST_FROM_ZONE), np.log(MOST_FROM_ZONE))))

@@ -18,24 +18,25 @@ from pointmodel.base.arrays import BoolArray, FloatArray
 from pointmodel.base.normal import normal
 from pointmodel.entries.believed import (
     ARCMIN_A_MINUTE,
-    BAD_SHARE,
     EVEN_DENSITY,
     MODES,
+    SHARED_ARCMIN,
     Mode,
     Solution,
     noise_arcmin,
     wrapped_min,
 )
 from pointmodel.entries.catalogue import Candidate
-from pointmodel.entries.observed import Observed
+from pointmodel.entries.observed import MINUTES_A_DEGREE, Observed
+from pointmodel.entries.odds import BAD_SHARE, OLDEST_MIN, STALE_SHARE, USUAL_AGE_MIN
 
 if TYPE_CHECKING:
     from pointmodel.reading.nightlog import NightLog
 
-STALE_SHARE = 0.2
-USUAL_AGE_MIN, OLDEST_MIN = 2.0, 20.0
-LEAST_STARS, LEAST_SPREAD_MIN = 3, 0.2
-_SHOWS_ABOVE = -0.1  # an age below nothing, by rounding
+LEAST_STARS = 3  # two ages and a shift fit any two stars
+LEAST_SPREAD_MIN = 0.2  # a choice, three arcminutes: some six times the noise
+_SHOWS_ABOVE = -0.1  # minutes: an age below nothing, by the noise of 1.5′
+_FITS_WITHIN_SDS = 4.0
 
 
 @dataclass(frozen=True)
@@ -91,23 +92,23 @@ def stale_answer(
         return None
     mean = float(offsets[fits].mean())
     solution = Solution(
-        MODES[m],
-        mean,
-        60.0 * true_deg + (latitude[p].shift or 0.0),
-        np.diag([float(offsets[fits].var()) / fits.sum(), 0.3**2]),
-        float(log_weight.max()),
-        np.abs(across),
-        fits.astype(float),
+        mode=MODES[m],
+        sidereal_offset_min=mean,
+        latitude_arcmin=60.0 * true_deg + (latitude[p].shift or 0.0),
+        covariance=np.diag([float(offsets[fits].var()) / fits.sum(), SHARED_ARCMIN**2]),
+        log_evidence=float(log_weight.max()),
+        miss_arcmin=np.abs(across),
+        weight=fits.astype(float),
     )
     total = np.logaddexp.reduce(log_weight, axis=0)
-    return StaleAnswer(solution, total, offsets)
+    return StaleAnswer(solution=solution, log_weight=total, offsets_min=offsets)
 
 
 def ages(answer: StaleAnswer, shift_min: float) -> StaleCommands:
     """How old the commanded places were, if the entries shift sidereal time by so much."""
     good = answer.solution.good
     age = -wrapped_min(answer.offsets_min[good] - shift_min)
-    return StaleCommands(float(max(age.min(), 0.0)), float(age.max()))
+    return StaleCommands(least_min=float(max(age.min(), 0.0)), most_min=float(age.max()))
 
 
 def _held(observed: Observed, mode: Mode, latitude_deg: float) -> tuple[FloatArray, FloatArray]:
@@ -116,7 +117,7 @@ def _held(observed: Observed, mode: Mode, latitude_deg: float) -> tuple[FloatArr
     altitude = np.arctan2(up, np.hypot(north, east))
     hour, dec = erfa.ae2hd(np.arctan2(east, north), altitude, np.radians(latitude_deg))
     true_hour = observed.sidereal_deg - observed.ra_deg[mode.places]
-    offsets = wrapped_min(4.0 * (np.degrees(hour) - true_hour))
+    offsets = wrapped_min(MINUTES_A_DEGREE * (np.degrees(hour) - true_hour))
     return offsets, 60.0 * (np.degrees(dec) - observed.dec_deg[mode.places])
 
 
@@ -141,7 +142,7 @@ def _fits(observed: Observed, offsets: FloatArray, across: FloatArray) -> BoolAr
     """Which stars have a possible age and stand on their own parallel, (n,)."""
     age = -wrapped_min(offsets)
     real = (age > _youngest_min(observed)) & (age < OLDEST_MIN)
-    return real & (np.abs(across) < 4.0 * noise_arcmin(observed))
+    return real & (np.abs(across) < _FITS_WITHIN_SDS * noise_arcmin(observed))
 
 
 def _youngest_min(observed: Observed) -> float:

@@ -19,7 +19,8 @@ from pointmodel.sky.places import apparent_places
 if TYPE_CHECKING:
     from pointmodel.reading.nightlog import NightLog
 
-WRONG_NAME_ARCMIN = 30.0
+WRONG_NAME_ARCMIN = 30.0  # a choice: far outside every controller's own errors
+# Choices: a commanded place is known to arcminutes, a centred one through a mount of unknown shape.
 NAME_RADIUS_ARCMIN, CENTRED_RADIUS_ARCMIN = 10.0, 90.0
 Suspicion = Literal["name", "centred"]
 
@@ -64,9 +65,21 @@ def check_stars(
                 direction = None if told.directions is None else told.directions[place]
         star, where = None, None
         if suspicion is not None and direction is not None:
-            star, where = _probable(observed, best, row, direction, radius, observer)
+            star, where = _probable(
+                observed, best, row, observer, direction=direction, radius_arcmin=radius
+            )
         name = night.target[pair] or observed.targets[row].name
-        found.append(StarCheck(int(night.line[pair]), name, misfit, miss, suspicion, star, where))
+        found.append(
+            StarCheck(
+                line=int(night.line[pair]),
+                target=name,
+                separation_misfit_arcmin=misfit,
+                commanded_miss_arcmin=miss,
+                suspicion=suspicion,
+                probable_target=star,
+                where=where,
+            )
+        )
     return tuple(found)
 
 
@@ -93,9 +106,10 @@ def _probable(
     observed: Observed,
     best: Solution,
     row: int,
+    observer: Observer,
+    *,
     direction: FloatArray,
     radius_arcmin: float,
-    observer: Observer,
 ) -> tuple[str | None, str | None]:
     """Name of the star in a direction of the controller's sky, and where it stands."""
     time_s = float(observed.time_s[row])
@@ -109,7 +123,7 @@ def _probable(
         ra, dec = apparent_places(ra_deg, dec_deg, time_s)
         ra_deg, dec_deg = float(ra), float(dec)
     named = observed.targets[row]
-    star = probable_star(ra_deg, dec_deg, time_s, observer, named, radius_arcmin)
+    star = probable_star(ra_deg, dec_deg, time_s, observer, named, radius_arcmin=radius_arcmin)
     if star is None:
         return None, None
     return star.target.name, star.seen_from(named, time_s, observer)

@@ -1,6 +1,6 @@
 """The terminal's text of the verdict on the controller's entries: the entry first, then the doubt.
 
-Read `answerwords.py` first: words are there, this file says what stands where.
+Read `words.py` first: words are there, this file says what stands where.
 """
 
 from __future__ import annotations
@@ -8,11 +8,11 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from pointmodel.base.wording import sentence
-from pointmodel.entries import answerwords as checkwords
+from pointmodel.entries import words as checkwords
 from pointmodel.showing.textpage import TextPage
 
 if TYPE_CHECKING:
-    from pointmodel.entries.check import CheckResult
+    from pointmodel.entries.result import CheckResult
 
 
 def check_text(result: CheckResult, *, width: int = 100, color: bool = False) -> str:

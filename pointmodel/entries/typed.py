@@ -23,18 +23,27 @@ from pointmodel.base.times import (
 from pointmodel.entries.catalogue import (
     DAY_S,
     HOUR_S,
+    MINUTES_ENTRY,
+    SIGN_ENTRY,
+    Angle,
     Candidate,
     Entry,
+    Variant,
     angle_candidate,
     clock_candidate,
     minutes_mistaken,
 )
 from pointmodel.entries.circumstances import Circumstances
+from pointmodel.entries.odds import (
+    STILL_AGREES_FACTOR,
+    TYPED_RIGHT_FACTOR,
+    TYPED_WRONG_ODDS,
+)
 from pointmodel.reading.mountfile import Entered
 
-RIGHT_FACTOR, WRONG_ODDS, STILL_AGREES_FACTOR = 0.02, 20.0, 0.1
-SAME_ANGLE_DEG, SAME_CLOCK_S = 0.05, 15.0
-NEAR_CLOCK_S = 90.0
+# Choices: what people round to when they type. 3′ moves no go-to by more than 3′; a clock is typed
+# ahead and started at the full minute, or a minute late where half a day or a zone is wrong too.
+SAME_ANGLE_DEG, SAME_CLOCK_S, NEAR_CLOCK_S = 0.05, 15.0, 90.0
 _ZONE: tuple[Entry, ...] = ("time_zone", "zone_sign", "summer_time")
 _CLOCK: tuple[Entry, ...] = ("clock", "am_pm", "utc_as_local")
 _DATE: tuple[Entry, ...] = ("date", "day_month_swapped")
@@ -44,13 +53,13 @@ _DATE: tuple[Entry, ...] = ("date", "day_month_swapped")
 class TypedEntry:
     """What one typed value tells: the entries that it speaks of, and the one that it makes wrong.
 
-    `ways` limits `entries` to some ways of being wrong; empty: all. `wrong` is None where what was
-    typed is right.
+    `variants` limits `entries` to some ways of being wrong; empty: all. `wrong` is None where what
+    was typed is right.
     """
 
     entries: tuple[Entry, ...]
     wrong: Candidate | None
-    ways: tuple[str, ...] = ()
+    variants: tuple[Variant, ...] = ()
 
 
 def typed_entries(entered: Entered, right: Circumstances) -> tuple[TypedEntry, ...]:
@@ -74,8 +83,8 @@ def with_typed(
         if of_place != (told.entries[0].startswith("latitude")):
             continue
         found = [
-            replace(c, odds=c.odds * RIGHT_FACTOR)
-            if c.entry in told.entries and (not told.ways or c.way in told.ways)
+            replace(c, odds=c.odds * TYPED_RIGHT_FACTOR)
+            if c.entry in told.entries and (not told.variants or c.variant in told.variants)
             else c
             for c in found
         ]
@@ -97,32 +106,38 @@ def _zone(entered: Entered, right: Circumstances) -> Iterator[TypedEntry]:
         wrong = None
         if flag != right.summer:
             wrong = _typed_wrong("summer_time", "zone", HOUR_S if right.summer else -HOUR_S, flag)
-        yield TypedEntry(("summer_time",), wrong, ("flag",))
+        yield TypedEntry(entries=("summer_time",), wrong=wrong, variants=("flag",))
         return
     held_s = parse_utc_offset_s(entered.utc_offset)
     if flag is None:
         known = held_s in (right.standard_s, right.offset_s)
         wrong = None if known else _wrong_zone(held_s, right.standard_s - held_s, right)
-        yield TypedEntry(("time_zone", "zone_sign"), wrong)
+        yield TypedEntry(entries=("time_zone", "zone_sign"), wrong=wrong)
         return
     ahead_s = right.offset_s - held_s - HOUR_S * flag
     if not ahead_s:
-        yield TypedEntry(_ZONE, None, ("", "flag", "twice"))
+        yield TypedEntry(entries=_ZONE, wrong=None, variants=("", "flag", "twice"))
         return
     if held_s == right.standard_s:
         wrong = _typed_wrong("summer_time", "zone", ahead_s, flag)
     elif flag and held_s == right.offset_s:
-        wrong = replace(_typed_wrong("summer_time", "zone", ahead_s, True), way="twice")
+        wrong = replace(_typed_wrong("summer_time", "zone", ahead_s, True), variant="twice")
     else:
         wrong = _wrong_zone(held_s, ahead_s, right)
-    yield TypedEntry(_ZONE, wrong)
+    yield TypedEntry(entries=_ZONE, wrong=wrong)
 
 
 def _typed_wrong(
     entry: Entry, field: Literal["zone", "clock", "date"], ahead_s: float, held: float
 ) -> Candidate:
-    way = "flag" if entry == "summer_time" else ""
-    return clock_candidate(entry, field, WRONG_ODDS, ahead_s, float(held), way)
+    return clock_candidate(
+        entry,
+        field,
+        odds=TYPED_WRONG_ODDS,
+        ahead_s=ahead_s,
+        held=float(held),
+        variant="flag" if entry == "summer_time" else "",
+    )
 
 
 def _wrong_zone(held_s: float, ahead_s: float, right: Circumstances) -> Candidate:
@@ -148,7 +163,7 @@ def _clock(entered: Entered, right: Circumstances) -> Iterator[TypedEntry]:
         elif right.offset_s and abs(ahead_s + right.offset_s) < NEAR_CLOCK_S:
             entry = "utc_as_local"
         wrong = _typed_wrong(entry, "clock", ahead_s, ahead_s)
-    yield TypedEntry(_CLOCK, wrong)
+    yield TypedEntry(entries=_CLOCK, wrong=wrong)
 
 
 def _date(entered: Entered, right: Circumstances) -> Iterator[TypedEntry]:
@@ -174,7 +189,7 @@ def _date(entered: Entered, right: Circumstances) -> Iterator[TypedEntry]:
         )
         entry: Entry = "day_month_swapped" if swapped else "date"
         wrong = _typed_wrong(entry, "date", off * DAY_S, off)
-    yield TypedEntry(_DATE, wrong)
+    yield TypedEntry(entries=_DATE, wrong=wrong)
 
 
 def date_held(typed: str, order: str, year: int) -> date | None:
@@ -186,26 +201,23 @@ def date_held(typed: str, order: str, year: int) -> date | None:
         return None
 
 
-def _angle(
-    typed: str | None, name: Literal["latitude", "longitude"], true_deg: float
-) -> Iterator[TypedEntry]:
+def _angle(typed: str | None, name: Angle, true_deg: float) -> Iterator[TypedEntry]:
     if typed is None:
         return
     sides = "NS" if name == "latitude" else "EW"
     held_deg = float(wrap_deg(parse_angle_deg(typed, decimal_comma=True, sides=sides)))
-    sign: Entry = "latitude_sign" if name == "latitude" else "longitude_sign"
-    minutes: Entry = (
-        "latitude_minutes_as_decimals" if name == "latitude" else "longitude_minutes_as_decimals"
-    )
+    sign, minutes = SIGN_ENTRY[name], MINUTES_ENTRY[name]
     wrong = None
     if abs(wrap_deg(held_deg - true_deg)) > SAME_ANGLE_DEG:
         entry: Entry = name
-        way = ""
+        variant: Variant = ""
         if abs(held_deg + true_deg) <= SAME_ANGLE_DEG:
             entry = sign
         else:
             for mistaken, angle_deg in minutes_mistaken(true_deg).items():
                 if abs(held_deg - angle_deg) <= SAME_ANGLE_DEG / 3.0:
-                    entry, way = minutes, mistaken
-        wrong = replace(angle_candidate(entry, WRONG_ODDS, true_deg, held_deg), way=way)
-    yield TypedEntry((name, sign, minutes), wrong)
+                    entry, variant = minutes, mistaken
+        wrong = replace(
+            angle_candidate(entry, TYPED_WRONG_ODDS, true_deg, held_deg), variant=variant
+        )
+    yield TypedEntry(entries=(name, sign, minutes), wrong=wrong)

@@ -14,17 +14,20 @@ from dataclasses import dataclass
 import numpy as np
 
 from pointmodel.base.arrays import FloatArray
+from pointmodel.base.normal import TINY, log_normal_2d, normal
 from pointmodel.entries.believed import TURN_MIN, Solution, wrapped_min
-from pointmodel.entries.catalogue import AGREES_ODDS, Candidate
-
-# how exactly people type, one sigma, and the share that does: minutes, arcminutes
-TIME_SMEARS = ((0.02, 0.63), (0.05, 0.25), (0.2, 0.09), (0.6, 0.03))
-PLACE_SMEARS = ((0.3, 0.65), (0.5, 0.31), (1.5, 0.03), (4.0, 0.01))
-TWO_AT_ONCE = 0.15
-ELSEWHERE_ODDS = 0.1  # a choice: a mount file kept from another place
-CLOCK_WIDTH_MIN, LONGITUDE_WIDTH_MIN, LATITUDE_WIDTH_ARCMIN = 12.0, 12.0, 90.0
-EVEN_SHARE = 0.1
-LIKELY_ABOVE, POSSIBLE_ABOVE = 0.5, 0.01
+from pointmodel.entries.catalogue import Candidate
+from pointmodel.entries.odds import (
+    AGREES_ODDS,
+    CLOCK_WIDTH_MIN,
+    ELSEWHERE_ODDS,
+    EVEN_SHARE,
+    LATITUDE_WIDTH_ARCMIN,
+    LONGITUDE_WIDTH_MIN,
+    PLACE_SMEARS_ARCMIN,
+    TIME_SMEARS_MIN,
+    TWO_AT_ONCE,
+)
 
 
 @dataclass(frozen=True, eq=False)
@@ -47,6 +50,7 @@ def weigh(
     sidereal: tuple[Candidate, ...],
     latitude: tuple[Candidate, ...],
     true_latitude_arcmin: float,
+    *,
     log_seen: FloatArray | None = None,
     beside: tuple[Solution, FloatArray] | None = None,
 ) -> Weighed:
@@ -69,7 +73,12 @@ def weigh(
         solutions = (*solutions, beside[0])
         log_weight = np.concatenate([log_weight, (beside[1] + log_odds)[None]])
     weight = np.exp(log_weight - log_weight.max())
-    return Weighed(solutions, sidereal, latitude, weight / weight.sum())
+    return Weighed(
+        solutions=solutions,
+        sidereal=sidereal,
+        latitude=latitude,
+        probability=weight / weight.sum(),
+    )
 
 
 def _odds(sidereal: Sequence[Candidate], latitude: Sequence[Candidate]) -> FloatArray:
@@ -94,7 +103,7 @@ def _odds(sidereal: Sequence[Candidate], latitude: Sequence[Candidate]) -> Float
 
 
 def _is_exchanged(candidate: Candidate) -> bool:
-    return candidate.way == "exchanged"
+    return candidate.variant == "exchanged"
 
 
 def _is_free(candidate: Candidate) -> bool:
@@ -107,7 +116,12 @@ def _log_overlap(
     latitude: Sequence[Candidate],
     true_latitude_arcmin: float,
 ) -> FloatArray:
-    """Log of the overlap of one solution with each prediction, (s, l)."""
+    """Log of the overlap of one solution with each prediction, (s, l).
+
+    Both normal: ∫ N(z; solution, C) N(z; prediction, S) dz = N(solution − prediction; 0, C + S),
+    summed over the smears S. An entry that may be off by anything has its wide density at the
+    solution in place of a smear, taken at the mean given the other: the solution is far narrower.
+    """
     off_arcmin = solution.latitude_arcmin - true_latitude_arcmin
     time_free = np.array([candidate.shift is None for candidate in sidereal])
     place_free = np.array([candidate.shift is None for candidate in latitude])
@@ -118,21 +132,22 @@ def _log_overlap(
     given_time, given_place = xy / xx * dx[:, None], xy / yy * dy
     time_density = _free_time_density(sidereal, dx[:, None] - given_place)
     place_density = _free_place_density(dy - given_time)
+    off = np.stack(np.broadcast_arrays(dx[:, None], dy), axis=-1)
     overlap = np.zeros((dx.size, dy.size))
-    for smear_x, share_x in TIME_SMEARS:
-        for smear_y, share_y in PLACE_SMEARS:
-            both = _normal_pair(dx[:, None], dy, xx + smear_x**2, xy, yy + smear_y**2)
+    for smear_x, share_x in TIME_SMEARS_MIN:
+        for smear_y, share_y in PLACE_SMEARS_ARCMIN:
+            both = np.exp(log_normal_2d(off, (xx + smear_x**2, xy, yy + smear_y**2)))
             overlap += share_x * share_y * both
     given_y, given_x = np.zeros_like(dy), np.zeros_like(dx)
-    for smear_x, share in TIME_SMEARS:
-        given_x += share * _normal(dx, xx + smear_x**2)
-    for smear_y, share in PLACE_SMEARS:
-        given_y += share * _normal(dy, yy + smear_y**2)
+    for smear_x, share in TIME_SMEARS_MIN:
+        given_x += share * normal(dx, np.sqrt(xx + smear_x**2))
+    for smear_y, share in PLACE_SMEARS_ARCMIN:
+        given_y += share * normal(dy, np.sqrt(yy + smear_y**2))
     overlap = np.where(time_free[:, None], time_density * given_y, overlap)
     overlap = np.where(place_free, place_density * given_x[:, None], overlap)
     anything = _free_time_density(sidereal, dx[:, None]) * _free_place_density(dy)
     overlap = np.where(time_free[:, None] & place_free, anything, overlap)
-    return np.log(np.maximum(overlap, 1e-300))
+    return np.log(np.maximum(overlap, TINY))
 
 
 def _free_time_density(sidereal: Sequence[Candidate], off_min: FloatArray) -> FloatArray:
@@ -151,13 +166,3 @@ def _free_place_density(off_arcmin: FloatArray) -> FloatArray:
 
 def _cauchy(off: FloatArray, width: float | FloatArray) -> FloatArray:
     return np.asarray(width / (np.pi * (off**2 + width**2)))
-
-
-def _normal(off: FloatArray, variance: float) -> FloatArray:
-    return np.asarray(np.exp(-0.5 * off**2 / variance) / np.sqrt(2.0 * np.pi * variance))
-
-
-def _normal_pair(x: FloatArray, y: FloatArray, xx: float, xy: float, yy: float) -> FloatArray:
-    determinant = xx * yy - xy * xy
-    square = (yy * x**2 - 2.0 * xy * x * y + xx * y**2) / determinant
-    return np.asarray(np.exp(-0.5 * square) / (2.0 * np.pi * np.sqrt(determinant)))

@@ -1,409 +1,168 @@
-"""An explanation in the words of someone who looks at a hand controller: what it holds, what it
-should hold, and what to set. Read `findings.py` first.
+"""Words and figures of the verdict on the controller's entries.
 
-Every order is a whole sentence, and none sets what is so already: where two figures would read
-alike they are written more finely.
+Read `check.py` first: what is worded here was found there.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
-from datetime import date, timedelta
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
-import numpy as np
+from pointmodel.base.cautions import SUN
+from pointmodel.base.compass import place_in_words
+from pointmodel.base.figures import chance_words, figure, miss_words
+from pointmodel.base.wording import join
+from pointmodel.entries.odds import POSSIBLE_ABOVE
 
-from pointmodel.base.angles import format_dms, wrap_deg
-from pointmodel.base.figures import figure
-from pointmodel.base.times import format_utc_offset
-from pointmodel.entries.catalogue import AGREES, SIDEREAL_RATE, Candidate, Entry
-from pointmodel.entries.circumstances import Circumstances
-from pointmodel.entries.findings import Finding
-from pointmodel.entries.notation import angle_like, angle_words, clock_like, date_like
-from pointmodel.entries.observed import MINUTES_A_DEGREE
-from pointmodel.entries.typed import date_held
-from pointmodel.reading.mountfile import Entered, Site
-from pointmodel.reading.sitezone import place_words, site_lines, site_order
+if TYPE_CHECKING:
+    from pointmodel.entries.answers import BelievedSolution
+    from pointmodel.entries.result import CheckResult, Explanation
 
-MENU: Mapping[Entry, str] = {
-    "summer_time": "summer time",
-    "time_zone": "the time zone",
-    "zone_sign": "the time zone",
-    "utc_as_local": "the time",
-    "am_pm": "the time",
-    "clock": "the time",
-    "date": "the date",
-    "day_month_swapped": "the date",
-    "longitude_sign": "the longitude",
-    "longitude_minutes_as_decimals": "the longitude",
-    "longitude": "the longitude",
-    "latitude_sign": "the latitude",
-    "latitude_minutes_as_decimals": "the latitude",
-    "latitude": "the latitude",
-    "mount_file": "the site in the mount file",
+VERDICT_WORDS = {
+    "agrees": "Date, time and place in the controller agree with the stars.",
+    "cannot_tell": "This log cannot say whether the controller's entries are right.",
 }
-IN_MENU = "In the controller's menu"
-SHOWN_IN_SECONDS_S = 90.0  # below that two times to the minute read alike, or nearly
-FROM_PHONE = f"{IN_MENU} set the time anew from a phone"
+PLACES_WORDS = {
+    "old_equinox": (
+        "The controller works with places of the year 2000, not of the date: every star is off the "
+        "same way, by more than 20′. An alignment on two stars takes most of that up."
+    ),
+}
+UNSURE = (
+    "The controller's date, time and place do not agree with the stars, and more than one slip may "
+    "be behind it. What fits best:"
+)
+ENTRY_HEAD = ("What would explain it", "Holds", "Should hold", "Misses by", "Chance")
+STALE_REMEDY = "Note them again at the centring, or log the go-to as commanded_time."
+STALE_WORDS = (
+    "Or no entry is wrong: commanded places noted some minutes before the centring look the same. "
+    f"{STALE_REMEDY}"
+)
+SUN_WORDS = (
+    "Until that is right the controller has the Sun in the wrong place too: do not trust its "
+    f"warnings. {SUN}"
+)
+SHOWN_ABOVE = POSSIBLE_ABOVE
 
 
-@dataclass(frozen=True)
-class Worded:
-    """What is held, what should be held, both in a sentence and in a few words, and the order."""
-
-    typed: str
-    meant: str
-    text: str
-    brief: str
-    order: str
-
-
-def worded(finding: Finding, right: Circumstances, entered: Entered) -> Worded:
-    """The words of an explanation; of two entries at once the first, both in the sentence."""
-    if finding.entry == AGREES.entry:
-        return Worded(
-            typed="time and place as they are",
-            meant="the same",
-            text="The controller's date, time and place agree with the stars.",
-            brief="all entries right",
-            order="Leave the controller's date, time and place as they are.",
-        )
-    parts = []
-    if finding.time.entry not in ("agrees", "mount_file"):
-        parts.append(_of_time(finding.time, finding.offset_min, right, entered))
-    if finding.place.entry not in ("agrees", "mount_file"):
-        parts.append(_of_angle(finding.place, finding.latitude_off_arcmin / 60.0, right, entered))
-    if "mount_file" in (finding.time.entry, finding.place.entry):
-        parts.append(_of_mount_file(finding, right))
-    first = parts[0]
-    if len(parts) == 1:
-        return first
-    return Worded(
-        typed=first.typed,
-        meant=first.meant,
-        text=" ".join(part.text for part in parts),
-        brief=" and ".join(part.brief for part in parts),
-        order=" ".join(part.order for part in parts),
-    )
+def verdict_words(result: CheckResult) -> str:
+    """The verdict in one line; where an entry is wrong, that entry."""
+    first = result.explanations[0]
+    if result.verdict == "disagrees":
+        return first.text if first.verdict == "likely" else f"{UNSURE} {first.text}"
+    told = f"{VERDICT_WORDS[result.verdict]} {result.reason}"
+    guessed = result.verdict == "cannot_tell" and first.entry != "agrees"
+    return f"{told} What fits best: {first.text}" if guessed else told
 
 
-def _of_time(
-    candidate: Candidate, offset_min: float, right: Circumstances, entered: Entered
-) -> Worded:
-    entry = candidate.entry
-    if entry.startswith("longitude"):
-        off_deg = float(wrap_deg(offset_min / MINUTES_A_DEGREE))
-        return _of_angle(candidate, off_deg, right, entered)
-    if entry == "summer_time":
-        return _summer_time(candidate, right)
-    if entry in ("time_zone", "zone_sign"):
-        return _zone(candidate, right)
-    if entry in ("date", "day_month_swapped"):
-        return _date(candidate, right, entered)
-    ahead_s = candidate.clock_s if candidate.shift is not None else _clock_s(offset_min)
-    return _clock(entry, ahead_s, right, entered)
+def tie_words(result: CheckResult) -> str | None:
+    """Entries that predict the same places, said and not broken; None where one stands alone."""
+    if result.verdict == "agrees" or not result.tied:
+        return None
+    first = result.explanations[0]
+    others = [one.brief for one in _tied(result)]
+    return f"The stars cannot tell these apart: {join([first.brief, *others], 'or')}."
 
 
-def _clock_s(offset_min: float) -> float:
-    return 60.0 * offset_min / SIDEREAL_RATE
+def _tied(result: CheckResult) -> Sequence[Explanation]:
+    found = {one.entry: one for one in result.explanations if one.also is None}
+    return [found[entry] for entry in result.tied]
 
 
-def _summer_time(candidate: Candidate, right: Circumstances) -> Worded:
-    if candidate.way == "twice":
-        return _summer_time_twice(right)
-    if candidate.way == "clock":
-        return _summer_time_in_clock(right)
-    day = right.local.date().isoformat()
-    held = "yes" if candidate.held else "no"
-    should = "no" if candidate.held else "yes"
-    text = f"The controller holds summer time: {held}. "
-    if right.summer is None:
-        text += f"It should be {should}, if that is what clocks at the site went by on {day}."
-    elif not right.has_summer:
-        text += f"It should be no: {right.zone_name} has none."
-    else:
-        text += f"On {day} it should be {should}{_in_zone(right)}."
-    order = f"{IN_MENU} set summer time to {should}."
-    if right.summer is None:
-        order = f"Did clocks at the site go by summer time on {day}? "
-        order += f"If {should}, set summer time to {should} in the controller's menu."
-    return Worded(
-        typed=held,
-        meant=should,
-        text=text,
-        brief=f"summer time {held} instead of {should}",
-        order=order,
-    )
-
-
-def _summer_time_twice(right: Circumstances) -> Worded:
-    standard, total = format_utc_offset(right.standard_s), format_utc_offset(right.offset_s)
-    return Worded(
-        typed=f"{total} and summer time yes",
-        meant=f"{standard} and summer time yes",
-        text=(
-            f"The controller counts summer time twice: it holds the zone {total}, which has the "
-            f"hour in it already, and summer time: yes. The zone should be {standard}."
-        ),
-        brief="summer time counted twice",
-        order=f"{IN_MENU} set the time zone to {standard}. Leave summer time at yes.",
-    )
-
-
-def _summer_time_in_clock(right: Circumstances) -> Worded:
-    now_s = _second_of_day(right)
-    now, ahead = clock_like(None, now_s), clock_like(None, now_s + 3600.0)
-    return Worded(
-        typed=ahead,
-        meant=now,
-        text=(
-            f"The time typed in still counts summer time: {ahead} where it was {now}. On "
-            f"{right.local.date().isoformat()} there is none{_in_zone(right)}."
-        ),
-        brief="clock an hour ahead, as in summer time",
-        order=f"{FROM_PHONE}: local time. Leave summer time at no.",
-    )
-
-
-def _in_zone(right: Circumstances) -> str:
-    return f" ({right.zone_name})" if right.zone_name else ""
-
-
-def _zone(candidate: Candidate, right: Circumstances) -> Worded:
-    held, should = (format_utc_offset(s) for s in (candidate.held, right.standard_s))
-    flag = None if right.summer is None or not right.has_summer else right.summer
-    summer = "" if flag is None else f", with summer time {'yes' if flag else 'no'}"
-    start = f"The controller holds the zone {held}"
-    if candidate.entry == "zone_sign":
-        start += ", the sign the wrong way round"
-    elif candidate.held == 0.0:
-        start += ", as if it had never been set"
-    return Worded(
-        typed=held,
-        meant=should,
-        text=f"{start}: it should be {should}{summer}{_in_zone(right)}.",
-        brief=f"time zone {held} instead of {should}",
-        order=f"{IN_MENU} set the time zone to {should}{summer}.",
-    )
-
-
-def _second_of_day(right: Circumstances) -> float:
-    local = right.local
-    return local.hour * 3600.0 + local.minute * 60.0 + local.second
-
-
-def _clock(entry: Entry, ahead_s: float, right: Circumstances, entered: Entered) -> Worded:
-    """A time of day: what the clock showed at the moment of typing, else at the first star."""
-    like = entered.time
-    if entry == "am_pm" and like is None:
-        like = "9:00 pm"
-    now_s = _second_of_day(right)
-    held, should = clock_like(like, now_s + ahead_s), clock_like(like, now_s)
-    if abs(ahead_s) < SHOWN_IN_SECONDS_S and (like or "").count(":") < 2:
-        like = "9:00:00 pm" if "m" in (like or "").lower() else "21:00:00"
-        held, should = clock_like(like, now_s + ahead_s), clock_like(like, now_s)
-    typed_then = entered.time is not None and entered.entered_at is not None and entry != "clock"
-    if typed_then and entered.time is not None:
-        held = entered.time
-    if entry == "am_pm":
-        return Worded(
-            typed=held,
-            meant=should,
-            text=f"The controller holds {held}, where it should be {should}.",
-            brief=f"{held} instead of {should}",
-            order=f"{FROM_PHONE}: local time, with am or pm as the phone has it.",
-        )
-    if entry == "utc_as_local":
-        zone = format_utc_offset(right.standard_s)
-        return Worded(
-            typed=held,
-            meant=should,
-            text=(
-                f"The controller was given UTC ({held}) where it asks for local time: it should be "
-                f"{should}, with the zone {zone}."
-            ),
-            brief="UTC typed as local time",
-            order=f"{FROM_PHONE}: local time, not UTC. Leave the time zone at {zone}.",
-        )
-    amount = f"{_span_words(ahead_s)} {'fast' if ahead_s > 0 else 'slow'}"
-    return Worded(
-        typed=held,
-        meant=should,
-        text=f"The controller's clock is {amount}: it shows {held} when it is {should}.",
-        brief=f"clock {amount}",
-        order=f"{FROM_PHONE}: local time.",
-    )
-
-
-def _span_words(seconds: float) -> str:
-    size = abs(seconds)
-    if size < 45.0:
-        return f"{figure(size, 0)} s"
-    if size < 5400.0:
-        return f"{figure(size / 60.0, 1)} min"
-    hours, minutes = divmod(round(size / 60.0), 60)
-    return f"{hours} h {minutes:02d} min"
-
-
-def _date(candidate: Candidate, right: Circumstances, entered: Entered) -> Worded:
-    day = right.local.date()
-    days = round(candidate.held)
-    other = day + timedelta(days=days)
-    swapped = candidate.entry == "day_month_swapped"
-    if swapped and (other.day, other.month) != (day.month, day.day):
-        day = _typed_the_evening_before(day)
-        other = day + timedelta(days=days)
-    held, should = other.isoformat(), day.isoformat()
-    typed, form = entered.date, entered.date_order
-    if typed is not None and form is not None and date_held(typed, form, day.year) == other:
-        held, should = typed, date_like(typed, form, day)
-    amount = f"{abs(days)} day{'s' if abs(days) > 1 else ''} {'ahead' if days > 0 else 'behind'}"
-    text = f"The controller holds the date {held}, {amount}: it should be {should}."
-    if swapped:
-        text = (
-            f"The controller has day and month the other way round: it holds "
-            f"{other.isoformat()} (year-month-day), where it should be {day.isoformat()}."
-        )
-        if held != other.isoformat():
-            text += f" Typed {held}; {should} is right."
-    return Worded(
-        typed=held,
-        meant=should,
-        text=text,
-        brief="day and month swapped" if swapped else f"date {amount}",
-        order=(
-            f"{IN_MENU} set the date of the evening: for this log {should}, which is "
-            f"{day.day} {day:%B} {day.year}."
-        ),
-    )
-
-
-def _typed_the_evening_before(day: date) -> date:
-    return day - timedelta(days=1)
-
-
-def _of_angle(
-    candidate: Candidate, off_deg: float, right: Circumstances, entered: Entered
-) -> Worded:
-    place = candidate.field == "latitude"
-    name, sides = ("latitude", "NS") if place else ("longitude", "EW")
-    true_deg = right.latitude_deg if place else right.longitude_deg
-    raw = entered.latitude if place else entered.longitude
-    held_deg = true_deg + off_deg if place else float(wrap_deg(true_deg + off_deg))
-    decimals = candidate.way == "decimals"
-    like = raw or (f"{abs(held_deg):.2f} {sides[0]}" if decimals else None)
-    held, should = _two_angles(like, held_deg, true_deg, sides)
-    start = f"The controller holds {name} {held}"
-    brief = f"{name} {held} instead of {should}"
-    if candidate.entry.endswith("sign"):
-        text = f"{start}, on the wrong side: it should be {should}."
-    elif candidate.entry.endswith("decimals"):
-        text = f"{start}: {_mistaken_words(candidate.way, should, true_deg, sides)}"
-    else:
-        amount = _off_words(off_deg, place)
-        text, brief = f"{start}, {amount}: it should be {should}.", f"{name} {amount}"
-    return Worded(
-        typed=held,
-        meant=should,
-        text=text,
-        brief=brief,
-        order=f"{IN_MENU} set the {name} to {should}.",
-    )
-
-
-def _two_angles(like: str | None, held_deg: float, true_deg: float, sides: str) -> tuple[str, str]:
-    """Two angles written as a typed one was, or as finely as it takes to see that they differ."""
-    found = [
-        angle_like(like, a, sides) if like else angle_words(a, sides) for a in (held_deg, true_deg)
+def explanation_rows(result: CheckResult) -> list[tuple[str, ...]]:
+    """One row an explanation that is not ruled out, and each that is tied with the first."""
+    shown = [
+        one
+        for one in result.explanations
+        if one.probability > SHOWN_ABOVE or (one.also is None and one.entry in result.tied)
     ]
-    if found[0] == found[1]:
-        found = [
-            f"{format_dms(abs(a))} {sides[1] if a < 0 else sides[0]}" for a in (held_deg, true_deg)
-        ]
-    return found[0], found[1]
-
-
-def _mistaken_words(way: str, should: str, true_deg: float, sides: str) -> str:
-    """How minutes and decimals were taken for each other, and both ways to write the right one."""
-    how = (
-        "minutes were typed as decimals" if way == "decimals" else "decimals were typed as minutes"
-    )
-    minutes, hundredths = angle_words(true_deg, sides), f"{abs(true_deg):.2f}°"
-    return f"{how}. It should be {should}: {minutes} is {hundredths}."
-
-
-def _off_words(off_deg: float, north: bool) -> str:
-    """How far an angle is off, and toward where: `1.5° too far north`."""
-    size = abs(off_deg)
-    amount = f"{figure(size, 1)}°" if size >= 0.995 else f"{figure(60.0 * size, 0)}′"
-    side = ("north", "south") if north else ("east", "west")
-    return f"{amount} too far {side[0] if off_deg > 0 else side[1]}"
-
-
-def _of_mount_file(finding: Finding, right: Circumstances) -> Worded:
-    """The mount file's own slip: the controller is right, and what differs is its site."""
-    place = place_if_controller_is_right(finding, right)
-    stated = (right.latitude_deg, right.longitude_deg)
-    names = [
-        (name, sides, *angles)
-        for name, sides, part, angles in zip(
-            ("latitude", "longitude"),
-            ("NS", "EW"),
-            (finding.place, finding.time),
-            zip(stated, place, strict=True),
-            strict=True,
+    return [
+        (
+            one.brief,
+            one.typed,
+            one.meant,
+            miss_words(one.misfit_arcmin),
+            chance_words(one.probability),
         )
-        if part.entry == "mount_file"
+        for one in shown
     ]
-    pairs = [_two_angles(None, held, true, sides) for _, sides, held, true in names]
-    held, should = (
-        " and ".join(f"{name[0]} {pair[k]}" for name, pair in zip(names, pairs, strict=True))
-        for k in (0, 1)
+
+
+def believed_words(result: CheckResult) -> str:
+    """The sidereal time and latitude that the controller believes in; both answers of two."""
+    answers = [_solution_words(solution) for solution in result.solutions[:2]]
+    if len(answers) == 1:
+        return f"Controller minus truth: {answers[0]}."
+    if result.solutions[1].weight < SHOWN_ABOVE:
+        return (
+            f"Controller minus truth: {answers[0]}. These stars leave a second answer, which no "
+            f"entry explains: {answers[1]}."
+        )
+    first, second = (
+        f"{answer} ({chance_words(solution.weight)})"
+        for answer, solution in zip(answers, result.solutions[:2], strict=True)
     )
-    way = next(c.way for c in (finding.time, finding.place) if c.entry == "mount_file")
-    how = {
-        "sign": ", on the wrong side",
-        "exchanged": ", which are exchanged",
-        "decimals": ", where minutes were typed as decimals",
-        "minutes": ", where decimals were typed as minutes",
-    }.get(way, "")
-    site = Site(latitude_deg=stated[0], longitude_deg=stated[1])
-    return Worded(
-        typed=held,
-        meant=should,
-        text=f"The mount file holds {held}{how}: it should be {should}.",
-        brief=f"mount file: {held} instead of {should}",
-        order=f"{site_order(site, *place)}.",
-    )
+    return f"Two answers fit. Controller minus truth: {first}; or {second}."
 
 
-def place_if_controller_is_right(finding: Finding, right: Circumstances) -> tuple[float, float]:
-    """Latitude and longitude that an explanation gives the telescope, were the controller right."""
-    latitude_deg = right.latitude_deg + finding.latitude_off_arcmin / 60.0
-    longitude_deg = right.longitude_deg
-    if finding.time.field == "longitude":
-        longitude_deg += finding.offset_min / MINUTES_A_DEGREE
-    exact = finding.time.shift is not None and finding.place.shift is not None
-    digits = 6 if exact else 2  # of what the stars alone say, no more than an arcminute or so
-    latitude_deg = float(np.clip(latitude_deg, -90.0, 90.0))
-    return round(latitude_deg, digits), round(float(wrap_deg(longitude_deg)), digits)
-
-
-def in_mount_file(finding: Finding) -> str | None:
-    """Which figures of the mount file's site an explanation calls wrong; None for none."""
-    parts = (("latitude", finding.place), ("longitude", finding.time))
-    wrong = [name for name, part in parts if part.entry == "mount_file"]
-    return " and ".join(wrong) or None
-
-
-def where_words(controller: Worded, mount_file: Finding, right: Circumstances) -> str:
-    """What to look up where only the telescope's true place can tell which of two is wrong."""
-    stated = place_words(right.latitude_deg, right.longitude_deg)
-    other = place_if_controller_is_right(mount_file, right)
-    site = Site(latitude_deg=right.latitude_deg, longitude_deg=right.longitude_deg)
-    order = f"{controller.order[0].lower()}{controller.order[1:]}"
+def _solution_words(solution: BelievedSolution) -> str:
+    offset, latitude = solution.sidereal_offset_min, solution.latitude_offset_deg
+    if abs(latitude.value) < 2.0:
+        value, low, high = (f"{figure(60.0 * part, 1)}′" for part in latitude)
+    else:
+        value, low, high = (f"{figure(part, 2)}°" for part in latitude)
     return (
-        f"Look up on a phone's map where the telescope stood. If it was at {stated}, the mount "
-        f"file is right: {order} If it was at {place_words(*other)}, the controller is right: "
-        f"write {site_lines(site, *other)} under [site] in the mount file."
+        f"sidereal time {figure(offset.value, 2)} min ({figure(offset.low, 2)} to "
+        f"{figure(offset.high, 2)}), latitude {value} ({low} to {high})"
     )
+
+
+def stale_words(result: CheckResult) -> str | None:
+    """What is to be said of commands noted too early, beside the entry at fault."""
+    if not result.could_be_stale or result.explanations[0].entry == "agrees":
+        return None
+    if result.stale is None:
+        return STALE_WORDS
+    least, most = figure(result.stale.least_min, 1), figure(result.stale.most_min, 1)
+    return (
+        f"Besides, the commanded places are {least} to {most} min older than the times logged. "
+        f"{STALE_REMEDY}"
+    )
+
+
+def next_star_words(result: CheckResult) -> str | None:
+    """Which star would settle it."""
+    if result.next_star is None:
+        return None
+    star = result.next_star
+    where = place_in_words(star.az_deg, star.alt_deg)
+    return f"To settle it send the mount to {star.target}, {where}, and log that line too."
+
+
+def star_remarks(result: CheckResult) -> list[str]:
+    """What is to be said of single lines."""
+    told = []
+    for star in result.stars:
+        if star.suspicion is None:
+            continue
+        probable = star.probable_target
+        if probable and star.where:
+            probable = f"{probable} ({star.where} of it)" if "," not in star.where else (
+                f"{probable} ({star.where})"
+            )  # fmt: skip
+        if star.suspicion == "name":
+            start = f"line {star.line}: the mount was not sent to {star.target}"
+            end = f"but probably to {probable}" if probable else "nor to any star known here"
+        else:
+            start = f"line {star.line}: the star that was centred was not {star.target}"
+            end = f"but probably {probable}" if probable else "or a figure is mistyped"
+        told.append(f"{start}, {end}.")
+    return told
+
+
+def pairs_words(result: CheckResult) -> str:
+    """How many lines counted, and whose names were unknown."""
+    lines = f"{result.pairs_used} of {result.pairs_read} lines have a known name and a time"
+    if result.unknown:
+        lines += f"; unknown: {join(result.unknown[:5])}"
+    return f"{lines}."

@@ -132,12 +132,12 @@ def _log_of_slips(
     # the further columns matter little here: their part of the covariance is left out
     standard = predictor.columns < N_STANDARD
     narrow = Predictor(
-        mean,
-        predictor.columns[standard],
-        predictor.factor[standard],
-        predictor.spread,
-        predictor.variance,
-        predictor.weight,
+        mean=mean,
+        columns=predictor.columns[standard],
+        factor=predictor.factor[standard],
+        spread=predictor.spread,
+        variance=predictor.variance,
+        weight=predictor.weight,
     )
     log_density = predictive(flat.miss, flat.design, narrow)
     return np.where(undone.possible, log_density + log_shares(), NOTHING)

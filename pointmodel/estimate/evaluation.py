@@ -101,7 +101,12 @@ class Evaluation:
         )
         columns = self.hypothesis.columns
         return Predictor(
-            self.mean, columns, self.spectrum.basis[0], spread, self.noise.variance, self.weight
+            mean=self.mean,
+            columns=columns,
+            factor=self.spectrum.basis[0],
+            spread=spread,
+            variance=self.noise.variance,
+            weight=self.weight,
         )
 
 
@@ -221,15 +226,15 @@ def evaluate(hypothesis: Hypothesis, settings: Settings, variance: float) -> Eva
     posterior = mean.copy()
     posterior[columns] += spec.basis[0] @ shrunk
     return Evaluation(
-        hypothesis,
-        problem,
-        rows,
-        spread[0],
-        spec,
-        noise,
-        weight,
-        posterior,
-        log_evidence - log_share,
+        hypothesis=hypothesis,
+        problem=problem,
+        rows=rows,
+        spread=spread[0],
+        spectrum=spec,
+        noise=noise,
+        weight=weight,
+        mean=posterior,
+        log_evidence=log_evidence - log_share,
     )
 
 

@@ -25,17 +25,17 @@ def hours_since_first(log: NightLog) -> FloatArray:
 def observations_of(log: NightLog) -> Observations:
     """Return a log of complete pairs as the estimator sees it."""
     circumstances = Circumstances(
-        log.reading_az_deg,
-        log.reading_alt_deg,
-        log.star_alt_deg,
-        log.az_motion,
-        log.alt_motion,
-        hours_since_first(log),
-        log.star_az_deg
+        reading_az_deg=log.reading_az_deg,
+        reading_alt_deg=log.reading_alt_deg,
+        star_alt_deg=log.star_alt_deg,
+        az_motion=log.az_motion,
+        alt_motion=log.alt_motion,
+        hours=hours_since_first(log),
+        expected_az_deg=log.star_az_deg
         + circular_middle_deg(log.reading_az_deg - log.star_az_deg, log.star_alt_deg),
-        log.mount.azimuth_origin_deg,
-        log.mount.pressure_hpa,
-        log.mount.temperature_c,
+        azimuth_origin_deg=log.mount.azimuth_origin_deg,
+        pressure_hpa=log.mount.pressure_hpa,
+        temperature_c=log.mount.temperature_c,
     )
     obs = observations(
         log.star_az_deg,

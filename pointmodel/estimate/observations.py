@@ -126,16 +126,18 @@ def observations(
     always: tuple[Addition, ...] = ()
     if readout_turned:
         columns, additions, always = _with_readout_tilts(columns, additions)
-    rounding = rounding_of((star_az_deg, star_alt_deg), (reading_az_deg, reading_alt_deg))
+    az_shape, alt_shape, star_shape = column_shapes(columns, circumstances)
     return Observations(
-        np.radians(star_az_deg),
-        np.radians(star_alt_deg),
-        np.radians(reading_az_deg),
-        np.radians(reading_alt_deg),
-        columns,
-        *column_shapes(columns, circumstances),
-        additions,
-        rounding,
+        star_az=np.radians(star_az_deg),
+        star_alt=np.radians(star_alt_deg),
+        reading_az=np.radians(reading_az_deg),
+        reading_alt=np.radians(reading_alt_deg),
+        columns=columns,
+        az_shape=az_shape,
+        alt_shape=alt_shape,
+        star_shape=star_shape,
+        additions=additions,
+        rounding=rounding_of((star_az_deg, star_alt_deg), (reading_az_deg, reading_alt_deg)),
         always=always,
     )
 

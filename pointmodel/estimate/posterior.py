@@ -156,13 +156,13 @@ def mix_of(
     log_noise = noise.log_prior_with(prior.careless)
     log_weight = gaussian.log_likelihood(spec, noise.variance) + log_noise
     return Mix(
-        columns,
-        mean + offset,
-        spec.eigenvalues,
-        spec.basis,
-        spec.score,
-        noise,
-        log_weight + log_prior[:, None],
+        columns=columns,
+        offset=mean + offset,
+        eigenvalues=spec.eigenvalues,
+        basis=spec.basis,
+        score=spec.score,
+        noise=noise,
+        log_weight=log_weight + log_prior[:, None],
     )
 
 
@@ -316,19 +316,19 @@ def _summed_up(
         cells.weight, cells.mean[:, chosen], cells.sd[:, chosen]
     )
     return Posterior(
-        tuple(table.columns[place] for place in places),
-        places,
-        chosen,
-        mean,
-        _covariance(cells, mixes, mean, width),
-        low,
-        high,
-        draws,
-        draws_sigma,
-        _sigma_summary(cells, settings),
-        table,
-        additions,
-        {},
+        columns=tuple(table.columns[place] for place in places),
+        places=places,
+        chosen=chosen,
+        mean=mean,
+        covariance=_covariance(cells, mixes, mean, width),
+        low=low,
+        high=high,
+        draws=draws,
+        draws_sigma=draws_sigma,
+        sigma=_sigma_summary(cells, settings),
+        table=table,
+        additions=additions,
+        alternatives={},
     )
 
 

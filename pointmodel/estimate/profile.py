@@ -116,7 +116,12 @@ def _checked(tables: Mapping[str, Any], file: str) -> Profile:
     if not 0.0 < held.log_sigma.sd < 10.0 or abs(held.log_sigma.mean) > 10.0 or held.nights < 1:
         raise _refusal(file, "a noise or a number of nights that none can be")
     return Profile(
-        STANDARD_NAMES, mean, covariance, held.log_sigma.mean, held.log_sigma.sd, held.nights
+        terms=STANDARD_NAMES,
+        mean=mean,
+        covariance=covariance,
+        log_sigma_mean=held.log_sigma.mean,
+        log_sigma_sd=held.log_sigma.sd,
+        nights=held.nights,
     )
 
 

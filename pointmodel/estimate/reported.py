@@ -43,7 +43,16 @@ def term_estimates(solution: Solution, log: NightLog) -> tuple[TermEstimate, ...
             value, low, high = value + turn, low + turn, high + turn
         after = _slip_after_line(solution, log) if name.endswith("_slip") else None
         found.append(
-            TermEstimate(name, value, float(sd[column]), low, high, TERMS[name].unit, status, after)
+            TermEstimate(
+                name=name,
+                value=value,
+                standard_error=float(sd[column]),
+                low=low,
+                high=high,
+                unit=TERMS[name].unit,
+                status=status,
+                after_line=after,
+            )
         )
     return tuple(found)
 
@@ -61,7 +70,14 @@ def noise(solution: Solution, centring_error_arcmin: float | None) -> Noise:
     if centring_error_arcmin is not None:
         scatter = float(np.median(solution.posterior.draws_sigma))
     step_arcsec = 60.0 * solution.observations.rounding.step_arcmin
-    return Noise(centre, low, high, scatter, centring_error_arcmin, step_arcsec)
+    return Noise(
+        sigma_arcmin=centre,
+        low=low,
+        high=high,
+        scatter_arcmin=scatter,
+        centring_arcmin=centring_error_arcmin,
+        readout_step_arcsec=step_arcsec,
+    )
 
 
 def pair_results(solution: Solution, log: NightLog) -> PairResults:
@@ -80,21 +96,21 @@ def pair_results(solution: Solution, log: NightLog) -> PairResults:
     for i in np.flatnonzero(~good):
         causes[i], hints[i] = _why_bad(solution, int(i), residual[i])
     return PairResults(
-        log.line,
-        log.target,
-        log.star_az_deg,
-        log.star_alt_deg,
-        before[:, 0],
-        before[:, 1],
-        residual[:, 0],
-        residual[:, 1],
-        band[:, 0],
-        band[:, 1],
-        np.clip(scores.leverage, 0.0, 1.0),
-        ~good,
-        tuple(causes),
-        tuple(hints),
-        probability,
+        line=log.line,
+        target=log.target,
+        star_az_deg=log.star_az_deg,
+        star_alt_deg=log.star_alt_deg,
+        before_x_arcmin=before[:, 0],
+        before_y_arcmin=before[:, 1],
+        residual_x_arcmin=residual[:, 0],
+        residual_y_arcmin=residual[:, 1],
+        band_x_arcmin=band[:, 0],
+        band_y_arcmin=band[:, 1],
+        leverage=np.clip(scores.leverage, 0.0, 1.0),
+        set_aside=~good,
+        cause=tuple(causes),
+        hint=tuple(hints),
+        probability_bad=probability,
     )
 
 
@@ -144,12 +160,12 @@ def set_aside(pairs: PairResults) -> tuple[SetAside, ...]:
     size = np.hypot(pairs.residual_x_arcmin, pairs.residual_y_arcmin)
     return tuple(
         SetAside(
-            int(pairs.line[i]),
-            pairs.target[i],
-            pairs.cause[i] or "wrong_star",
-            float(size[i]),
-            pairs.hint[i] or "",
-            float(pairs.probability_bad[i]),
+            line=int(pairs.line[i]),
+            target=pairs.target[i],
+            cause=pairs.cause[i] or "wrong_star",
+            miss_arcmin=float(size[i]),
+            hint=pairs.hint[i] or "",
+            probability_bad=float(pairs.probability_bad[i]),
         )
         for i in np.flatnonzero(pairs.set_aside)
     )

@@ -64,7 +64,15 @@ def score_pairs(result: Evaluation) -> PairScores:
     if suspects.size:
         bad = score_bad(result.hypothesis.obs, suspects, miss[suspects], result.predictor())
         log_bad[suspects] = bad.log_density
-    return PairScores(log_good, log_bad, miss, square, leverage, suspects, bad)
+    return PairScores(
+        log_good=log_good,
+        log_bad=log_bad,
+        miss=miss,
+        square=square,
+        leverage=leverage,
+        suspects=suspects,
+        bad=bad,
+    )
 
 
 def addition_scores(result: Evaluation) -> tuple[list[Addition], FloatArray]:

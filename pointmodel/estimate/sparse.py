@@ -154,7 +154,14 @@ def _weigh(
     log_p = gaussian.log_likelihood(spec, nodes)
     reference = log_p.max(axis=0) if reference is None else reference
     log_weight = log_p - reference + log_prior[:, None] + sum(a.log_odds for a in terms)
-    base = _Base(spec, every, columns, centre, nodes, log_weight)
+    base = _Base(
+        spectrum=spec,
+        every=every,
+        columns=columns,
+        centre=centre,
+        nodes=nodes,
+        log_weight=log_weight,
+    )
     parts = [base.alone(terms)]
     if additions:
         parts.append(base.extended(terms, additions))
@@ -192,13 +199,13 @@ class _Base:
         names = tuple(name for a in terms for name in a.terms)
         shape = self.log_weight.size
         return _ModelMoments(
-            self.log_weight.ravel(),
-            np.repeat(SUBSETS, self.nodes.size, axis=0),
-            mean.reshape(shape, -1),
-            variance.reshape(shape, -1),
-            (*STANDARD_NAMES, *names),
-            np.zeros(shape, dtype=int),
-            (),
+            log_weight=self.log_weight.ravel(),
+            slab=np.repeat(SUBSETS, self.nodes.size, axis=0),
+            mean=mean.reshape(shape, -1),
+            variance=variance.reshape(shape, -1),
+            base=(*STANDARD_NAMES, *names),
+            choice=np.zeros(shape, dtype=int),
+            added=(),
         )
 
     def extended(
@@ -238,15 +245,15 @@ class _Base:
         log_weight += np.array([a.log_odds for a in additions])
         count = log_weight.size
         return _ModelMoments(
-            log_weight.ravel(),
-            np.repeat(SUBSETS, count // len(SUBSETS), axis=0),
-            np.concatenate([mean[:, :, None] - taken, value], axis=-1).reshape(count, -1),
-            np.concatenate(
+            log_weight=log_weight.ravel(),
+            slab=np.repeat(SUBSETS, count // len(SUBSETS), axis=0),
+            mean=np.concatenate([mean[:, :, None] - taken, value], axis=-1).reshape(count, -1),
+            variance=np.concatenate(
                 [np.broadcast_to(own[:, :, None], taken.shape), variance], axis=-1
             ).reshape(count, -1),
-            (*STANDARD_NAMES, *(name for a in terms for name in a.terms)),
-            np.tile(np.arange(first.size), count // first.size),
-            tuple(a.terms for a in additions),
+            base=(*STANDARD_NAMES, *(name for a in terms for name in a.terms)),
+            choice=np.tile(np.arange(first.size), count // first.size),
+            added=tuple(a.terms for a in additions),
         )
 
 

@@ -158,14 +158,14 @@ class Fit:
         mount = self.log.mount
         posterior = self.solution.posterior
         return MountModel(
-            posterior.mean,
-            posterior.columns[N_STANDARD:],
-            1.0 if "az_motion" in needed else 0.0,
-            1.0 if "alt_motion" in needed else 0.0,
-            float(hours_since_first(self.last_segment)[-1]),
-            mount.azimuth_origin_deg,
-            mount.pressure_hpa,
-            mount.temperature_c,
+            values=posterior.mean,
+            columns=posterior.columns[N_STANDARD:],
+            az_motion=1.0 if "az_motion" in needed else 0.0,
+            alt_motion=1.0 if "alt_motion" in needed else 0.0,
+            hours=float(hours_since_first(self.last_segment)[-1]),
+            azimuth_origin_deg=mount.azimuth_origin_deg,
+            pressure_hpa=mount.pressure_hpa,
+            temperature_c=mount.temperature_c,
         )
 
     @property
@@ -178,12 +178,12 @@ class Fit:
         """The fitted mount with what is uncertain about it, over the open sky."""
         posterior, optics = self.solution.posterior, self.log.mount.optics
         return Outlook(
-            self.model,
-            posterior.draws - posterior.mean,
-            posterior.draws_sigma,
-            optics.centring_error_arcmin is not None,
-            open_sky(self.log.mount),
-            optics.field_of_view_arcmin,
+            model=self.model,
+            deviation=posterior.draws - posterior.mean,
+            scatter_arcmin=posterior.draws_sigma,
+            scatter_known=optics.centring_error_arcmin is not None,
+            targets=open_sky(self.log.mount),
+            field_of_view_arcmin=optics.field_of_view_arcmin,
         )
 
     @cached_property
@@ -218,20 +218,22 @@ class Fit:
     @cached_property
     def _case(self) -> Case:
         return Case(
-            self.sparse_findings,
-            self._loose_probability,
-            self.noise.sigma_arcmin,
-            self.set_aside,
-            self.forecasts,
-            self.log.mount,
-            next((t.after_line for t in self.term_estimates if t.after_line), None),
-            bool(self.inseparable),
-            {t.name: max(abs(t.low), abs(t.high)) for t in self.term_estimates[:N_STANDARD]},
-            self.pairs_used,
-            self.sky_evidence,
-            alignment_words(self.log.mount.alignment.stars or ()),
-            self.log.clock_cleared_by == "almanac",
-            self.happened,
+            findings=self.sparse_findings,
+            loose_probability=self._loose_probability,
+            sigma_arcmin=self.noise.sigma_arcmin,
+            set_aside=self.set_aside,
+            forecasts=self.forecasts,
+            mount=self.log.mount,
+            slip_after_line=next((t.after_line for t in self.term_estimates if t.after_line), None),
+            inseparable=bool(self.inseparable),
+            reach_arcmin={
+                t.name: max(abs(t.low), abs(t.high)) for t in self.term_estimates[:N_STANDARD]
+            },
+            pairs_used=self.pairs_used,
+            sky=self.sky_evidence,
+            alignment=alignment_words(self.log.mount.alignment.stars or ()),
+            true_places=self.log.clock_cleared_by == "almanac",
+            happened=self.happened,
         )
 
     @cached_property
@@ -260,14 +262,14 @@ class Fit:
     def _advice(self) -> Advice:
         optics, mount = self.log.mount.optics, self.log.mount
         return Advice(
-            self.forecasts,
-            self.causes,
-            tuple(pair.line for pair in self.set_aside),
-            0.5 * (optics.field_of_view_arcmin or USUAL_FIELD_ARCMIN),
-            mount.is_aligned,
-            self._case.clock_cleared,
-            None if self.sky_evidence is None else self.sky_evidence.correction,
-            self.happened,
+            forecasts=self.forecasts,
+            causes=self.causes,
+            lines_set_aside=tuple(pair.line for pair in self.set_aside),
+            half_field_arcmin=0.5 * (optics.field_of_view_arcmin or USUAL_FIELD_ARCMIN),
+            aligned=mount.is_aligned,
+            clock_cleared=self._case.clock_cleared,
+            correction=None if self.sky_evidence is None else self.sky_evidence.correction,
+            happened=self.happened,
         )
 
     @cached_property

@@ -33,6 +33,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 Stage = Literal["before", "after"]
+_Points = tuple[FloatArray, FloatArray] | tuple[list[float], list[float]]
 
 LONGEST_ARROW_DEG = 24.0
 MOST_LABELS = 10
@@ -130,7 +131,8 @@ def _arrows(axes: Axes, fit: Showable, x: FloatArray, y: FloatArray, colour: str
     step_y = scale * (-x * np.sin(angle) - y * np.cos(angle))
     axes.plot(across[used], up[used], "o", color=INK, ms=2.6)
     if used.any():
-        _draw_arrows(axes, across[used], up[used], step_x[used], step_y[used], colour)
+        starts, steps = (across[used], up[used]), (step_x[used], step_y[used])
+        _draw_arrows(axes, starts, steps, colour)
     axes.plot(across[~used], up[~used], "X", color=ASIDE, ms=7)
     for k in np.flatnonzero(~used)[:MOST_LABELS]:
         label = f"line {pairs.line[k]}"
@@ -140,17 +142,23 @@ def _arrows(axes: Axes, fit: Showable, x: FloatArray, y: FloatArray, colour: str
     return longest
 
 
-def _draw_arrows(axes: Axes, *ends: FloatArray | list[float] | str) -> None:
-    *places, colour = ends
+def _draw_arrows(axes: Axes, starts: _Points, steps: _Points, colour: str) -> None:
     axes.quiver(
-        *places, color=colour, angles="xy", scale_units="xy", scale=1, width=0.0065, headwidth=4
+        *starts,
+        *steps,
+        color=colour,
+        angles="xy",
+        scale_units="xy",
+        scale=1,
+        width=0.0065,
+        headwidth=4,
     )
 
 
 def _arrow_key(axes: Axes, longest: float, colour: str, turn: float | None, marked: bool) -> None:
     size = _key_sizes(longest)[-1]
     length = LONGEST_ARROW_DEG * size / max(longest, 1e-6)
-    _draw_arrows(axes, [-100.0], [-109.0], [length], [0.0], colour)
+    _draw_arrows(axes, ([-100.0], [-109.0]), ([length], [0.0]), colour)
     axes.text(-96 + length, -109, f"a miss of {_key_words(size)}", va="center")
     if marked:
         axes.plot(38, -109, "X", color=ASIDE, ms=7)

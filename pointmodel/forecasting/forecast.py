@@ -175,14 +175,14 @@ def _summary(
     field = outlook.field_of_view_arcmin
     inside = None if field is None else float(np.searchsorted(sample, 0.5 * field) / sample.size)
     return RemedyForecast(
-        remedy,
-        _point(rms, 0.5),
-        low,
-        _point(rms, 0.975),
-        _point(sample, 0.5),
-        _point(sample, 0.95),
-        inside,
-        sample[:: max(1, sample.size // 2000)],
+        remedy=remedy,
+        rms_arcmin=_point(rms, 0.5),
+        rms_low_arcmin=low,
+        rms_high_arcmin=_point(rms, 0.975),
+        median_arcmin=_point(sample, 0.5),
+        p95_arcmin=_point(sample, 0.95),
+        chance_in_field=inside,
+        sample_arcmin=sample[:: max(1, sample.size // 2000)],
     )
 
 

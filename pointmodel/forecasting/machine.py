@@ -65,16 +65,16 @@ class MountModel:
         """Return what shapes of terms look at, for readings and star altitudes of shape (n,)."""
         one = np.ones_like(az_deg)
         return Circumstances(
-            az_deg,
-            alt_deg,
-            star_alt_deg,
-            self.az_motion * one,
-            self.alt_motion * one,
-            self.hours * one,
-            expected_az_deg,
-            self.azimuth_origin_deg,
-            self.pressure_hpa,
-            self.temperature_c,
+            reading_az_deg=az_deg,
+            reading_alt_deg=alt_deg,
+            star_alt_deg=star_alt_deg,
+            az_motion=self.az_motion * one,
+            alt_motion=self.alt_motion * one,
+            hours=self.hours * one,
+            expected_az_deg=expected_az_deg,
+            azimuth_origin_deg=self.azimuth_origin_deg,
+            pressure_hpa=self.pressure_hpa,
+            temperature_c=self.temperature_c,
         )
 
 
@@ -143,14 +143,17 @@ def linearised_at(
 ) -> LinearProblem:
     """Return where the mount points at these readings: misses from the stars, with the design."""
     at = model.circumstances(reading_az_deg, reading_alt_deg, star_alt_deg, reading_az_deg)
+    az_shape, alt_shape, star_shape = column_shapes(model.columns, at)
     obs = Observations(
-        np.radians(star_az_deg),
-        np.radians(star_alt_deg),
-        np.radians(reading_az_deg),
-        np.radians(reading_alt_deg),
-        model.columns,
-        *column_shapes(model.columns, at),
-        (),
-        no_rounding(star_az_deg.size),
+        star_az=np.radians(star_az_deg),
+        star_alt=np.radians(star_alt_deg),
+        reading_az=np.radians(reading_az_deg),
+        reading_alt=np.radians(reading_alt_deg),
+        columns=model.columns,
+        az_shape=az_shape,
+        alt_shape=alt_shape,
+        star_shape=star_shape,
+        additions=(),
+        rounding=no_rounding(star_az_deg.size),
     )
     return linear_problem(obs, model.values)

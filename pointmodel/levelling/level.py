@@ -114,30 +114,39 @@ def level_verdict(grounds: Grounds, clock_cleared_by: str | None = None) -> Leve
         reason = moved_words(why, moved, lean)
     else:
         reason = since_moved_words(moved) + reason_words(
-            why, lean, by_code, alike, more, used, half_field, grounds.sky_evidence
+            why,
+            lean,
+            by_code=by_code,
+            alike=alike,
+            more=more,
+            used=used,
+            half_field_arcmin=half_field,
+            sky=grounds.sky_evidence,
         )
     confirm = confirming_stars(grounds.outlook.targets, lean.toward_az_deg or 0.0)
     return LevelResult(
-        grounds.inputs,
-        grounds.warnings,
-        grounds.log.mount.name or grounds.log.name,
-        used,
-        VERDICTS[why],
-        reason,
-        lean,
-        () if cleared or why == "only_entries" else ("clock_or_longitude", "latitude"),
-        alike,
-        cleared,
-        () if feet is None or why == "sinking" else foot_orders(feet, mean, deviation),
-        None if feet is None else feet.screw_pitch_mm,
-        None if feet is None else hand_step_mm(feet),
-        None if mount.is_aligned else _lean_after(deviation, feet),
-        _gains(by_code, mount.is_aligned or why in ("entries", "only_entries"), half_field),
-        2.0 * half_field,
-        mount.optics.field_of_view_arcmin is None,
-        confirm if VERDICTS[why] == "level" else (),
-        more,
-        CAUTIONS,
+        inputs=grounds.inputs,
+        warnings=grounds.warnings,
+        name=grounds.log.mount.name or grounds.log.name,
+        pairs_used=used,
+        verdict=VERDICTS[why],
+        reason=reason,
+        lean=lean,
+        confounded_with=()
+        if cleared or why == "only_entries"
+        else ("clock_or_longitude", "latitude"),
+        look_alike=alike,
+        clock_cleared_by=cleared,
+        feet=() if feet is None or why == "sinking" else foot_orders(feet, mean, deviation),
+        screw_pitch_mm=None if feet is None else feet.screw_pitch_mm,
+        hand_step_mm=None if feet is None else hand_step_mm(feet),
+        expected_lean_after_arcmin=None if mount.is_aligned else _lean_after(deviation, feet),
+        gain=_gains(by_code, mount.is_aligned or why in ("entries", "only_entries"), half_field),
+        field_of_view_arcmin=2.0 * half_field,
+        field_assumed=mount.optics.field_of_view_arcmin is None,
+        confirm_at=confirm if VERDICTS[why] == "level" else (),
+        one_more_star=more,
+        cautions=CAUTIONS,
     )
 
 

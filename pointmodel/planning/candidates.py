@@ -100,15 +100,15 @@ def scene(mount: MountFile, observer: Observer, time_s: float) -> Scene:
         if alt > 0.0:
             planets.append((planet, az, alt))
     return Scene(
-        mount,
-        time_s,
-        sun,
-        held[up],
-        az_deg[up],
-        alt_deg[up],
-        star_table().magnitude[held[up]],
-        tuple(planets),
-        _body_direction("Moon", mount, observer, time_s),
+        mount=mount,
+        time_s=time_s,
+        sun=sun,
+        row=held[up],
+        az_deg=az_deg[up],
+        alt_deg=alt_deg[up],
+        magnitude=star_table().magnitude[held[up]],
+        planets=tuple(planets),
+        moon=_body_direction("Moon", mount, observer, time_s),
     )
 
 
@@ -207,15 +207,15 @@ def candidates(sky: Scene) -> Candidates:
         handicap[which] *= HANDICAPS[shortcoming]
         easy &= ~which
     return Candidates(
-        star,
-        az_deg,
-        alt_deg,
-        magnitude,
-        sun_separation_deg(sky.sun, az_deg, alt_deg),
-        confusable,
-        handicap,
-        easy,
-        stays,
+        star=star,
+        az_deg=az_deg,
+        alt_deg=alt_deg,
+        magnitude=magnitude,
+        sun_separation_deg=sun_separation_deg(sky.sun, az_deg, alt_deg),
+        confusable=confusable,
+        handicap=handicap,
+        easy=easy,
+        stays=stays,
     )
 
 

@@ -48,16 +48,18 @@ def entry_card(mount: MountFile, time_s: float, zone: tzinfo | None) -> EntryCar
     if mount.site.time_zone is not None:
         standard_s = _standard_offset_s(local)
         summer = offset_s > standard_s
+    latitude_deg, longitude_deg = mount.place_deg
     return EntryCard(
-        *mount.place_deg,
-        mount.site.elevation_m,
-        mount.site.time_zone,
-        zone is not None,
-        local,
-        offset_s,
-        standard_s,
-        summer,
-        _clocks_change(local),
+        latitude_deg=latitude_deg,
+        longitude_deg=longitude_deg,
+        elevation_m=mount.site.elevation_m,
+        zone_name=mount.site.time_zone,
+        zone_known=zone is not None,
+        local=local,
+        utc_offset_s=offset_s,
+        standard_offset_s=standard_s,
+        summer_time=summer,
+        clocks_change=_clocks_change(local),
     )
 
 

@@ -73,24 +73,24 @@ def typical(mount: MountFile) -> Knowledge:
     # six draws whose covariance is that of the estimator's own expectations
     draws = np.sqrt(len(STANDARD_NAMES)) * np.diag(BASE_SD)
     outlook = Outlook(
-        model,
-        draws,
-        np.full(len(STANDARD_NAMES), scatter),
-        centring is not None,
-        open_sky(mount),
-        mount.optics.field_of_view_arcmin,
+        model=model,
+        deviation=draws,
+        scatter_arcmin=np.full(len(STANDARD_NAMES), scatter),
+        scatter_known=centring is not None,
+        targets=open_sky(mount),
+        field_of_view_arcmin=mount.optics.field_of_view_arcmin,
     )
     return Knowledge(
-        model,
-        STANDARD_NAMES,
-        covariance,
-        _over_the_sky(outlook),
-        sigma,
-        scatter,
-        np.arange(len(STANDARD_NAMES)),
-        covariance,
-        WIDENED**2 * covariance,
-        outlook,
+        model=model,
+        names=STANDARD_NAMES,
+        covariance=covariance,
+        sky=_over_the_sky(outlook),
+        sigma_arcmin=sigma,
+        scatter_arcmin=scatter,
+        judged=np.arange(len(STANDARD_NAMES)),
+        usual=covariance,
+        widened=WIDENED**2 * covariance,
+        outlook=outlook,
     )
 
 
@@ -116,16 +116,16 @@ def after_fit(fit: Fit, *, set_up_anew: bool = False) -> Knowledge:
         usual = usual + np.diag(renewed[judged])
         widened = widened + WIDENED**2 * np.diag(renewed[judged])
     return Knowledge(
-        outlook.model,
-        names,
-        covariance,
-        _over_the_sky(outlook),
-        max(float(np.hypot(scatter, centring)), LEAST_SIGMA_ARCMIN),
-        scatter,
-        judged,
-        usual,
-        widened,
-        outlook,
+        model=outlook.model,
+        names=names,
+        covariance=covariance,
+        sky=_over_the_sky(outlook),
+        sigma_arcmin=max(float(np.hypot(scatter, centring)), LEAST_SIGMA_ARCMIN),
+        scatter_arcmin=scatter,
+        judged=judged,
+        usual=usual,
+        widened=widened,
+        outlook=outlook,
     )
 
 

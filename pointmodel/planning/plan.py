@@ -146,27 +146,29 @@ def plan(
     more = _more(problem, order, expected[-1].rms_arcmin)
     now_rms_arcmin = rms_arcmin(known, known.covariance)
     return PlanResult(
-        _inputs(night, after),
-        tuple(notices),
-        night,
-        None if after is None else after.log.name,
-        moment.text,
-        moment.time_s,
-        sky.sun.alt_deg,
-        remarks.iso(dark, moment.zone) if dark is not None and dark > moment.time_s else None,
-        planned,
-        best_pairs(known, found, names),
-        now_rms_arcmin,
-        expected,
-        more,
-        _stop_after(now_rms_arcmin, expected, more, _pairs_used(after)),
-        tuple(RefusedStar(*one) for one in remarks.refused(sky, found)),
-        known.sigma_arcmin,
-        known.scatter_arcmin,
-        moon_now(sky.moon, moment.time_s),
-        card,
-        sky_picture(sky),
-        remarks.CAUTIONS,
+        inputs=_inputs(night, after),
+        warnings=tuple(notices),
+        mount=night,
+        after=None if after is None else after.log.name,
+        at=moment.text,
+        time_s=moment.time_s,
+        sun_alt_deg=sky.sun.alt_deg,
+        dark_from=remarks.iso(dark, moment.zone)
+        if dark is not None and dark > moment.time_s
+        else None,
+        stars=planned,
+        alignment_pairs=best_pairs(known, found, names),
+        now_rms_arcmin=now_rms_arcmin,
+        expected=expected,
+        more=more,
+        stop_after=_stop_after(now_rms_arcmin, expected, more, _pairs_used(after)),
+        refused=tuple(RefusedStar(*one) for one in remarks.refused(sky, found)),
+        sigma_arcmin=known.sigma_arcmin,
+        scatter_arcmin=known.scatter_arcmin,
+        moon=moon_now(sky.moon, moment.time_s),
+        entry_card=card,
+        picture=sky_picture(sky),
+        cautions=remarks.CAUTIONS,
     )
 
 
@@ -228,15 +230,15 @@ def _planned(
         names = problem.knowledge.names
         planned.append(
             PlannedStar(
-                place + 1,
-                sky.label(star),
-                float(found.az_deg[k]),
-                float(found.alt_deg[k]),
-                float(found.magnitude[k]),
-                how_to_know(sky, star, found.confusable[k]),
-                found.confusable[k],
-                float(found.sun_separation_deg[k]),
-                tuple(name for name in names if name in settled),
+                order=place + 1,
+                target=sky.label(star),
+                az_deg=float(found.az_deg[k]),
+                alt_deg=float(found.alt_deg[k]),
+                magnitude=float(found.magnitude[k]),
+                how_to_know=how_to_know(sky, star, found.confusable[k]),
+                confusable=found.confusable[k],
+                sun_separation_deg=float(found.sun_separation_deg[k]),
+                settles=tuple(name for name in names if name in settled),
             )
         )
     return tuple(planned)

@@ -24,7 +24,9 @@ def table_of_frame(frame: Any) -> Table:
     header = [str(name) for name in frame.columns]
     columns = [_column_text(frame.iloc[:, position]) for position in range(len(header))]
     rows = [header, *zip(*columns, strict=True)]
-    return fit_to_header("<frame>", rows, list(range(len(rows))), True, [], [])
+    return fit_to_header(
+        "<frame>", rows, lines=list(range(len(rows))), decimal_comma=True, problems=[], notices=[]
+    )
 
 
 def _column_text(column: Any) -> list[str]:

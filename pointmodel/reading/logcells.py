@@ -125,19 +125,19 @@ def read_cells(
         second, told = seen_in_images(reader, time, images)
         from_images, camera = [told], True
     cells = LogCells(
-        reader,
-        [
+        reader=reader,
+        notices=[
             *table.notices,
             *column_notices,
             *([ALMANAC] if almanac else ()),
             *([NUDGES] if nudged else ()),
             *from_images,
         ],
-        camera or nudged,
-        nudged,
-        almanac,
-        commanded,
-        second,
+        camera=camera or nudged,
+        nudged=nudged,
+        almanac=almanac,
+        commanded=commanded,
+        second=second,
         is_pair=commanded.given,
         time=time,
         commanded_time=reader.moments("commanded_time", mount.zone, evening),

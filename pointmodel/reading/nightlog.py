@@ -294,7 +294,12 @@ def _night_log(
     idle = ~is_pair
     idle[[row for row, _ in cells.events]] = False
     places = places_in_azimuth(
-        cells.commanded, cells.second, cells.of_date, time, cells.commanded_time, mount
+        cells.commanded,
+        cells.second,
+        of_date=cells.of_date,
+        time=time,
+        commanded_time=cells.commanded_time,
+        mount=mount,
     )
     second_deg = places.second_deg
     if cells.nudged:

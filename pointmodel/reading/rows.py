@@ -53,7 +53,16 @@ def fit_to_header(
         elif (joined := "".join(fits)) and not joined.isspace():
             fitted.append(fits)
             numbers.append(line)
-    return Table(file, header, fitted, numbers, decimal_comma, lines[0] or None, problems, notices)
+    return Table(
+        file=file,
+        header=header,
+        rows=fitted,
+        lines=numbers,
+        decimal_comma=decimal_comma,
+        header_line=lines[0] or None,
+        problems=problems,
+        notices=notices,
+    )
 
 
 def _fitted(row: Sequence[str], width: int) -> Sequence[str] | None:

@@ -25,7 +25,9 @@ def table_of_sheet(data: bytes, file: str) -> Table:
     rows, lines, told = drop_remarks([[cell_text(cell) for cell in row] for row in cells])
     if not rows:
         raise no_header(file)
-    return fit_to_header(file, rows, lines, True, [], [*notices, *told])
+    return fit_to_header(
+        file, rows, lines=lines, decimal_comma=True, problems=[], notices=[*notices, *told]
+    )
 
 
 def _sheets(data: bytes, file: str) -> list[tuple[str, list[list[Any]]]]:

@@ -114,7 +114,14 @@ def _table_of_text(text: str, file: str, notices: list[Notice]) -> Table:
         raise InputError(problems)
     split = [(number, line.split(separator)) for number, line in remarks]
     notices = [*notices, *remarks_like_rows(split, len(rows[0]))]
-    table = fit_to_header(file, rows, lines, separator in ";\t", problems, notices)
+    table = fit_to_header(
+        file,
+        rows,
+        lines=lines,
+        decimal_comma=separator in ";\t",
+        problems=problems,
+        notices=notices,
+    )
     return replace(table, remarks=tuple(remarks))
 
 

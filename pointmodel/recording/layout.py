@@ -103,14 +103,14 @@ def layout_of(data: bytes, file: str) -> Layout:
     told = _TOLD_SEPARATOR.fullmatch(lines[0].decode(encoding).rstrip("\r\n"))
     separator = told[1] if told else next((mark for mark in ";\t" if mark in header), ",")
     return Layout(
-        header.rstrip("\r\n"),
-        positions,
-        len(table.header),
-        separator,
-        "\r\n" if header.endswith("\r\n") else "\n",
-        encoding,
-        number,
-        f"sep={separator}\n" if told else "",
+        header=header.rstrip("\r\n"),
+        positions=positions,
+        width=len(table.header),
+        separator=separator,
+        newline="\r\n" if header.endswith("\r\n") else "\n",
+        encoding=encoding,
+        header_line=number,
+        told=f"sep={separator}\n" if told else "",
     )
 
 

@@ -229,17 +229,17 @@ class Session:
         """What the recording leaves, with the fit of the whole log."""
         sources = (self.name, self.mount.source)
         return RecordResult(
-            self.name,
-            tuple(s for s in sources if s is not None),
-            self.log.warnings,
-            stamp(self.started_s, self.mount),
-            stamp(ended_s, self.mount),
-            complete_pairs(self.log),
-            self.entered,
-            len(self.log.events),
-            self.undone,
-            self.fit,
-            NO_PAIR,
+            log=self.name,
+            inputs=tuple(s for s in sources if s is not None),
+            warnings=self.log.warnings,
+            started=stamp(self.started_s, self.mount),
+            ended=stamp(ended_s, self.mount),
+            pairs=complete_pairs(self.log),
+            entered=self.entered,
+            events=len(self.log.events),
+            undone=self.undone,
+            fit=self.fit,
+            fit_reason=NO_PAIR,
         )
 
     def _bytes(self) -> bytes:

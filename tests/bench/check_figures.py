@@ -25,7 +25,7 @@ from bench.controllers import ENTRIES, ControllerNight, night
 from bench.figures import over_nights
 
 import pointmodel as pm
-from pointmodel.entries.check import CheckResult, Explanation
+from pointmodel.entries.result import CheckResult, Explanation
 from pointmodel.reading.nightlog import NightLog
 
 FREE = {"clock", "longitude", "latitude"}

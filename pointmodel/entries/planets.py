@@ -13,13 +13,13 @@ from pointmodel.base.angles import separation_arcmin
 from pointmodel.base.arrays import FloatArray
 from pointmodel.base.normal import log_round_normal_2d
 from pointmodel.entries.believed import (
-    BAD_SHARE,
     EVEN_DENSITY,
     Solution,
     noise_arcmin,
 )
 from pointmodel.entries.catalogue import SIDEREAL_RATE, Candidate
 from pointmodel.entries.observed import OF_DATE, Observed
+from pointmodel.entries.odds import BAD_SHARE
 from pointmodel.sky.places import catalogue_places
 from pointmodel.sky.targets import target_places
 

@@ -23,10 +23,11 @@ from pointmodel.sky.targets import star_target, target_places
 if TYPE_CHECKING:
     from pointmodel.reading.mountfile import MountFile
 
-BRIGHT = 2.1
+# Choices: stars that anyone finds, where altitude is easily read and azimuth means something;
+# apart from those centred, and put by two answers farther apart than a finder shows.
+BRIGHT = 2.1  # magnitude
 LOW_ALT_DEG, HIGH_ALT_DEG = 20.0, 75.0
-APART_DEG = 20.0
-TELLS_DEG = 3.0
+APART_DEG, TELLS_DEG = 20.0, 3.0
 
 
 @dataclass(frozen=True)
@@ -60,7 +61,7 @@ def star_that_settles(
     if not fit.any():
         return None
     k = int(np.flatnonzero(fit)[0])
-    return NextStar(targets[k].name, float(az_deg[k]), float(alt_deg[k]))
+    return NextStar(target=targets[k].name, az_deg=float(az_deg[k]), alt_deg=float(alt_deg[k]))
 
 
 def _difference_deg(

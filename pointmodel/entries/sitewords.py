@@ -1,0 +1,88 @@
+"""The mount file's own slip in words: what its site holds, what it should hold, what to look up.
+
+Read `sitefile.py` and `findings.py` first.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from pointmodel.base.angles import wrap_deg
+from pointmodel.entries.catalogue import InMountFile
+from pointmodel.entries.circumstances import Circumstances
+from pointmodel.entries.findings import Finding
+from pointmodel.entries.notation import two_angles
+from pointmodel.entries.observed import MINUTES_A_DEGREE
+from pointmodel.entries.result import Worded
+from pointmodel.reading.mountfile import Site
+from pointmodel.reading.sitezone import place_words, site_lines, site_order
+
+
+def mount_file_worded(finding: Finding, right: Circumstances) -> Worded:
+    """The mount file's own slip: the controller is right, and what differs is its site."""
+    place = place_if_controller_is_right(finding, right)
+    stated = (right.latitude_deg, right.longitude_deg)
+    names = [
+        (name, sides, *angles)
+        for name, sides, part, angles in zip(
+            ("latitude", "longitude"),
+            ("NS", "EW"),
+            (finding.place, finding.time),
+            zip(stated, place, strict=True),
+            strict=True,
+        )
+        if part.entry == "mount_file"
+    ]
+    pairs = [two_angles(None, held, true, sides) for _, sides, held, true in names]
+    held, should = (
+        " and ".join(f"{name[0]} {pair[k]}" for name, pair in zip(names, pairs, strict=True))
+        for k in (0, 1)
+    )
+    variant = next(c.variant for c in (finding.time, finding.place) if c.entry == "mount_file")
+    how = {
+        "sign": ", on the wrong side",
+        "exchanged": ", which are exchanged",
+        "decimals": ", where minutes were typed as decimals",
+        "minutes": ", where decimals were typed as minutes",
+    }.get(variant, "")
+    site = Site(latitude_deg=stated[0], longitude_deg=stated[1])
+    return Worded(
+        typed=held,
+        meant=should,
+        text=f"The mount file holds {held}{how}: it should be {should}.",
+        brief=f"mount file: {held} instead of {should}",
+        order=f"{site_order(site, *place)}.",
+    )
+
+
+def place_if_controller_is_right(finding: Finding, right: Circumstances) -> tuple[float, float]:
+    """Latitude and longitude that an explanation gives the telescope, were the controller right."""
+    latitude_deg = right.latitude_deg + finding.latitude_off_arcmin / 60.0
+    longitude_deg = right.longitude_deg
+    if finding.time.field == "longitude":
+        longitude_deg += finding.offset_min / MINUTES_A_DEGREE
+    exact = finding.time.shift is not None and finding.place.shift is not None
+    digits = 6 if exact else 2  # of what the stars alone say, no more than an arcminute or so
+    latitude_deg = float(np.clip(latitude_deg, -90.0, 90.0))
+    return round(latitude_deg, digits), round(float(wrap_deg(longitude_deg)), digits)
+
+
+def in_mount_file(finding: Finding) -> InMountFile | None:
+    """Which figures of the mount file's site an explanation calls wrong; None for none."""
+    latitude, longitude = (c.entry == "mount_file" for c in (finding.place, finding.time))
+    if latitude and longitude:
+        return "latitude and longitude"
+    return "latitude" if latitude else "longitude" if longitude else None
+
+
+def where_words(controller: Worded, mount_file: Finding, right: Circumstances) -> str:
+    """What to look up where only the telescope's true place can tell which of two is wrong."""
+    stated = place_words(right.latitude_deg, right.longitude_deg)
+    other = place_if_controller_is_right(mount_file, right)
+    site = Site(latitude_deg=right.latitude_deg, longitude_deg=right.longitude_deg)
+    order = f"{controller.order[0].lower()}{controller.order[1:]}"
+    return (
+        f"Look up on a phone's map where the telescope stood. If it was at {stated}, the mount "
+        f"file is right: {order} If it was at {place_words(*other)}, the controller is right: "
+        f"write {site_lines(site, *other)} under [site] in the mount file."
+    )
