@@ -164,7 +164,7 @@ class Dialogue:
         if kept is not None:
             self._draft = Draft()
             self._tell(kept)
-            if kept.remark.fits is False:
+            if kept.remark.fits is False and not kept.remark.asks_if_moved:
                 self._terminal.say(RECENTRE)
 
     def _is_far(self, commanded: EnteredPlace, centred: EnteredPlace) -> bool:

@@ -24,6 +24,7 @@ from pointmodel.reading.mountfile import MountFile, MountSource, read_mount
 from pointmodel.reading.nightlog import NightLog, read_log
 from pointmodel.reading.remarks import remark_that_says
 from pointmodel.reading.table import read_table
+from pointmodel.readings.logged import PRESS, logged_presses
 from pointmodel.recording.advice import NO_ADVICE, NextStep, advice
 from pointmodel.recording.controller import kept_in_mount_file
 from pointmodel.recording.layout import NamedText, cells_by_name
@@ -280,7 +281,7 @@ class Session:
     def _remark(self, row: NightLog, now_s: float) -> Remark:
         """What to say of the line just kept. A mistake of this program must not end the night."""
         if not row.has_both.any():
-            return Remark(_said_of(row))
+            return Remark(_said_of(row, self.log))
         try:
             self.fit, remark = judge(self.log, self.fit, now_s, self.prior)
         except Exception as error:
@@ -290,11 +291,14 @@ class Session:
         return remark
 
 
-def _said_of(row: NightLog) -> str:
-    """What to say of a line without a pair."""
+def _said_of(row: NightLog, log: NightLog) -> str:
+    """What to say of a line without a pair, the last of the log."""
     if not row.events:
         return "Not centred, so it tells nothing of the mount yet."
     kinds = [event.kind for event in row.events]
+    if kinds == [PRESS] and len(log) and logged_presses(log)[-1]:
+        star = log.target[-1] or "the star above"
+        return f"{PRESS}: on {star}. What it changed is known; all stars so far still count."
     fresh = ["azimuth zero", "altitude zero"]
     if any(kind in NEW_LEAN for kind in kinds):
         fresh.append("lean")
