@@ -19,6 +19,7 @@ from pointmodel.base.figures import clean
 from pointmodel.base.wording import join
 from pointmodel.estimate.profile import Profile
 from pointmodel.fitting.fit import Fit, fit
+from pointmodel.mount.events import EVENTS
 from pointmodel.reading.columns import find_columns
 from pointmodel.reading.mountfile import MountFile, MountSource, read_mount
 from pointmodel.reading.nightlog import NightLog, read_log
@@ -32,7 +33,6 @@ from pointmodel.recording.logfile import LogFile
 from pointmodel.recording.remark import Remark, complete_pairs, judge
 from pointmodel.sky.sunguard import KEEP_OUT_DEG, Sun, sun_at, sun_separation_deg, too_near_sun
 
-NEW_LEAN = ("bump", "relevelled")
 WORTH_A_WORD = (  # remarks on log and fit that call for something to be done at the telescope
     "hopeless",
     "azimuth_mirrored",
@@ -300,6 +300,6 @@ def _said_of(row: NightLog, log: NightLog) -> str:
         star = log.target[-1] or "the star above"
         return f"{PRESS}: on {star}. What it changed is known; all stars so far still count."
     fresh = ["azimuth zero", "altitude zero"]
-    if any(kind in NEW_LEAN for kind in kinds):
+    if any(EVENTS[kind].renews_the_lean for kind in kinds):
         fresh.append("lean")
     return f"{join(kinds)}: {join(fresh)} are taken as new from here on."
