@@ -16,6 +16,7 @@ import numpy as np
 
 from pointmodel.base.errors import InputError, Notice
 from pointmodel.base.figures import clean
+from pointmodel.base.trace import trace
 from pointmodel.base.wording import join
 from pointmodel.estimate.profile import Profile
 from pointmodel.fitting.fit import Fit, fit
@@ -168,6 +169,7 @@ class Session:
         try:
             return NO_ADVICE if self.fit is None else advice(self.fit, self.mount, now_s)
         except Exception:  # as in `_remark`
+            trace()
             return NO_ADVICE
 
     def keep(self, cells: Mapping[str, str], now_s: float) -> Kept:
@@ -253,6 +255,7 @@ class Session:
         try:
             self.fit = fit(self.log, prior=self.prior) if complete_pairs(self.log) else None
         except Exception:  # as in `_remark`: entering must go on
+            trace()
             self.fit = None
 
     def _checked(self, cells: Mapping[str, str]) -> NightLog:
@@ -285,6 +288,7 @@ class Session:
         try:
             self.fit, remark = judge(self.log, self.fit, now_s, self.prior)
         except Exception as error:
+            trace()
             self.fit = None
             text = f"Kept, but not judged (internal error: {type(error).__name__}: {error})."
             return Remark(text, alarm=True)
