@@ -7,7 +7,6 @@ Library code raises; only this module exits. 0: the command did its work; 2: bad
 from __future__ import annotations
 
 import io
-import os
 import sys
 import warnings
 from collections.abc import Callable
@@ -17,6 +16,7 @@ from typing import Any, NoReturn
 import click
 
 from pointmodel.base.errors import InputError
+from pointmodel.base.trace import debugging, trace
 
 COMMANDS = {
     "fit": "pointmodel.commands.fit:fit_command",
@@ -53,7 +53,7 @@ class Commands(click.Group):
         kwargs["standalone_mode"] = False
         _show_any_letter()
         with warnings.catch_warnings():
-            if not _debugging():
+            if not debugging():
                 warnings.simplefilter("ignore")
             code = _run(lambda: super(Commands, self).main(*args, **kwargs))
         sys.exit(code)
@@ -90,11 +90,12 @@ def _run(command: Callable[[], Any]) -> int:
     except click.Abort:
         return INTERRUPTED
     except InputError as error:
+        trace()
         for line in str(error).split("\n"):
             _tell(line)
         return BAD_INPUT
     except Exception as error:
-        if _debugging():
+        if debugging():
             raise
         _tell(_what_failed(error))
         return FAILED
@@ -120,7 +121,3 @@ def _show_any_letter() -> None:
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="replace")
-
-
-def _debugging() -> bool:
-    return bool(os.environ.get("POINTMODEL_DEBUG"))

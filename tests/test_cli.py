@@ -437,3 +437,14 @@ def test_a_profile_is_kept_by_compare_and_taken_up_by_fit() -> None:
     assert found.exit_code == 0
     assert "starts from a profile of 5 nights" in " ".join(found.stdout.split())
     assert_refused(run("fit", night, "--no-report", "--prior", night), "a file that is not JSON")
+
+
+def test_what_the_user_did_wrong_comes_with_its_traceback_for_those_who_debug(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    missing = str(tmp_path / "none.csv")
+    assert "Traceback" not in run("fit", missing).stderr
+    monkeypatch.setenv("POINTMODEL_DEBUG", "1")
+    result = run("fit", missing)
+    assert result.exit_code == 2
+    assert "Traceback" in result.stderr

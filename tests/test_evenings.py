@@ -193,3 +193,27 @@ def test_a_professionals_list_keeps_its_noise_and_shows_its_flexure():
     ratio, taken = figures.one_label("coarse_labels", 1)
     assert taken
     assert ratio <= 1.15
+
+
+def test_a_knock_nobody_logged_is_found_at_its_line_and_harms_nobody():
+    found = [figures.one_knock(seed, lines=(8, 12)) for seed in range(6)]
+    assert sum(at_line for _, at_line, _ in found) >= 5  # .95 are promised
+    assert not any(judged == "harmful" for _, _, judged in found)
+
+
+@pytest.mark.parametrize("population", ["usual", "varied", "worse"])
+def test_a_mount_that_stood_still_is_not_said_to_have_moved(population: str):
+    assert not any(figures.one_still(population, seed) for seed in range(8))
+
+
+def test_ground_that_sinks_is_named_and_no_foot_is_ordered():
+    found = [figures.one_sinking(seed) for seed in range(4)]
+    assert sum(named for named, _ in found) >= 3  # .9 are promised
+    assert not any(feet for _, feet in found)
+
+
+def test_zeroings_that_are_logged_cost_nothing():
+    found = [figures.one_synced("synced_each_logged", "none", seed) for seed in range(5)]
+    assert all(one["verdict"] == one["plain_verdict"] for one in found)
+    own, plain = (np.array([one[key] for one in found]) for key in ("error", "plain_error"))
+    assert np.sqrt(np.mean(own**2)) <= 1.5 * np.sqrt(np.mean(plain**2)) + 0.3

@@ -161,3 +161,69 @@ def test_every_file_that_a_comment_names_is_there() -> None:
         for file in re.findall(r"\b(\w+\.py)\b", path.read_text(encoding="utf-8"))
     }
     assert {one for one in named if one[1] not in there} == set()
+
+
+def own_definitions() -> Iterator[tuple[str, ast.ClassDef | ast.FunctionDef]]:
+    """Classes and functions at the top of a module, with the module's dotted name."""
+    for path in sorted(PACKAGE.rglob("*.py")):
+        for node in ast.parse(path.read_text(encoding="utf-8")).body:
+            if isinstance(node, ast.ClassDef | ast.FunctionDef):
+                yield _dotted(path), node
+
+
+def nodes() -> Iterator[tuple[str, ast.AST]]:
+    """Every node of every module, with where it stands."""
+    for path in sorted(PACKAGE.rglob("*.py")):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            yield f"{path.relative_to(PACKAGE)}:{getattr(node, 'lineno', 0)}", node
+
+
+def test_no_call_of_our_own_has_more_than_five_positional_arguments():
+    ours = {node.name for _, node in own_definitions()}
+    long = [
+        f"{where} {node.func.id}"
+        for where, node in nodes()
+        if isinstance(node, ast.Call)
+        and isinstance(node.func, ast.Name)
+        and node.func.id in ours
+        and len(node.args) > 5
+    ]
+    assert long == []
+
+
+# a guess at how a text is meant, or an answer that is ordinary: nothing has gone wrong
+ORDINARY = {
+    "KeyboardInterrupt", "EOFError", "Abort", "ValueError", "OverflowError", "UnicodeDecodeError",
+    "FileNotFoundError", "IsADirectoryError", "PermissionError",
+}  # fmt: skip
+
+
+def test_no_exception_is_swallowed_without_a_trace():
+    """A handler raises, tells of the error, or leaves a trace for those who debug."""
+    control = {
+        node.name
+        for _, node in own_definitions()
+        if isinstance(node, ast.ClassDef)
+        and any(re.search("Error|Exception", ast.unparse(base)) for base in node.bases)
+    } - {"InputError"}
+    silent = [
+        where
+        for where, node in nodes()
+        if isinstance(node, ast.ExceptHandler)
+        and not _caught(node) <= control | ORDINARY
+        and not _speaks(node)
+    ]
+    assert silent == []
+
+
+def _caught(handler: ast.ExceptHandler) -> set[str]:
+    if handler.type is None:
+        return {"everything"}
+    several = handler.type.elts if isinstance(handler.type, ast.Tuple) else [handler.type]
+    return {ast.unparse(one).split(".")[-1] for one in several}
+
+
+def _speaks(handler: ast.ExceptHandler) -> bool:
+    inside = [node for statement in handler.body for node in ast.walk(statement)]
+    names = {node.id for node in inside if isinstance(node, ast.Name)}
+    return bool({"trace", handler.name} & names) or any(isinstance(n, ast.Raise) for n in inside)

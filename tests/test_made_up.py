@@ -1,4 +1,4 @@
-"""A made-up term, remedy and slip of the pen go the whole way by being registered alone.
+"""A made-up term, remedy, event and slip of the pen go the whole way by being registered alone.
 
 log → fit → text → page → JSON (valid against its schema) → save and load → simulate. The sentence
 of evidence that is printed is the term's own.
@@ -15,15 +15,19 @@ from unittest.mock import patch
 
 import jsonschema
 import numpy as np
+import pandas as pd
 import pytest
 
 import pointmodel as pm
 from pointmodel.estimate.penslips import PEN_SLIPS, PenSlip
+from pointmodel.estimate.segments import segments_of
 from pointmodel.fitting.schemas import LISTS
+from pointmodel.mount.events import EVENTS, EventKind
 from pointmodel.mount.remedies import REMEDIES, Remedy
 from pointmodel.mount.seen import Seen
 from pointmodel.mount.term import Circumstances, Prior, Term
 from pointmodel.mount.terms import TERMS
+from pointmodel.recording.words import event_meant
 from pointmodel.simulation import faults as simulated
 from pointmodel.simulation.mount import READOUT_EFFECTS, ReadoutEffect
 
@@ -74,6 +78,8 @@ def _one_for_four(az_deg: float, alt_deg: float) -> Iterator[tuple[float, float]
         yield az_deg, alt_deg - 30.0
 
 
+# somebody leans on the tube: the made-up event renews the collimation besides the zeros
+LEANT_ON = EventKind(name="leant_on", renews=("collimation",), also_said=("elbow",))
 EFFECT = ReadoutEffect("oval_ring", "azimuth", lambda az, *_: np.sin(2.0 * np.radians(az)))
 MOUNT = {"alignment": {"stars": []}, "optics": {"field_of_view": 48}}
 
@@ -86,6 +92,7 @@ def _registered() -> Iterator[None]:
         REMEDIES.holding(NEW_RING),
         READOUT_EFFECTS.holding(EFFECT),
         PEN_SLIPS.holding(FOUR_FOR_ONE),
+        EVENTS.holding(LEANT_ON),
         drawn,
     ):
         yield
@@ -137,6 +144,31 @@ def test_a_made_up_slip_is_simulated_undone_and_named_in_its_own_words() -> None
     assert aside.cause == "log_typo"
     assert aside.hint.startswith("a made-up slip: 1 for 4 in the tens of centred altitude")
     assert "made-up slip" in " ".join(str(fit).split())
+
+
+def _leant_on_after(nine: pm.Fit) -> pd.DataFrame:
+    """The pairs of a night, the tube 25′ farther out of square from the tenth pair on."""
+    frame = nine.log.pairs
+    alt = np.radians(frame["commanded_alt"].to_numpy()[9:])
+    frame.loc[frame.index[9:], "centred_az"] += 25.0 / 60.0 / np.cos(alt)
+    frame["event"] = frame["event"].astype(object)
+    frame.loc[frame.index[9], "event"] = "leant_on"
+    return frame
+
+
+def test_a_made_up_event_is_read_renews_what_it_says_and_is_named() -> None:
+    night = pm.simulate(pairs=20, seed=5, sigma_arcmin=0.8, readout_step_arcsec=1.0)
+    before = pm.fit(replace(night.log, mount=pm.read_mount(MOUNT)))
+    after = pm.fit(_leant_on_after(before), mount=MOUNT)
+    names = [part.renewed for part in segments_of(after.log)]
+    assert names[1] == (0, 1, 2)
+    changed = after.terms.loc["collimation", "value"] - before.terms.loc["collimation", "value"]
+    assert abs(changed) == pytest.approx(25.0, abs=8.0)
+    assert after.terms.loc["tilt_north", "value"] == pytest.approx(
+        before.terms.loc["tilt_north", "value"], abs=3.0
+    )
+    assert "leant on" in " ".join(str(after).split())
+    assert event_meant("elbow") == "leant_on"
 
 
 def test_its_document_is_valid_and_saved_and_loaded_again(made: pm.Fit, tmp_path: Path) -> None:

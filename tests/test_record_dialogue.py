@@ -12,8 +12,10 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any, cast
 
+import numpy as np
 import pexpect
 import pytest
+from bench.record_figures import knocked_log
 from bench.record_kills import kill_many
 
 from pointmodel.base.errors import InputError
@@ -25,6 +27,7 @@ from pointmodel.recording.logfile import open_log
 from pointmodel.recording.remark import judge
 from pointmodel.recording.session import RecordResult, Session
 from pointmodel.recording.terminal import Terminal
+from pointmodel.recording.words import RECENTRE
 
 SITE = {"latitude": -41.3, "longitude": 146.2, "time_zone": "Australia/Hobart"}
 TOLD = {"site": SITE, "alignment": {"stars": [], "presses": "none"}}
@@ -105,6 +108,28 @@ def test_a_pair_takes_three_answers() -> None:
         next(said for said in script.said if said.startswith("2. Star")),
     ]
     assert script.has("Line 2. 1 pair; with 3 more a wrong star will show.")
+
+
+def test_a_first_misfit_is_centred_again_and_a_second_in_a_row_asks_what_moved() -> None:
+    log = knocked_log(9, after=7)
+    places = np.stack(
+        [log.commanded_az_deg, log.commanded_alt_deg, log.centred_az_deg, log.centred_alt_deg]
+    )
+    typed = [(f"{a:.4f} {b:.4f}", f"{c:.4f} {d:.4f}") for a, b, c, d in places.T.tolist()]
+    script, _ = play(*(figures for pair in typed for figures in pair), "bump")
+    said = [text for text in script.said if "DOES NOT FIT" in text]
+    assert len(said) == 2
+    assert "Check the centring, and that it is the right star." in said[0]
+    assert "Did something move? Type bump, or go back to an earlier star: it tells." in said[1]
+    assert script.said.count(RECENTRE) == 1
+    assert script.has("bump: azimuth zero, altitude zero and lean are taken as new from here on.")
+
+
+def test_a_zeroing_on_the_star_above_is_said_to_lose_nothing() -> None:
+    script, _ = play(*PAIR, "zero_on_star")
+    assert script.has("zero_on_star: on Canopus. What it changed is known; all stars so far still")
+    script, _ = play("bump", "zero_on_star", log="other.csv")
+    assert script.has("zero_on_star: azimuth zero and altitude zero are taken as new from here on.")
 
 
 def test_it_opens_with_the_caution_and_what_there_is() -> None:

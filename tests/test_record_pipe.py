@@ -12,7 +12,7 @@ from typing import Any
 import jsonschema
 import numpy as np
 import pytest
-from bench.record_figures import seconds_to_the_answer
+from bench.record_figures import knocked_log, seconds_to_the_answer
 from click.testing import CliRunner, Result
 
 import pointmodel as pm
@@ -54,6 +54,14 @@ def test_every_line_of_a_night_is_kept_and_judged() -> None:
     assert kept.target == given.target
     assert kept.centred_az_deg.tolist() == given.centred_az_deg.tolist()
     assert kept.time_s.tolist() == given.time_s.tolist()
+
+
+def test_a_second_misfit_in_a_row_asks_a_program_too_whether_something_moved() -> None:
+    frame = knocked_log(9, after=7).pairs.drop(columns=["az_motion", "alt_motion"])
+    got = answers(frame.to_csv(index=False))
+    assert [one["fits"] for one in got[-2:]] == [False, False]
+    assert "Check the centring" in got[-2]["text"]
+    assert "the second in a row. Did something move? Type bump" in got[-1]["text"]
 
 
 def test_it_goes_on_after_the_last_line_with_columns_by_name() -> None:

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from bench.nights import night
-from bench.record_figures import verdicts, with_last_off
+from bench.record_figures import knocked_log, verdicts, with_last_off
 
 from pointmodel.estimate.profile import Profile
 from pointmodel.fitting.fit import Fit, fit
@@ -73,14 +73,64 @@ def test_a_pair_that_does_not_fit_gets_the_question_that_matters() -> None:
     _, said = judge(with_last_off(log_of(8), 12.0, 40.0), None, NOW_S)
     assert (said.fits, said.alarm) == (False, True)
     assert said.text.startswith("DOES NOT FIT: 1")
-    assert "off what the others say: re-centre, or wrong star?" in said.text
+    assert (
+        "off what the others say. Check the centring, and that it is the right star." in said.text
+    )
+    assert not said.asks_if_moved
     assert said.next.text == ""
+
+
+def test_a_second_misfit_in_a_row_asks_whether_something_moved() -> None:
+    log = knocked_log(10, after=7)
+    before, said = judge(first(log, 8), None, NOW_S)
+    assert said.fits is False
+    assert "Check the centring" in said.text
+    assert "moved" not in said.text
+    _, said = judge(first(log, 9), before, NOW_S)
+    assert (said.fits, said.alarm, said.asks_if_moved) == (False, True, True)
+    assert (
+        "the second in a row. Did something move? Type bump, or go back to an earlier" in said.text
+    )
+
+
+def test_two_wrong_stars_apart_from_each_other_do_not_ask_whether_something_moved() -> None:
+    log = with_last_off(log_of(9), 200.0, 40.0)
+    assert not judge(log, None, NOW_S)[1].asks_if_moved
+    early = with_last_off(first(log_of(12), 6), 200.0, 40.0)
+    az, alt = log_of(12).centred_az_deg.copy(), log_of(12).centred_alt_deg.copy()
+    az[:6], alt[:6] = early.centred_az_deg, early.centred_alt_deg
+    last = with_last_off(replace(log_of(12), centred_az_deg=az, centred_alt_deg=alt), 150.0, 0.0)
+    assert not judge(last, None, NOW_S)[1].asks_if_moved
+
+
+def test_good_pairs_seldom_ask_whether_something_moved() -> None:
+    rng = np.random.default_rng(3)
+    for _ in range(10):
+        log = night(rng, "varied", 9).log
+        assert not judge(log, None, NOW_S)[1].asks_if_moved
+
+
+def test_a_pair_after_a_logged_zeroing_is_judged_as_if_nobody_had_pressed() -> None:
+    log = log_of(9)
+    off_az = log.centred_az_deg[7] - log.commanded_az_deg[7]
+    off_alt = log.centred_alt_deg[7] - log.commanded_alt_deg[7]
+    last = np.arange(9) == 8
+    zeroed = replace(
+        log,
+        centred_az_deg=np.where(last, log.centred_az_deg - off_az, log.centred_az_deg) % 360.0,
+        centred_alt_deg=np.where(last, log.centred_alt_deg - off_alt, log.centred_alt_deg),
+        events=(Event("zero_on_star", 10, 8),),
+    )
+    before = fit(first(log, 8))
+    plain, said = judge(log, before, NOW_S)[1], judge(zeroed, before, NOW_S)[1]
+    assert said.fits
+    assert plain.miss_arcmin == pytest.approx(said.miss_arcmin, abs=0.01)
 
 
 def test_among_few_pairs_an_earlier_one_may_be_the_wrong_one() -> None:
     _, said = judge(with_last_off(log_of(4), 300.0, 40.0), None, NOW_S)
     assert said.fits is False
-    assert "or is this star, or an earlier one, the wrong one?" in said.text
+    assert "This star, or an earlier one, may be the wrong one." in said.text
 
 
 def test_a_slip_of_the_pen_is_named() -> None:

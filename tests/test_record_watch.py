@@ -9,6 +9,7 @@ import time
 from pathlib import Path
 
 import pytest
+from bench.record_figures import knocked_log
 from click.testing import CliRunner
 
 from pointmodel.cli import command_line
@@ -53,6 +54,15 @@ def test_each_new_pair_gets_its_line() -> None:
     assert watched.add("".join(NIGHT[:5]))[0].startswith("Line 5, Muhlifain. Fits, ")
     assert watched.add(NIGHT[5])[0].startswith("Line 6, Unukalhai. Fits, ")
     assert watched.add(NIGHT[9])[0].startswith("Line 7, Suhail. DOES NOT FIT: ")
+
+
+def test_a_second_misfit_in_a_row_asks_whether_something_moved() -> None:
+    watched = Watched()
+    frame = knocked_log(9, after=7).pairs.drop(columns=["az_motion", "alt_motion"])
+    written = frame.to_csv(index=False).splitlines(keepends=True)
+    watched.add("".join(written[:8]))
+    assert "Check the centring" in watched.add(written[8])[0]
+    assert "the second in a row. Did something move? Type bump" in watched.add(written[9])[0]
 
 
 def test_a_line_half_written_is_waited_for() -> None:

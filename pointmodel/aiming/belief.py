@@ -13,6 +13,7 @@ import numpy as np
 
 from pointmodel.base.errors import InputError, Notice
 from pointmodel.base.figures import figure
+from pointmodel.base.trace import trace
 from pointmodel.entries.believed import solve
 from pointmodel.entries.check import check
 from pointmodel.entries.observed import LIFTED, Observed, known_targets, observe
@@ -66,6 +67,7 @@ def belief_of(log: NightLog) -> tuple[Belief, tuple[Notice, ...]]:
     try:
         result = check(log)
     except InputError:  # no names, no times or no site: nothing to see
+        trace()
         return Belief(), () if verified else (UNPROVEN,)
     old = result.places == "old_equinox"
     notices = (OLD_EQUINOX,) if old else ()

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import contextlib
 import os
 import secrets
 from pathlib import Path
 
 from pointmodel.base.errors import InputError, Problem
+from pointmodel.base.trace import passing_over
 
 
 def write_whole(path: Path, data: bytes) -> Path:
@@ -25,7 +25,7 @@ def write_whole(path: Path, data: bytes) -> Path:
         why = getattr(error, "strerror", None) or str(error)
         raise refusal(path, why, "a place to write to") from error
     finally:
-        with contextlib.suppress(OSError, ValueError):
+        with passing_over(OSError, ValueError):
             beside.unlink(missing_ok=True)
     return path
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 import difflib
 from collections.abc import Iterable, Sequence
 
+from pointmodel.base.trace import trace
+
 _LONGEST_QUOTE = 60
 
 
@@ -27,6 +29,7 @@ def _shown(value: object) -> str:
     try:
         return repr(value)
     except Exception:  # whatever a foreign object's repr, or a huge integer's, may raise
+        trace()
         return f"a {type(value).__name__}"
 
 

@@ -8,6 +8,7 @@ from pathlib import Path
 import msgspec
 
 from pointmodel.base.ownfiles import refusal, write_whole
+from pointmodel.base.trace import trace
 from pointmodel.estimate.profile import PROFILE_SCHEMA, Profile, profile_text
 from pointmodel.reading.files import read_bytes
 
@@ -30,6 +31,7 @@ def _refuse_what_is_no_profile(path: Path) -> None:
     try:
         found = msgspec.json.decode(read_bytes(path, wanted))
     except (msgspec.MsgspecError, UnicodeDecodeError, RecursionError):
+        trace()
         found = None
     if not isinstance(found, dict) or found.get("schema") != PROFILE_SCHEMA:
         raise refusal(path, "a file that is no profile", wanted)

@@ -42,7 +42,7 @@ class PenSlip:
         return hint.format(side=side)
 
 
-class Case(NamedTuple):
+class SlipCase(NamedTuple):
     """A slip in the figures of one side."""
 
     slip: PenSlip
@@ -158,9 +158,9 @@ SAME_FIGURE_SHARE = 0.02  # a choice; such a line keeps one coordinate, so no un
 SAME_FIGURE_HINT = "one figure stands in both columns (azimuth and altitude alike)"
 
 
-def cases() -> tuple[Case, ...]:
+def cases() -> tuple[SlipCase, ...]:
     """Return every slip on either side, in the order in which they are scored."""
-    return tuple(Case(slip, side) for side in SIDES for slip in PEN_SLIPS.values())
+    return tuple(SlipCase(slip, side) for side in SIDES for slip in PEN_SLIPS.values())
 
 
 def log_shares() -> FloatArray:

@@ -17,14 +17,10 @@ from pointmodel.base.wording import join, line_list
 from pointmodel.estimate.carried import Carried, carried_over
 from pointmodel.estimate.observations import Addition, Observations
 from pointmodel.estimate.solve import Solution
+from pointmodel.mount.events import EVENTS, INDICES
 from pointmodel.mount.priors import FRESH_SD_ARCMIN, OVER_AN_EVENT, STILL_ABOUT, STILL_THERE_ODDS
-from pointmodel.mount.terms import N_STANDARD, TERMS
+from pointmodel.mount.terms import N_STANDARD, STANDARD_NAMES, TERMS
 from pointmodel.reading.nightlog import NightLog
-
-# "moved", "tube_shifted" and "zeroed_elsewhere" nobody logged: see `moves.py`
-RENEW_THE_LEAN = ("bump", "relevelled", "moved")
-RENEW_THE_TUBE = ("tube_shifted",)
-INDICES, COLLIMATION, LEAN = (0, 1), (2,), (4, 5)
 
 
 @dataclass(frozen=True, eq=False)
@@ -41,13 +37,13 @@ class Segment:
     @property
     def lean_is_new(self) -> bool:
         """Whether the lean may differ from that of the segment before."""
-        return any(kind in RENEW_THE_LEAN for kind in self.events)
+        return any(EVENTS[kind].renews_the_lean for kind in self.events)
 
     @property
     def renewed(self) -> tuple[int, ...]:
         """Places among the six terms of those that may differ from the segment before."""
-        tube = any(kind in RENEW_THE_TUBE for kind in self.events)
-        return (*INDICES, *(COLLIMATION if tube else ()), *(LEAN if self.lean_is_new else ()))
+        names = {*INDICES, *(name for kind in self.events for name in EVENTS[kind].renews)}
+        return tuple(place for place, name in enumerate(STANDARD_NAMES) if name in names)
 
 
 def segments_of(log: NightLog, pressed: BoolArray | None = None) -> tuple[Segment, ...]:

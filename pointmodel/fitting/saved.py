@@ -19,6 +19,7 @@ from pointmodel.base.arrays import FloatArray
 from pointmodel.base.documents import json_text
 from pointmodel.base.errors import InputError, Notice, Problem
 from pointmodel.base.ownfiles import refusal, write_whole
+from pointmodel.base.trace import trace
 from pointmodel.fitting.document import FIT_SCHEMAS, fit_document
 from pointmodel.fitting.fit import Fit, fit
 from pointmodel.reading.files import read_bytes
@@ -228,6 +229,7 @@ def _is_saved_fit(data: bytes) -> bool:
     try:
         found = msgspec.json.decode(data)
     except (msgspec.MsgspecError, UnicodeDecodeError, RecursionError):
+        trace()
         return False
     return isinstance(found, dict) and found.get("schema") in FIT_SCHEMAS and FITTED_LOG in found
 
@@ -237,6 +239,7 @@ def _what_it_is(data: bytes, error: Exception) -> str:
     try:
         found = msgspec.json.decode(data)
     except (msgspec.MsgspecError, UnicodeDecodeError, RecursionError):
+        trace()
         return "a file that is not JSON"
     schema = found.get("schema") if isinstance(found, dict) else None
     if schema not in FIT_SCHEMAS:

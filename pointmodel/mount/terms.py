@@ -6,8 +6,8 @@ six terms fitted on every night; those of `further_terms` are taken up only wher
 them. `SINKING` are those of ground that gives way: the six are then those of the log's end
 (`estimate/moves.py`).
 
-To add a term: its shape in `shapes.py`, its sentence of evidence in `seen.py`, one `Term` in
-`_FURTHER`.
+To add a term: one `Term` in `_FURTHER`, with its shape and its sentence of evidence; those that
+terms share stand in `shapes.py` and `seen.py`.
 """
 
 from __future__ import annotations

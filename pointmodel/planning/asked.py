@@ -28,7 +28,7 @@ LONGEST_MOVE_S = 24 * 3600.0  # where the night is farther off, there is none
 
 
 @dataclass(frozen=True)
-class AskedMoment:
+class PlannedMoment:
     """The plan's moment: POSIX seconds, as ISO 8601, and the zone to show times in, if known."""
 
     time_s: float
@@ -38,16 +38,16 @@ class AskedMoment:
 
 def moment_of(
     at: str | datetime | None, mount: MountFile, observer: Observer
-) -> tuple[AskedMoment, list[Notice]]:
+) -> tuple[PlannedMoment, list[Notice]]:
     """Return the moment that is meant. Raises InputError for a text that is none."""
     zone = mount.zone
     if at is None:
         now_s = float(np.floor(time.time()))
         dark_s = next_dark_s(observer, now_s)
         if dark_s is None or dark_s == now_s or dark_s - now_s > LONGEST_MOVE_S:
-            return AskedMoment(now_s, remarks.iso(now_s, zone), zone), []
+            return PlannedMoment(now_s, remarks.iso(now_s, zone), zone), []
         notice = remarks.moved_to_darkness(dark_s, zone)
-        return AskedMoment(dark_s, remarks.iso(dark_s, zone), zone), [notice]
+        return PlannedMoment(dark_s, remarks.iso(dark_s, zone), zone), [notice]
     text = at.isoformat() if isinstance(at, datetime) else at
     try:
         if not isinstance(text, str):
@@ -62,7 +62,7 @@ def moment_of(
         notices.append(Notice("zone", remarks.IN_DOUBT))
     if zone is None and moment.offset_s is not None:
         zone = fixed_zone(moment.offset_s)
-    return AskedMoment(moment.posix_s, remarks.iso(moment.posix_s, zone), zone), notices
+    return PlannedMoment(moment.posix_s, remarks.iso(moment.posix_s, zone), zone), notices
 
 
 def night_of(mount: MountSource, after: Fit | None) -> MountFile:

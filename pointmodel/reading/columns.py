@@ -18,6 +18,7 @@ from pointmodel.base.arrays import FloatArray
 from pointmodel.base.errors import InputError, Notice, Problem
 from pointmodel.base.times import TimeTextError
 from pointmodel.base.wording import join, nearest, one_of, quoted
+from pointmodel.mount.events import logged_events
 from pointmodel.reading.cells import SheetTime
 from pointmodel.reading.dates import Days
 from pointmodel.reading.rows import EXAMPLE_HEADER, Table
@@ -39,7 +40,6 @@ ALIASES = {
     "centered_dec": "centred_dec",
     "notes": "note",
 }
-EVENTS = ("zero_on_star", "bump", "clutch", "relevelled", "power_cycle")
 AZ_MOTIONS = {"cw": 1.0, "ccw": -1.0}
 ALT_MOTIONS = {"up": 1.0, "down": -1.0}
 EQUINOXES = {"date": 1.0, "j2000": 2.0}
@@ -265,10 +265,10 @@ class Reader:
         for row, word in enumerate(self.texts("event")):
             for part in word.split("+") if word else ():
                 kind = re.sub(r"[\s\-]+", "_", part.strip().lower())
-                if kind in EVENTS:
+                if kind in logged_events():
                     found.append((row, kind))
                 else:
-                    wanted = one_of(EVENTS, nearest(kind, EVENTS))
+                    wanted = one_of(logged_events(), nearest(kind, logged_events()))
                     self.complain(row, "event", quoted(part.strip()), wanted)
         return found
 

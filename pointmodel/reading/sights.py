@@ -18,6 +18,7 @@ from typing import Any
 
 from pointmodel.base.errors import InputError, Problem
 from pointmodel.base.times import TimeTextError, parse_moment
+from pointmodel.base.trace import trace
 from pointmodel.base.wording import join, printable, quoted
 
 ENDINGS = (".fits", ".fit", ".fts", ".fits.gz", ".fit.gz", ".fts.gz", ".fits.fz")
@@ -72,6 +73,7 @@ def _is_folder(path: Path) -> bool:
     try:
         return path.is_dir()
     except (OSError, ValueError):
+        trace()
         return False
 
 
@@ -139,6 +141,7 @@ def _middle_icrs_deg(header: Any) -> tuple[float, float] | None:
         frame = wcs_to_celestial_frame(sky)
         found = SkyCoord(lon, lat, unit="deg", frame=frame).icrs
     except (WcsError, ValueError, TypeError, KeyError, AttributeError, MemoryError):
+        trace()
         return None
     ra_deg, dec_deg = float(found.ra.deg[0]), float(found.dec.deg[0])
     return (ra_deg, dec_deg) if math.isfinite(ra_deg) and math.isfinite(dec_deg) else None

@@ -13,6 +13,7 @@ import tomllib
 from collections.abc import Mapping
 from pathlib import Path
 
+from pointmodel.base.trace import trace
 from pointmodel.base.wording import join
 from pointmodel.reading.mountfile import Alignment
 from pointmodel.recording.logfile import replace_bytes
@@ -87,6 +88,7 @@ def kept_in_mount_file(path: str, answers: Mapping[str, str]) -> bool:
         mark = b"\xef\xbb\xbf" if data.startswith(b"\xef\xbb\xbf") else b""
         replace_bytes(Path(os.path.realpath(path)), mark + added.encode())
     except (OSError, ValueError, AttributeError, RecursionError):
+        trace()
         return False  # not ours to mend: the answer goes into the log
     return True
 

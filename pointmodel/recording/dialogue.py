@@ -13,7 +13,8 @@ from collections.abc import Callable
 from pointmodel.base.errors import InputError, Problem
 from pointmodel.base.times import TimeTextError
 from pointmodel.base.wording import join, sentence
-from pointmodel.reading.columns import EVENTS, NUDGE
+from pointmodel.mount.events import logged_events
+from pointmodel.reading.columns import NUDGE
 from pointmodel.recording import controller, names
 from pointmodel.recording.advice import NextStep
 from pointmodel.recording.draft import Draft, as_offered
@@ -164,7 +165,7 @@ class Dialogue:
         if kept is not None:
             self._draft = Draft()
             self._tell(kept)
-            if kept.remark.fits is False:
+            if kept.remark.fits is False and not kept.remark.asks_if_moved:
                 self._terminal.say(RECENTRE)
 
     def _is_far(self, commanded: EnteredPlace, centred: EnteredPlace) -> bool:
@@ -352,7 +353,7 @@ class Dialogue:
         """Keep an event; the pair in hand belongs to the time before it."""
         kind = event_meant(text)
         while kind is None:
-            text = self._raw(f"Which: {join(EVENTS, 'or')} (Enter: none)? ")
+            text = self._raw(f"Which: {join(logged_events(), 'or')} (Enter: none)? ")
             if not text:
                 return
             kind = event_meant(text)

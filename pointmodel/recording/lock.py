@@ -6,7 +6,6 @@ but tells that a line may have been cut off.
 
 from __future__ import annotations
 
-import contextlib
 import os
 import socket
 import sys
@@ -15,6 +14,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from pointmodel.base.errors import InputError, Problem
+from pointmodel.base.trace import passing_over
 from pointmodel.base.wording import printable
 
 _BINARY = getattr(os, "O_BINARY", 0)
@@ -44,13 +44,13 @@ class Lock:
 
     def release(self) -> None:
         """Let go, and take the lock file away."""
-        with contextlib.suppress(OSError):
+        with passing_over(OSError):
             if sys.platform != "win32":  # while held: whoever waits looks whether it is still there
                 self.path.unlink()
-        with contextlib.suppress(OSError):
+        with passing_over(OSError):
             os.close(self.fd)
         if sys.platform == "win32":
-            with contextlib.suppress(OSError):
+            with passing_over(OSError):
                 self.path.unlink()
 
 
@@ -84,7 +84,7 @@ def sync_folder(folder: Path) -> None:
     """Bring a folder's names onto the disk, where the system can."""
     if sys.platform == "win32":
         return
-    with contextlib.suppress(OSError):
+    with passing_over(OSError):
         fd = os.open(folder, os.O_RDONLY)
         try:
             os.fsync(fd)
@@ -113,7 +113,7 @@ def _who() -> str:
 
 
 def _holder(fd: int) -> str:
-    with contextlib.suppress(OSError):
+    with passing_over(OSError):
         os.lseek(fd, 0, os.SEEK_SET)
         text = os.read(fd, _LONGEST_NOTE).decode("utf-8", "replace").strip()
         if text:

@@ -15,6 +15,7 @@ from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 
 from pointmodel.base.errors import InputError, Problem
+from pointmodel.base.trace import passing_over, trace
 from pointmodel.base.wording import printable
 from pointmodel.reading.columns import KNOWN
 from pointmodel.reading.files import read_bytes
@@ -140,7 +141,7 @@ def append_bytes(path: Path, data: bytes) -> None:
             _write_all(fd, data)
             os.fsync(fd)
         except BaseException:
-            with contextlib.suppress(OSError):
+            with passing_over(OSError):
                 os.ftruncate(fd, size)
                 os.fsync(fd)
             raise
@@ -164,6 +165,7 @@ def _create(path: Path, data: bytes) -> None:
         except FileExistsError:
             raise
         except OSError:  # a file system without second names
+            trace()
             with path.open("xb") as file:
                 file.write(data)
                 file.flush()
@@ -184,7 +186,7 @@ def _written_beside(path: Path, data: bytes) -> Iterator[Path]:
             os.close(fd)
         yield beside
     finally:
-        with contextlib.suppress(OSError):
+        with passing_over(OSError):
             beside.unlink()
 
 

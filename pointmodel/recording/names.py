@@ -22,7 +22,7 @@ BRIGHT_MAGNITUDE = 2.5
 
 
 @dataclass(frozen=True)
-class Named:
+class NamedStar:
     """What a typed name came to: the name for the log, or names to choose from, likeliest first.
 
     `name` is None where several were meant, or where `choices` are only near misses.
@@ -40,25 +40,25 @@ class Overhead:
     alt_deg: float
 
 
-def complete(text: str, mount: MountFile, time_s: float) -> Named:
+def complete(text: str, mount: MountFile, time_s: float) -> NamedStar:
     """Find the target that a name or its beginning stands for.
 
     A beginning is completed among stars that have a proper name and planets: to the only one, or
     the only bright one; where site and time tell, of those that are up.
     """
     if (target := look_up(text)) is not None:
-        return Named(target.name)
+        return NamedStar(target.name)
     begun = _beginning_with(text)
     up = [name for name in begun if _is_up(name, mount, time_s)]
     possible = up or begun
     bright = [name for name in possible if _is_bright(name)]
     for only in (possible, bright):
         if len(only) == 1:
-            return Named(only[0])
+            return NamedStar(only[0])
     if possible:
-        return Named(None, tuple(possible[:MOST_OFFERED]))
+        return NamedStar(None, tuple(possible[:MOST_OFFERED]))
     meant = did_you_mean(text)
-    return Named(None if meant else text, meant)
+    return NamedStar(None if meant else text, meant)
 
 
 def overhead(name: str, mount: MountFile, time_s: float) -> Overhead | None:

@@ -13,16 +13,19 @@ import numpy as np
 
 from pointmodel.base.arrays import FloatArray
 from pointmodel.base.figures import miss_words
+from pointmodel.estimate.moves import fits_badly
 from pointmodel.estimate.profile import Profile
 from pointmodel.fitting.fit import Fit, fit
 from pointmodel.forecasting.machine import linearised_at
 from pointmodel.reading.nightlog import NightLog
+from pointmodel.readings.logged import PRESS, logged_presses, without_presses
 from pointmodel.recording.advice import NO_ADVICE, NextStep, advice
 
 CHANCE_OF_FITTING = 0.003  # below it a pair does not fit: so would one good pair in 300
 CHANCE_IN_DOUBT, TIMES_THE_USUAL = 0.01, 3.0
 FEWEST_TO_JUDGE = 3  # pairs before it, that it may be said to fit; with a profile one will do
 CANNOT_TELL_ARCMIN = 30.0
+DID_IT_MOVE = "Did something move? Type bump, or go back to an earlier star: it tells."
 FEW_PAIRS = 4  # with so few, an earlier one may be the wrong one
 
 
@@ -31,7 +34,8 @@ class Remark:
     """What is said of the last entry, and what to do next; `alarm` where something is amiss.
 
     `fits` is None where that cannot be told; `miss_arcmin` is how far the pair is from where the
-    others put it, None where there are no others.
+    others put it, None where there are no others. `asks_if_moved`: it is the second misfit in a
+    row, and the base may have been knocked.
     """
 
     told: str
@@ -39,6 +43,7 @@ class Remark:
     miss_arcmin: float | None = None
     alarm: bool = False
     next: NextStep = NO_ADVICE
+    asks_if_moved: bool = False
 
     @property
     def text(self) -> str:
@@ -72,8 +77,13 @@ def pairs_words(pairs: int) -> str:
 
 
 def pairs_since_event(log: NightLog) -> int:
-    """Number of complete pairs after the last event, all of them where there was none."""
-    start = max((event.before_pair for event in log.events), default=0)
+    """Number of complete pairs after the last event, all of them where there was none.
+
+    A zeroing on the star above does not count: what it did is known.
+    """
+    known = np.concatenate([[False], logged_presses(log)])
+    unknown = [e.before_pair for e in log.events if e.kind != PRESS or not known[e.before_pair]]
+    start = max(unknown, default=0)
     return int(np.count_nonzero(log.has_both[start:]))
 
 
@@ -90,17 +100,54 @@ def judge(
     expected = None
     if pairs_since_event(log) > 1:
         earlier = before
-        if earlier is None or earlier.pairs_read != complete_pairs(log) - 1:
+        if earlier is None or not _is_of_the_others(earlier, log):
             earlier = fit(log.select(np.arange(len(log)) < len(log) - 1), prior=prior)
         before = earlier
         expected = _expected(earlier, now.log) if _read_alike(earlier, now, log) else None
     fits = _fits(now, expected, complete_pairs(log) > fewest)
+    twice = before is not None and _second_misfit(log, now, before, fits, prior)
+    fits = False if twice else fits
     suspect = _newly_suspect(now, before, int(log.line[-1]))
     after = NO_ADVICE if fits is False else advice(now, log.mount, time_s)
-    told = (_verdict(log, now, expected, fits), suspect, _known(complete_pairs(log), now, fewest))
+    verdict = _verdict(log, now, expected, fits, twice)
+    told = (verdict, suspect, _known(complete_pairs(log), now, fewest))
     text = " ".join(part for part in told if part)
     miss = None if expected is None else expected.miss_arcmin
-    return now, Remark(text, fits, miss, fits is False or bool(suspect), after)
+    return now, Remark(
+        told=text,
+        fits=fits,
+        miss_arcmin=miss,
+        alarm=fits is False or bool(suspect),
+        next=after,
+        asks_if_moved=twice,
+    )
+
+
+def _is_of_the_others(before: Fit, log: NightLog) -> bool:
+    """Whether a fit is that of the log without its last pair, events and all."""
+    pairs = before.pairs_read == complete_pairs(log) - 1
+    return pairs and len(before.log.events) == len(log.events)
+
+
+def _second_misfit(
+    log: NightLog, now: Fit, before: Fit, fits: bool | None, prior: Profile | None
+) -> bool:
+    """Whether neither the last pair nor the one before it fits what the earlier ones say.
+
+    Both are held against a fit without either, since in one with the first misfit the second may
+    pass for noise; that fit is made only where something is amiss.
+    """
+    amiss = fits is False or bool(before.pair_results.set_aside[-1]) or fits_badly(before.solution)
+    lines = np.arange(len(log))
+    log = without_presses(log, logged_presses(log))
+    earlier = log.select(lines < len(log) - 2)
+    if not amiss or pairs_since_event(log) - 2 < FEWEST_TO_JUDGE or not earlier.has_both.any():
+        return False
+    if now.pair_results.cause[-1] == "log_typo" or now.pair_results.cause[-2] == "log_typo":
+        return False
+    of_earlier = fit(earlier, prior=prior)
+    each = (_expected(of_earlier, log.select(lines < end)) for end in (len(log), len(log) - 1))
+    return all(one.chance < CHANCE_OF_FITTING for one in each)
 
 
 def _read_alike(before: Fit, now: Fit, log: NightLog) -> bool:
@@ -153,23 +200,29 @@ def _fits(now: Fit, expected: _Expected | None, enough: bool) -> bool | None:
     return None if expected.in_doubt else True
 
 
-def _verdict(log: NightLog, now: Fit, expected: _Expected | None, fits: bool | None) -> str:
+def _verdict(
+    log: NightLog, now: Fit, expected: _Expected | None, fits: bool | None, twice: bool
+) -> str:
     if expected is None:
         return "" if not log.events else "First pair since the event: nothing to judge it by."
     miss, usual = miss_words(expected.miss_arcmin), miss_words(expected.usual_arcmin)
     if fits is None and expected.in_doubt:
-        return f"In doubt: {miss} off what the others say, where {usual} is usual; re-centre?"
+        return (
+            f"In doubt: {miss} off what the others say, where {usual} is usual. Check the centring."
+        )
     if fits is None:
         return ""
     if fits:
         return f"Fits, {miss} off what the others say ({usual} is usual)."
+    if twice:
+        return f"DOES NOT FIT: {miss} off what the others say, the second in a row. {DID_IT_MOVE}"
     pairs = now.pair_results
     if pairs.cause[-1] == "log_typo":
         return f"DOES NOT FIT: {miss} off. A slip of the pen? {pairs.hint[-1]}."
-    ask = "re-centre, or wrong star?"
+    ask = "Check the centring, and that it is the right star."
     if pairs_since_event(log) <= FEW_PAIRS:
-        ask = "re-centre, or is this star, or an earlier one, the wrong one?"
-    return f"DOES NOT FIT: {miss} off what the others say: {ask}"
+        ask = "Check the centring. This star, or an earlier one, may be the wrong one."
+    return f"DOES NOT FIT: {miss} off what the others say. {ask}"
 
 
 def _newly_suspect(now: Fit, before: Fit | None, last_line: int) -> str:

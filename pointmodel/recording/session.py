@@ -16,14 +16,17 @@ import numpy as np
 
 from pointmodel.base.errors import InputError, Notice
 from pointmodel.base.figures import clean
+from pointmodel.base.trace import trace
 from pointmodel.base.wording import join
 from pointmodel.estimate.profile import Profile
 from pointmodel.fitting.fit import Fit, fit
+from pointmodel.mount.events import EVENTS
 from pointmodel.reading.columns import find_columns
 from pointmodel.reading.mountfile import MountFile, MountSource, read_mount
 from pointmodel.reading.nightlog import NightLog, read_log
 from pointmodel.reading.remarks import remark_that_says
 from pointmodel.reading.table import read_table
+from pointmodel.readings.logged import PRESS, logged_presses
 from pointmodel.recording.advice import NO_ADVICE, NextStep, advice
 from pointmodel.recording.controller import kept_in_mount_file
 from pointmodel.recording.layout import NamedText, cells_by_name
@@ -31,7 +34,6 @@ from pointmodel.recording.logfile import LogFile
 from pointmodel.recording.remark import Remark, complete_pairs, judge
 from pointmodel.sky.sunguard import KEEP_OUT_DEG, Sun, sun_at, sun_separation_deg, too_near_sun
 
-NEW_LEAN = ("bump", "relevelled")
 WORTH_A_WORD = (  # remarks on log and fit that call for something to be done at the telescope
     "minutes_as_decimals",
     "duplicate_pair",
@@ -164,6 +166,7 @@ class Session:
         try:
             return NO_ADVICE if self.fit is None else advice(self.fit, self.mount, now_s)
         except Exception:  # as in `_remark`
+            trace()
             return NO_ADVICE
 
     def keep(self, cells: Mapping[str, str], now_s: float) -> Kept:
@@ -249,6 +252,7 @@ class Session:
         try:
             self.fit = fit(self.log, prior=self.prior) if complete_pairs(self.log) else None
         except Exception:  # as in `_remark`: entering must go on
+            trace()
             self.fit = None
 
     def _checked(self, cells: Mapping[str, str]) -> NightLog:
@@ -277,22 +281,26 @@ class Session:
     def _remark(self, row: NightLog, now_s: float) -> Remark:
         """What to say of the line just kept. A mistake of this program must not end the night."""
         if not row.has_both.any():
-            return Remark(_said_of(row))
+            return Remark(_said_of(row, self.log))
         try:
             self.fit, remark = judge(self.log, self.fit, now_s, self.prior)
         except Exception as error:
+            trace()
             self.fit = None
             text = f"Kept, but not judged (internal error: {type(error).__name__}: {error})."
             return Remark(text, alarm=True)
         return remark
 
 
-def _said_of(row: NightLog) -> str:
-    """What to say of a line without a pair."""
+def _said_of(row: NightLog, log: NightLog) -> str:
+    """What to say of a line without a pair, the last of the log."""
     if not row.events:
         return "Not centred, so it tells nothing of the mount yet."
     kinds = [event.kind for event in row.events]
+    if kinds == [PRESS] and len(log) and logged_presses(log)[-1]:
+        star = log.target[-1] or "the star above"
+        return f"{PRESS}: on {star}. What it changed is known; all stars so far still count."
     fresh = ["azimuth zero", "altitude zero"]
-    if any(kind in NEW_LEAN for kind in kinds):
+    if any(EVENTS[kind].renews_the_lean for kind in kinds):
         fresh.append("lean")
     return f"{join(kinds)}: {join(fresh)} are taken as new from here on."

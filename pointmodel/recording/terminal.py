@@ -16,6 +16,7 @@ from types import ModuleType
 from typing import TextIO
 
 from pointmodel.base.figures import clean
+from pointmodel.base.trace import passing_over
 
 _DIM, _BRIGHT, _RESET = "\x1b[2;31m", "\x1b[0;31m", "\x1b[0m"
 
@@ -91,6 +92,6 @@ def undisturbed() -> Iterator[None]:
 
 def _line_editor() -> ModuleType | None:
     """The library that lets `input` edit lines, where the system has it."""
-    with contextlib.suppress(ImportError):
+    with passing_over(ImportError):
         return import_module("readline")
     return None

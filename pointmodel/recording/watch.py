@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from pointmodel.base.errors import InputError, Problem
+from pointmodel.base.trace import trace
 from pointmodel.estimate.profile import Profile
 from pointmodel.fitting.fit import Fit, fit
 from pointmodel.reading.mountfile import MountFile
@@ -104,5 +105,6 @@ def _stamp_of(path: str) -> Stamp | None:
     try:
         status = os.stat(path)
     except OSError:
+        trace()
         return None
     return status.st_ino, status.st_size, status.st_mtime_ns

@@ -9,7 +9,7 @@ from datetime import UTC, datetime, timedelta
 from pointmodel.base.cautions import HOLD_THE_TUBE, SUN
 from pointmodel.base.times import TimeTextError, parse_clock_s, parse_moment
 from pointmodel.base.wording import nearest
-from pointmodel.reading.columns import EVENTS
+from pointmodel.mount.events import EVENTS, logged_events
 from pointmodel.reading.mountfile import MountFile
 from pointmodel.recording.controller import state_words
 from pointmodel.recording.remark import complete_pairs, pairs_words
@@ -26,41 +26,25 @@ HELP = (
     "last motions: cw or ccw, up or down.",
     "undo: strikes the last entry; it stays in the log as a remark, and its figures are offered "
     "again.",
-    "bump, clutch, relevelled, zero_on_star, power_cycle: it happened now.",
+    f"{', '.join(logged_events())}: it happened now.",
     "note TEXT: goes with this pair; between pairs it stands alone.",
     "time 21:04:30: this pair's time, where it is not now.",
     "pause: waits. quit or Ctrl-D: ends. What has a line number is safe.",
 )
 LEAVING = "Nothing is lost. quit (or Ctrl-C again) ends; go on by answering."
 RECENTRE = "To centre it again: undo; its figures are offered. Or go on."
-_EVENT_WORDS = {
-    "zero": "zero_on_star",
-    "zeroed": "zero_on_star",
-    "zeroed_on_a_star": "zero_on_star",
-    "zeroed_on_star": "zero_on_star",
-    "sync": "zero_on_star",
-    "bumped": "bump",
-    "kicked": "bump",
-    "knock": "bump",
-    "re_levelled": "relevelled",
-    "relevel": "relevelled",
-    "releveled": "relevelled",
-    "levelled": "relevelled",
-    "power": "power_cycle",
-    "power_cycled": "power_cycle",
-    "restart": "power_cycle",
-}
 _HALF_DAY = timedelta(hours=12)
 
 
 def event_meant(text: str, exactly: bool = False) -> str | None:
     """The event that a word stands for; `exactly` only the log's own words, also with blanks."""
     word = re.sub(r"[\s\-]+", "_", text.strip().lower())
-    if word in EVENTS:
+    if word in logged_events():
         return word
     if exactly or not word:
         return None
-    return _EVENT_WORDS.get(word) or nearest(word, EVENTS)
+    meant = [name for name, kind in EVENTS.items() if word in kind.also_said]
+    return meant[0] if meant else nearest(word, logged_events())
 
 
 def moment_meant(text: str, now_s: float, mount: MountFile) -> float:

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 from pointmodel.base.cautions import CAUTIONS
 from pointmodel.base.figures import clean
 from pointmodel.base.ownfiles import refusal, write_whole
+from pointmodel.base.trace import trace
 from pointmodel.base.wording import sentence
 
 if TYPE_CHECKING:
@@ -63,6 +64,7 @@ def version() -> str:
     try:
         return version("pointmodel")
     except PackageNotFoundError:
+        trace()
         return "(not installed)"
 
 

@@ -408,6 +408,8 @@ def one_hopeless(kind: str, seed: int) -> tuple[bool, bool, str]:
     one = evening(kind, seed)
     said = answer(one)
     by_hand = said.first in BY_HAND or said.first == GOOD or said.orders_feet
+    if kind == "hopeless_radians" and said.taken_up("radians_not_degrees"):
+        by_hand = said.orders_feet  # read as radians it is a log like any other
     refused = said.fit is None or said.named("fits_no_mount")
     return by_hand, refused, said.sentence
 

@@ -201,6 +201,8 @@ for _form in FORMS:
     # an azimuth stands in a column of altitudes only in one corner of the sky
     _range = (3.0, 87.0) if _form == "axes_exchanged" else (0.0, 360.0)
     for _which in ("centred", "commanded", "both"):
+        # a readout from south is a zero that is off by half a turn: the feet are right either way
+        _same = (_form, _which) == ("azimuth_from_south", "centred")
         _kind(
             f"{_form}:{_which}",
             f"{_form.replace('_', ' ')}, {_which}",
@@ -208,7 +210,7 @@ for _form in FORMS:
                 terms=leaning(rng, 0.0), columns=((which, form),), az_range_deg=span
             ),
             (MEND_FILE, ASK, HELPS),
-            (LEVEL, SET_ENTRY),
+            (SET_ENTRY,) if _same else (LEVEL, SET_ENTRY),
         )
 
 # the base or the tube moves
@@ -297,8 +299,9 @@ _kind(
         names=False,
         times="none",
     ),
-    (LOG_AGAIN, ASK, MEND_FILE),
-    tuple(sorted({*BY_HAND, GOOD})),
+    # read as radians the log is as good as any; feet wait until the owner says so
+    (LOG_AGAIN, ASK, MEND_FILE, HELPS),
+    (LEVEL, SET_ENTRY),
 )
 
 

@@ -48,6 +48,19 @@ def with_last_off(log: NightLog, off_arcmin: float, toward_deg: float) -> NightL
     return replace(log, centred_az_deg=az, centred_alt_deg=alt)
 
 
+def knocked_log(pairs: int, after: int, lean_arcmin: float = 40.0, seed: int = 1) -> NightLog:
+    """A usual night with the base knocked toward the north after so many pairs, unnoted."""
+    lean = {"tilt_north": lean_arcmin}
+    still = night(np.random.default_rng(seed), "usual", pairs, terms={"tilt_north": 0.0}).log
+    knocked = night(np.random.default_rng(seed), "usual", pairs, terms=lean).log
+    before = np.arange(pairs) < after
+    return replace(
+        still,
+        centred_az_deg=np.where(before, still.centred_az_deg, knocked.centred_az_deg),
+        centred_alt_deg=np.where(before, still.centred_alt_deg, knocked.centred_alt_deg),
+    )
+
+
 def verdicts(
     seed: int, nights: int, pairs: int, off_arcmin: float, population: MountClass = "varied"
 ) -> Verdicts:

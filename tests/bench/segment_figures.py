@@ -22,7 +22,7 @@ if __name__ == "__main__":
 from bench.nights import actual_miss_arcmin, even_targets, night
 
 import pointmodel as pm
-from pointmodel.estimate.segments import RENEW_THE_LEAN
+from pointmodel.mount.events import EVENTS
 from pointmodel.reading.nightlog import Event, NightLog
 from pointmodel.simulation.night import SimulatedNight
 
@@ -40,7 +40,7 @@ def knocked_night(
     """
     rng = np.random.default_rng(seed)
     first = night(rng, "usual", before, terms=terms)
-    kept = TUBE if event in RENEW_THE_LEAN else (*TUBE, *LEAN)
+    kept = TUBE if EVENTS[event].renews_the_lean else (*TUBE, *LEAN)
     shared = {name: first.terms[name] for name in kept} | terms
     second = night(rng, "usual", after, terms=shared)
     return joined(first.log, second.log, event), second
