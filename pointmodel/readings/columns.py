@@ -51,10 +51,14 @@ def column_readings(log: NightLog, good: bool, index_deg: float) -> list[ColumnR
     remain that would fit as well.
     """
     as_written, agrees = _sky_as_written(log)
+    from_south = abs(abs(index_deg) - HALF_TURN_DEG) < NEAR_SOUTH_DEG
+    known = _Known(
+        good=good, agrees=agrees, sky_tells=as_written is not None, half_a_turn=from_south
+    )
     wanted = [
         (finding, side, log_odds)
         for finding, side, log_odds in _possible(centred_alone=agrees)
-        if _worth_trying(finding, side, good, agrees, as_written is not None, index_deg)
+        if _worth_trying(finding, side, known)
     ]
     found = []
     for finding, side, log_odds in wanted:
@@ -93,24 +97,30 @@ def _possible(*, centred_alone: bool) -> Iterator[tuple[ColumnFinding, Side, flo
             yield finding, side, hypothesis.log_odds - float(np.log(len(sides)))
 
 
-def _worth_trying(
-    finding: ColumnFinding,
-    side: Side,
-    good: bool,
-    agrees: bool,
-    sky_tells: bool,
-    index_deg: float,
-) -> bool:
+@dataclass(frozen=True)
+class _Known:
+    """What is known of a log as it stands.
+
+    `good`: it fits plainly. `agrees`: its commanded places are those of the sky; `sky_tells`: they
+    are not, and there are stars to tell. `half_a_turn`: its azimuth index is about 180°.
+    """
+
+    good: bool
+    agrees: bool
+    sky_tells: bool
+    half_a_turn: bool
+
+
+def _worth_trying(finding: ColumnFinding, side: Side, known: _Known) -> bool:
     if side != "centred":
-        if agrees:
+        if known.agrees:
             return False
-        if sky_tells or finding in SLOPED:
+        if known.sky_tells or finding in SLOPED:
             return True
         if side == "both":
             return False
-    if finding == "azimuth_from_south":  # a log fits as well with an index of half a turn
-        return abs(abs(index_deg) - HALF_TURN_DEG) < NEAR_SOUTH_DEG
-    return not good
+    # a log fits as well with an index of half a turn
+    return known.half_a_turn if finding == "azimuth_from_south" else not known.good
 
 
 def _sky_says(log: NightLog, read: ReadLog, side: Side, as_written: SkyFit | None) -> float | None:
