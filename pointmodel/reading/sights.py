@@ -110,7 +110,10 @@ def sight_of(file: Path) -> Sight:
 def _first_sight(file: Path) -> Sight:
     from astropy.io import fits
 
-    with fits.open(file, memmap=False, lazy_load_hdus=True) as units:
+    with (
+        file.open("rb") as stream,  # astropy leaves open what it fails to read
+        fits.open(stream, memmap=False, lazy_load_hdus=True) as units,
+    ):
         headers = [unit.header for unit in units]
     for header in headers:
         place = _middle_icrs_deg(header)
