@@ -131,7 +131,7 @@ def test_a_difference_that_times_to_the_minute_may_hide_blames_nobody(how: str) 
     for ahead_s in (-20.0, 0.0, 20.0):
         result = pm.check(noted_coarsely(sent(Wrong(ahead_s)), 60.0, how))
         assert result.verdict == "agrees"
-        assert "as far as times noted to 60 s can show it" in on_one_line(str(result))
+        assert "as far as times noted to the minute can show it" in on_one_line(str(result))
 
 
 def test_a_wrong_site_in_the_mount_file_is_named_by_its_zone() -> None:
@@ -151,8 +151,12 @@ def test_a_wrong_site_in_the_mount_file_is_named_by_its_zone() -> None:
 
 def test_without_a_zone_the_place_is_asked_for() -> None:
     log = sent(Wrong())
-    site = {"latitude": -41.3, "longitude": -146.2, "utc_offset": "+10:00"}
+    site = {"latitude": -41.3, "longitude": -146.2}
     result = pm.check(replace(log, mount=pm.read_mount({"site": site})))
+    assert on_one_line(str(result)).startswith(
+        "The controller's entries do not go with the site in the mount file, and the stars cannot "
+        "tell which of them is wrong."
+    )
     assert {"longitude_sign", "mount_file"} == {result.explanations[0].entry, *result.tied}
     assert result.remedy == (
         "Look up on a phone's map where the telescope stood. If it was at 41°18′ S, 146°12′ W, the "
@@ -172,3 +176,12 @@ def test_what_was_typed_as_the_mount_file_has_it_speaks_for_both() -> None:
         found["mount_file"].probability / found["latitude"].probability for found in (typed, bare)
     ]
     assert ratios[0] == pytest.approx(ratios[1], rel=0.15)
+
+
+@pytest.mark.parametrize("ahead_h", [0, 1])
+def test_an_offset_without_a_name_speaks_of_the_longitude_too(ahead_h: int) -> None:
+    site = {"latitude": -41.3, "longitude": -146.2, "utc_offset": 10 + ahead_h}
+    result = pm.check(replace(sent(Wrong()), mount=pm.read_mount({"site": site})))
+    assert result.explanations[0].entry == "mount_file"
+    assert result.explanations[0].probability > (0.6 if ahead_h else 0.9)
+    assert result.place_is_open == (result.explanations[0].probability < 0.9)

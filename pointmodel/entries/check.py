@@ -37,6 +37,7 @@ from pointmodel.entries.findings import Finding, findings_of
 from pointmodel.entries.judging import (
     could_be_stale,
     judge,
+    place_question,
     remedy_words,
     tied_with_first,
 )
@@ -102,12 +103,16 @@ def check(log: LogSource | NightLog, mount: MountSource = None) -> CheckResult:
     ranked = (findings[0], *tied)
     if judged.verdict == "cannot_tell":
         ranked = tuple(one for one in findings if one.probability > POSSIBLE_ABOVE)
+    question = None
+    if explained:
+        question = place_question(judged, ranked, right, entered)
     remedy = remedy_words(
         judged,
         ranked,
         right,
         entered,
         mount=night.mount,
+        question=question,
         explained=explained,
         stale=looks_stale,
     )
@@ -134,6 +139,7 @@ def check(log: LogSource | NightLog, mount: MountSource = None) -> CheckResult:
         could_be_stale=looks_stale,
         stale=stale,
         next_star=next_star,
+        place_is_open=question is not None,
         proves_nothing=judged.proves_nothing,
     )
 
