@@ -45,7 +45,9 @@ def logs_of(made: ControllerNight) -> Iterator[tuple[str, pm.NightLog]]:
 
     yield "as it is", made.log
     yield "zone unknown", by(site)
-    yield "offset", by({**site, "utc_offset": offset_h})
+    read_by_it = replace(made.log, time_offset_s=3600.0 * offset_h)
+    mount = pm.read_mount({"site": {**site, "utc_offset": offset_h}})
+    yield "offset", replace(read_by_it, mount=mount)
     yield "to the minute", noted_coarsely(made.log, 60.0, "cut")
     for slip in FILE_SLIPS:
         stated = misstated(site, slip, np.random.default_rng(3))
@@ -185,3 +187,42 @@ def test_an_offset_without_a_name_speaks_of_the_longitude_too(ahead_h: int) -> N
     assert result.explanations[0].entry == "mount_file"
     assert result.explanations[0].probability > (0.6 if ahead_h else 0.9)
     assert result.place_is_open == (result.explanations[0].probability < 0.9)
+
+
+SUMMER = "2031-01-17T22:30:00+11:00"  # Hobart's clocks are an hour ahead of +10:00
+
+
+def read_by(offset: str) -> pm.NightLog:
+    """The log of a right controller in summer, its times read by this offset in the mount file."""
+    log = sent(Wrong(), start=SUMMER)
+    site = {"latitude": -41.3, "longitude": 146.2, "utc_offset": offset}
+    stated_s = 3600.0 * float(offset[:3])
+    return replace(
+        log,
+        time_s=log.time_s + 39600.0 - stated_s,
+        time_offset_s=stated_s,
+        mount=pm.read_mount({"site": site}),
+    )
+
+
+def test_an_offset_without_the_summer_hour_in_the_mount_file_is_weighed_too() -> None:
+    assert pm.check(read_by("+11:00")).verdict == "agrees"
+    result = pm.check(read_by("+10:00"))
+    told = {one.entry: one for one in result.explanations if one.also is None}
+    assert told["mount_file"].in_mount_file == "utc_offset"
+    assert (told["mount_file"].typed, told["mount_file"].meant) == ("+10:00", "+11:00")
+    assert {"summer_time", "mount_file"} <= {result.explanations[0].entry, *result.tied}
+    assert result.remedy.startswith(
+        "Look up on a phone how far from UTC clocks at the site were on 2031-01-17. If it was "
+        "+10:00, the mount file is right: in the controller's menu set summer time to no. If it "
+        'was +11:00, the controller is right: write utc_offset = "+11:00" under [site] in the '
+        "mount file."
+    )
+
+
+def test_a_sign_of_the_offset_the_wrong_way_round_in_the_mount_file_is_named() -> None:
+    result = pm.check(read_by("-11:00"))
+    told = [one for one in result.explanations if one.entry == "mount_file"]
+    assert told[0].in_mount_file == "utc_offset"
+    assert told[0].probability > 0.1
+    assert 'utc_offset = "+11:00"' in result.remedy

@@ -46,7 +46,7 @@ from pointmodel.entries.observed import Observed, known_targets, moments_s, obse
 from pointmodel.entries.odds import LIKELY_ABOVE, POSSIBLE_ABOVE, STALE_ABOVE, TIMES_WORSE
 from pointmodel.entries.planets import log_seen_of_moving
 from pointmodel.entries.result import CheckResult, Explanation, ExplanationVerdict
-from pointmodel.entries.sitefile import with_mount_file
+from pointmodel.entries.sitefile import offset_slips, with_mount_file
 from pointmodel.entries.sitewords import in_mount_file
 from pointmodel.entries.stale import StaleCommands, ages, may_be_stale, stale_answer
 from pointmodel.entries.suspects import check_stars
@@ -185,6 +185,7 @@ def _weighed(
     least_min = least_shift_min(observed.resolution_min)
     of_time = with_mount_file(with_typed(sidereal_candidates(right), typed), right)
     of_place = with_mount_file(with_typed(latitude_candidates(right), typed), right)
+    of_time = (*of_time, *offset_slips(right, night.time_offset_s))
     sidereal, latitude = that_show(of_time, least_min), that_show(of_place, LEAST_ARCMIN)
     solutions = solve(observed)
     seen = log_seen_of_moving(observed, solutions, sidereal)

@@ -5,6 +5,7 @@ Read `findings.py` and `stale.py` first.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, NamedTuple
 
 from pointmodel.base.figures import figure
@@ -13,7 +14,7 @@ from pointmodel.entries.answers import BelievedSolution
 from pointmodel.entries.believed import Solution
 from pointmodel.entries.catalogue import LEAST_ARCMIN, Entry, least_shift_min
 from pointmodel.entries.circumstances import Circumstances
-from pointmodel.entries.entrywords import MENU, worded
+from pointmodel.entries.entrywords import IN_MENU, MENU, worded
 from pointmodel.entries.findings import Finding, same_shift
 from pointmodel.entries.observed import Observed
 from pointmodel.entries.odds import AGREES_ABOVE, ASKED_ABOVE, DISAGREES_BELOW, POSSIBLE_ABOVE
@@ -246,4 +247,7 @@ def place_question(
         or controller.also == "mount_file"
     ):
         return None
-    return where_words(worded(controller, right, entered), mount_file, right)
+    words = worded(controller, right, entered)
+    if controller.entry == "summer_time" and right.summer is None:
+        words = replace(words, order=f"{IN_MENU} set summer time to {words.meant}.")
+    return where_words(words, mount_file, right)

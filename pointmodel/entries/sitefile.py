@@ -14,7 +14,7 @@ import numpy as np
 
 from pointmodel.base.angles import wrap_deg
 from pointmodel.entries.believed import wrap_min
-from pointmodel.entries.catalogue import Candidate, Variant
+from pointmodel.entries.catalogue import HOUR_S, Candidate, Variant, clock_candidate
 from pointmodel.entries.circumstances import Circumstances
 from pointmodel.entries.observed import MINUTES_A_DEGREE
 from pointmodel.entries.odds import (
@@ -24,7 +24,9 @@ from pointmodel.entries.odds import (
     MINUTES_ODDS,
     MOST_FROM_ZONE,
     MOUNT_FILE_SHARE,
+    SUMMER_TIME_ODDS,
     ZONE_REACH_DEG,
+    ZONE_SIGN_ODDS,
 )
 from pointmodel.reading.sitezone import corrected_places, distance_to_zone_deg
 
@@ -42,6 +44,33 @@ def with_mount_file(candidates: Iterable[Candidate], right: Circumstances) -> tu
     found = tuple(candidates)
     of_place = [c for c in found if c.field in ("longitude", "latitude")]
     return (*found, *(_mirrored(c, right) for c in of_place), *_exchanged(found, right))
+
+
+def offset_slips(right: Circumstances, log_offset_s: float | None) -> tuple[Candidate, ...]:
+    """Slips in the mount file's own offset from UTC, where the log's times were read by it.
+
+    Summer time left out of it, or in it out of season; its sign. The times that were taken for true
+    are then late by what the offset lacks, and a right controller seems to be behind.
+    """
+    stated_s = right.offset_s
+    if right.zone_name is not None or right.offset_from != "zone" or log_offset_s != stated_s:
+        return ()
+    slips = {
+        stated_s + HOUR_S: SUMMER_TIME_ODDS["flag"],
+        stated_s - HOUR_S: SUMMER_TIME_ODDS["hour_in_zone_or_clock"],
+        -stated_s: ZONE_SIGN_ODDS,
+    }
+    return tuple(
+        clock_candidate(
+            "mount_file",
+            "zone",
+            odds=MOUNT_FILE_SHARE * odds,
+            ahead_s=stated_s - true_s,
+            held=true_s,
+        )
+        for true_s, odds in slips.items()
+        if true_s != stated_s
+    )
 
 
 def _mirrored(controller: Candidate, right: Circumstances) -> Candidate:
