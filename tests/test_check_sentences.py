@@ -45,7 +45,9 @@ def logs_of(made: ControllerNight) -> Iterator[tuple[str, pm.NightLog]]:
 
     yield "as it is", made.log
     yield "zone unknown", by(site)
-    yield "offset", by({**site, "utc_offset": offset_h})
+    read_by_it = replace(made.log, time_offset_s=3600.0 * offset_h)
+    mount = pm.read_mount({"site": {**site, "utc_offset": offset_h}})
+    yield "offset", replace(read_by_it, mount=mount)
     yield "to the minute", noted_coarsely(made.log, 60.0, "cut")
     for slip in FILE_SLIPS:
         stated = misstated(site, slip, np.random.default_rng(3))
@@ -131,7 +133,7 @@ def test_a_difference_that_times_to_the_minute_may_hide_blames_nobody(how: str) 
     for ahead_s in (-20.0, 0.0, 20.0):
         result = pm.check(noted_coarsely(sent(Wrong(ahead_s)), 60.0, how))
         assert result.verdict == "agrees"
-        assert "as far as times noted to 60 s can show it" in on_one_line(str(result))
+        assert "as far as times noted to the minute can show it" in on_one_line(str(result))
 
 
 def test_a_wrong_site_in_the_mount_file_is_named_by_its_zone() -> None:
@@ -151,8 +153,12 @@ def test_a_wrong_site_in_the_mount_file_is_named_by_its_zone() -> None:
 
 def test_without_a_zone_the_place_is_asked_for() -> None:
     log = sent(Wrong())
-    site = {"latitude": -41.3, "longitude": -146.2, "utc_offset": "+10:00"}
+    site = {"latitude": -41.3, "longitude": -146.2}
     result = pm.check(replace(log, mount=pm.read_mount({"site": site})))
+    assert on_one_line(str(result)).startswith(
+        "The controller's entries do not go with the site in the mount file, and the stars cannot "
+        "tell which of them is wrong."
+    )
     assert {"longitude_sign", "mount_file"} == {result.explanations[0].entry, *result.tied}
     assert result.remedy == (
         "Look up on a phone's map where the telescope stood. If it was at 41°18′ S, 146°12′ W, the "
@@ -172,3 +178,51 @@ def test_what_was_typed_as_the_mount_file_has_it_speaks_for_both() -> None:
         found["mount_file"].probability / found["latitude"].probability for found in (typed, bare)
     ]
     assert ratios[0] == pytest.approx(ratios[1], rel=0.15)
+
+
+@pytest.mark.parametrize("ahead_h", [0, 1])
+def test_an_offset_without_a_name_speaks_of_the_longitude_too(ahead_h: int) -> None:
+    site = {"latitude": -41.3, "longitude": -146.2, "utc_offset": 10 + ahead_h}
+    result = pm.check(replace(sent(Wrong()), mount=pm.read_mount({"site": site})))
+    assert result.explanations[0].entry == "mount_file"
+    assert result.explanations[0].probability > (0.6 if ahead_h else 0.9)
+    assert result.place_is_open == (result.explanations[0].probability < 0.9)
+
+
+SUMMER = "2031-01-17T22:30:00+11:00"  # Hobart's clocks are an hour ahead of +10:00
+
+
+def read_by(offset: str) -> pm.NightLog:
+    """The log of a right controller in summer, its times read by this offset in the mount file."""
+    log = sent(Wrong(), start=SUMMER)
+    site = {"latitude": -41.3, "longitude": 146.2, "utc_offset": offset}
+    stated_s = 3600.0 * float(offset[:3])
+    return replace(
+        log,
+        time_s=log.time_s + 39600.0 - stated_s,
+        time_offset_s=stated_s,
+        mount=pm.read_mount({"site": site}),
+    )
+
+
+def test_an_offset_without_the_summer_hour_in_the_mount_file_is_weighed_too() -> None:
+    assert pm.check(read_by("+11:00")).verdict == "agrees"
+    result = pm.check(read_by("+10:00"))
+    told = {one.entry: one for one in result.explanations if one.also is None}
+    assert told["mount_file"].in_mount_file == "utc_offset"
+    assert (told["mount_file"].typed, told["mount_file"].meant) == ("+10:00", "+11:00")
+    assert {"summer_time", "mount_file"} <= {result.explanations[0].entry, *result.tied}
+    assert result.remedy.startswith(
+        "Look up on a phone how far from UTC clocks at the site were on 2031-01-17. If it was "
+        "+10:00, the mount file is right: in the controller's menu set summer time to no. If it "
+        'was +11:00, the controller is right: write utc_offset = "+11:00" under [site] in the '
+        "mount file."
+    )
+
+
+def test_a_sign_of_the_offset_the_wrong_way_round_in_the_mount_file_is_named() -> None:
+    result = pm.check(read_by("-11:00"))
+    told = [one for one in result.explanations if one.entry == "mount_file"]
+    assert told[0].in_mount_file == "utc_offset"
+    assert told[0].probability > 0.1
+    assert 'utc_offset = "+11:00"' in result.remedy

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gzip
 import json
 import subprocess
 import sys
@@ -218,3 +219,21 @@ def test_the_command_fits_a_log_with_its_images(tmp_path: Path) -> None:
     )
     assert both.returncode == 2
     assert "--watch reads no images" in both.stderr
+
+
+def test_a_damaged_header_is_listed_and_breaks_nothing(tmp_path: Path) -> None:
+    rng = np.random.default_rng(1)
+    sky = tmp_path / "sky"
+    image(sky, "whole.fits", 200.0, -30.0, AT_S)
+    (sky / "packed.fits.gz").write_bytes(gzip.compress((sky / "whole.fits").read_bytes()))
+    whole = (sky / "whole.fits").read_bytes()
+    end = whole.find(b"END     ")
+    for k in range(60):
+        damaged = bytearray(whole)
+        for place in rng.integers(0, end, 4).tolist():
+            damaged[place] = int(rng.choice(list(b" 0A-.='/\xff\x00")))
+        (sky / f"damaged{k:02}.fits").write_bytes(damaged)
+    sights, silent = sights_in(sky)
+    assert len(sights) + len(silent) == 62
+    assert {"whole.fits", "packed.fits.gz"} <= {sight.file for sight in sights}
+    assert len(silent) > 10

@@ -65,6 +65,11 @@ def test_taking_the_step_off_in_the_frame_of_the_star_is_not_enough() -> None:
     assert 60.0 * np.hypot(right + 0.8, up) == pytest.approx(1.16, abs=0.02)  # x² tan a, x = 48′
 
 
+def test_an_altitude_beyond_the_zenith_is_the_place_on_the_other_side() -> None:
+    beyond = before_step_deg(120.0, 90.5, 0.2, 0.3)
+    np.testing.assert_allclose(beyond, before_step_deg(300.0, 89.5, 0.2, 0.3), atol=1e-9)
+
+
 def test_near_the_zenith_only_a_short_way_can_be_gone_to_the_right() -> None:
     assert np.isnan(before_step_deg(10.0, 89.5, 1.0, 0.0)).all()
     assert np.isfinite(before_step_deg(10.0, 89.5, 0.4, 0.0)).all()

@@ -51,7 +51,10 @@ def before_step_deg(
     possible = np.abs(sine) <= 1.0
     tube = np.arcsin(np.where(possible, sine, 0.0)) - np.arctan2(above, forward)
     level = forward * np.cos(tube) - above * np.sin(tube)
-    az = np.asarray(az_deg, dtype=float) - np.degrees(np.arctan2(across, level))
+    beyond = np.where(
+        np.cos(height) < 0.0, 180.0, 0.0
+    )  # an altitude above 90° is across the zenith
+    az = np.asarray(az_deg, dtype=float) + beyond - np.degrees(np.arctan2(across, level))
     return (
         np.where(possible, wrap_360_deg(az), np.nan),
         np.where(possible, np.degrees(tube), np.nan),

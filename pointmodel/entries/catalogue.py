@@ -56,7 +56,7 @@ Entry = Literal[
 ]
 Field = Literal["none", "zone", "clock", "date", "longitude", "latitude"]
 Angle = Literal["latitude", "longitude"]
-InMountFile = Literal["latitude", "longitude", "latitude and longitude"]
+InMountFile = Literal["latitude", "longitude", "latitude and longitude", "utc_offset"]
 Variant = Literal["", "flag", "twice", "clock", "sign", "decimals", "minutes", "exchanged"]
 SIGN_ENTRY: Mapping[Angle, Entry] = {
     "latitude": "latitude_sign",

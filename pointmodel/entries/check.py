@@ -38,6 +38,7 @@ from pointmodel.entries.findings import Finding, findings_of
 from pointmodel.entries.judging import (
     could_be_stale,
     judge,
+    place_question,
     remedy_words,
     tied_with_first,
 )
@@ -46,7 +47,7 @@ from pointmodel.entries.observed import Observed, known_targets, moments_s, obse
 from pointmodel.entries.odds import LIKELY_ABOVE, POSSIBLE_ABOVE, STALE_ABOVE, TIMES_WORSE
 from pointmodel.entries.planets import log_seen_of_moving
 from pointmodel.entries.result import CheckResult, Explanation, ExplanationVerdict
-from pointmodel.entries.sitefile import with_mount_file
+from pointmodel.entries.sitefile import offset_slips, with_mount_file
 from pointmodel.entries.sitewords import in_mount_file
 from pointmodel.entries.stale import StaleCommands, ages, may_be_stale, stale_answer
 from pointmodel.entries.suspects import check_stars
@@ -104,12 +105,16 @@ def check(log: LogSource | NightLog, mount: MountSource = None) -> CheckResult:
     ranked = (findings[0], *tied)
     if judged.verdict == "cannot_tell":
         ranked = tuple(one for one in findings if one.probability > POSSIBLE_ABOVE)
+    question = None
+    if explained:
+        question = place_question(judged, ranked, right, entered)
     remedy = remedy_words(
         judged,
         ranked,
         right,
         entered,
         mount=night.mount,
+        question=question,
         explained=explained,
         stale=looks_stale,
     )
@@ -136,6 +141,7 @@ def check(log: LogSource | NightLog, mount: MountSource = None) -> CheckResult:
         could_be_stale=looks_stale,
         stale=stale,
         next_star=next_star,
+        place_is_open=question is not None,
         proves_nothing=judged.proves_nothing,
     )
 
@@ -194,6 +200,7 @@ def _weighed(
     least_min = least_shift_min(observed.resolution_min)
     of_time = with_mount_file(with_typed(sidereal_candidates(right), typed), right)
     of_place = with_mount_file(with_typed(latitude_candidates(right), typed), right)
+    of_time = (*of_time, *offset_slips(right, night.time_offset_s))
     sidereal, latitude = that_show(of_time, least_min), that_show(of_place, LEAST_ARCMIN)
     solutions = solve(observed)
     seen = log_seen_of_moving(observed, solutions, sidereal)

@@ -42,6 +42,7 @@ def check_document(result: CheckResult) -> dict[str, Any]:
             "verdict": result.verdict,
             "reason": result.reason,
             "remedy": result.remedy,
+            "place_is_open": result.place_is_open,
             "proves_nothing": result.proves_nothing,
             "could_be_stale": result.could_be_stale,
             **or_why("stale", result.stale and asdict(result.stale), NO_AGES),

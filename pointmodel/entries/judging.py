@@ -5,6 +5,7 @@ Read `findings.py` and `stale.py` first.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, NamedTuple
 
 from pointmodel.base.figures import figure
@@ -13,7 +14,7 @@ from pointmodel.entries.answers import BelievedSolution
 from pointmodel.entries.believed import Solution
 from pointmodel.entries.catalogue import LEAST_ARCMIN, Entry, least_shift_min
 from pointmodel.entries.circumstances import Circumstances
-from pointmodel.entries.entrywords import MENU, worded
+from pointmodel.entries.entrywords import IN_MENU, MENU, worded
 from pointmodel.entries.findings import Finding, same_shift
 from pointmodel.entries.observed import Observed
 from pointmodel.entries.odds import AGREES_ABOVE, ASKED_ABOVE, DISAGREES_BELOW, POSSIBLE_ABOVE
@@ -130,7 +131,9 @@ def _agreement_words(observed: Observed) -> str:
     told = "Every commanded place is where the true time and site put it"
     if not observed.resolution_min:
         return f"{told}."
-    return f"{told}, as far as times noted to {60.0 * observed.resolution_min:.0f} s can show it."
+    step_s = 60.0 * observed.resolution_min
+    finely = "the minute" if step_s == 60.0 else f"{step_s:.0f} s"
+    return f"{told}, as far as times noted to {finely} can show it."
 
 
 def _is_free(finding: Finding) -> bool:
@@ -189,6 +192,7 @@ def remedy_words(
     entered: Entered,
     *,
     mount: MountFile,
+    question: str | None,
     explained: bool,
     stale: bool,
 ) -> str:
@@ -214,9 +218,8 @@ def remedy_words(
         return f"{compared}{ANOTHER_STAR}"
     if not explained:
         return f"{COMPARE_ALL} {CHECK_AGAIN}"
-    asked = _where_words(first, tied, right, entered)
-    if asked is not None:
-        return f"{asked} {CHECK_AGAIN}"
+    if question is not None:
+        return f"{question} {CHECK_AGAIN}"
     order = worded(first, right, entered).order
     others = [MENU[one.entry] for one in tied]
     if first.entry == "summer_time" and first.time.variant == "flag":
@@ -227,10 +230,13 @@ def remedy_words(
     return f"{order} {CHECK_AGAIN}"
 
 
-def _where_words(
-    first: Finding, tied: list[Finding], right: Circumstances, entered: Entered
+def place_question(
+    judged: Judged, ranked: tuple[Finding, ...], right: Circumstances, entered: Entered
 ) -> str | None:
     """The question for the telescope's place, where only that tells controller from mount file."""
+    if judged.verdict != "disagrees":
+        return None
+    first, *tied = ranked
     alike = [one for one in (first, *tied) if one is first or one.probability > ASKED_ABOVE]
     mount_file = next((one for one in alike if one.entry == "mount_file"), None)
     controller = next((one for one in alike if one.entry != "mount_file"), None)
@@ -241,4 +247,7 @@ def _where_words(
         or controller.also == "mount_file"
     ):
         return None
-    return where_words(worded(controller, right, entered), mount_file, right)
+    words = worded(controller, right, entered)
+    if controller.entry == "summer_time" and right.summer is None:
+        words = replace(words, order=f"{IN_MENU} set summer time to {words.meant}.")
+    return where_words(words, mount_file, right)

@@ -76,6 +76,9 @@ ZONE_REACH_DEG = 8.0
 Zones reach some thousand kilometres from it; what is asked is only which of two sites is nearer.
 """
 
+MERIDIAN_REACH_DEG = 15.0
+"""Choice: clocks keep within an hour or so of the Sun, degrees of longitude."""
+
 MOST_FROM_ZONE = 1000.0
 """Choice: however far a site is from its zone, the zone may be the slip instead."""
 

@@ -63,7 +63,8 @@ class CheckResult:
     the centring would look the same. `next_star` would settle which of two answers is right; None
     where that is not the question or no bright star is up. `unknown` are names that are no known
     target, `residual_rms_arcmin` is None for a single star. `time_resolution_s` is how coarsely the
-    times were written. `proves_nothing`: no such log could show a wrong entry.
+    times were written. `place_is_open`: only where the telescope stood can tell whether the
+    controller or the mount file is wrong. `proves_nothing`: no such log could show a wrong entry.
     """
 
     inputs: tuple[str, ...]
@@ -85,6 +86,7 @@ class CheckResult:
     could_be_stale: bool
     stale: StaleCommands | None
     next_star: NextStar | None
+    place_is_open: bool = False
     proves_nothing: bool = False
 
     def to_dict(self) -> dict[str, Any]:

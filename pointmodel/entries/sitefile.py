@@ -12,20 +12,25 @@ from dataclasses import replace
 
 import numpy as np
 
+from pointmodel.base.angles import wrap_deg
 from pointmodel.entries.believed import wrap_min
-from pointmodel.entries.catalogue import Candidate, Variant
+from pointmodel.entries.catalogue import HOUR_S, Candidate, Variant, clock_candidate
 from pointmodel.entries.circumstances import Circumstances
 from pointmodel.entries.observed import MINUTES_A_DEGREE
 from pointmodel.entries.odds import (
     AGREES_ODDS,
     EXCHANGED_ODDS,
+    MERIDIAN_REACH_DEG,
     MINUTES_ODDS,
     MOST_FROM_ZONE,
     MOUNT_FILE_SHARE,
+    SUMMER_TIME_ODDS,
     ZONE_REACH_DEG,
+    ZONE_SIGN_ODDS,
 )
 from pointmodel.reading.sitezone import corrected_places, distance_to_zone_deg
 
+SECONDS_A_DEGREE = 240.0  # of longitude
 _MIRRORED: Mapping[Variant, Variant] = {"decimals": "minutes", "minutes": "decimals"}
 
 
@@ -39,6 +44,33 @@ def with_mount_file(candidates: Iterable[Candidate], right: Circumstances) -> tu
     found = tuple(candidates)
     of_place = [c for c in found if c.field in ("longitude", "latitude")]
     return (*found, *(_mirrored(c, right) for c in of_place), *_exchanged(found, right))
+
+
+def offset_slips(right: Circumstances, log_offset_s: float | None) -> tuple[Candidate, ...]:
+    """Slips in the mount file's own offset from UTC, where the log's times were read by it.
+
+    Summer time left out of it, or in it out of season; its sign. The times that were taken for true
+    are then late by what the offset lacks, and a right controller seems to be behind.
+    """
+    stated_s = right.offset_s
+    if right.zone_name is not None or right.offset_from != "zone" or log_offset_s != stated_s:
+        return ()
+    slips = {
+        stated_s + HOUR_S: SUMMER_TIME_ODDS["flag"],
+        stated_s - HOUR_S: SUMMER_TIME_ODDS["hour_in_zone_or_clock"],
+        -stated_s: ZONE_SIGN_ODDS,
+    }
+    return tuple(
+        clock_candidate(
+            "mount_file",
+            "zone",
+            odds=MOUNT_FILE_SHARE * odds,
+            ahead_s=stated_s - true_s,
+            held=true_s,
+        )
+        for true_s, odds in slips.items()
+        if true_s != stated_s
+    )
 
 
 def _mirrored(controller: Candidate, right: Circumstances) -> Candidate:
@@ -87,12 +119,25 @@ def _exchanged(found: tuple[Candidate, ...], right: Circumstances) -> Iterator[C
 
 
 def _of_zone(place: tuple[float, float], right: Circumstances) -> float:
-    """How much better a site goes with the zone than the stated one does: a ratio of densities."""
-    if right.zone_name is None:
+    """How much better a site goes with the zone than the stated one does: a ratio of densities.
+
+    Densities fall off exponentially with the distance from the zone's places, or in longitude from
+    the meridian of an offset without a name.
+    """
+    stated = _from_zone(right, right.latitude_deg, right.longitude_deg)
+    other = _from_zone(right, *place)
+    if stated is None or other is None:
         return 1.0
-    stated_deg = distance_to_zone_deg(right.zone_name, right.latitude_deg, right.longitude_deg)
-    other_deg = distance_to_zone_deg(right.zone_name, *place)
-    if stated_deg is None or other_deg is None:
-        return 1.0
-    log_ratio = (stated_deg - other_deg) / ZONE_REACH_DEG
+    log_ratio = stated - other
     return float(np.exp(np.clip(log_ratio, -np.log(MOST_FROM_ZONE), np.log(MOST_FROM_ZONE))))
+
+
+def _from_zone(right: Circumstances, latitude_deg: float, longitude_deg: float) -> float | None:
+    """How far a site is from the zone, in reaches of one; None where the zone says nothing."""
+    if right.zone_name is not None:
+        off_deg = distance_to_zone_deg(right.zone_name, latitude_deg, longitude_deg)
+        return None if off_deg is None else off_deg / ZONE_REACH_DEG
+    if right.offset_from == "longitude":
+        return None
+    meridian_deg = right.offset_s / SECONDS_A_DEGREE
+    return float(np.abs(wrap_deg(longitude_deg - meridian_deg))) / MERIDIAN_REACH_DEG

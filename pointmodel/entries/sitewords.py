@@ -8,6 +8,7 @@ from __future__ import annotations
 import numpy as np
 
 from pointmodel.base.angles import wrap_deg
+from pointmodel.base.times import format_utc_offset
 from pointmodel.entries.catalogue import InMountFile
 from pointmodel.entries.circumstances import Circumstances
 from pointmodel.entries.findings import Finding
@@ -20,6 +21,8 @@ from pointmodel.reading.sitezone import place_words, site_lines, site_order
 
 def mount_file_worded(finding: Finding, right: Circumstances) -> Worded:
     """The mount file's own slip: the controller is right, and what differs is its site."""
+    if finding.time.entry == "mount_file" and finding.time.field == "zone":
+        return _offset_worded(finding, right)
     place = place_if_controller_is_right(finding, right)
     stated = (right.latitude_deg, right.longitude_deg)
     names = [
@@ -55,6 +58,29 @@ def mount_file_worded(finding: Finding, right: Circumstances) -> Worded:
     )
 
 
+def _offset_worded(finding: Finding, right: Circumstances) -> Worded:
+    """The mount file's offset from UTC, by which the log's times were read."""
+    held, should = (format_utc_offset(s) for s in (right.offset_s, finding.time.held))
+    day = right.local.date().isoformat()
+    return Worded(
+        typed=held,
+        meant=should,
+        text=(
+            f"The mount file holds utc_offset {held}: it should be {should}, if that is what "
+            f"clocks at the site went by on {day}."
+        ),
+        brief=f"mount file: utc_offset {held} instead of {should}",
+        order=(
+            f"Look up on a phone how far from UTC clocks at the site were on {day}. If it was "
+            f"{should}, write {_offset_line(finding)} under [site] in the mount file."
+        ),
+    )
+
+
+def _offset_line(finding: Finding) -> str:
+    return f'utc_offset = "{format_utc_offset(finding.time.held)}"'
+
+
 def place_if_controller_is_right(finding: Finding, right: Circumstances) -> tuple[float, float]:
     """Latitude and longitude that an explanation gives the telescope, were the controller right."""
     latitude_deg = right.latitude_deg + finding.latitude_off_arcmin / 60.0
@@ -69,6 +95,8 @@ def place_if_controller_is_right(finding: Finding, right: Circumstances) -> tupl
 
 def in_mount_file(finding: Finding) -> InMountFile | None:
     """Which figures of the mount file's site an explanation calls wrong; None for none."""
+    if finding.time.entry == "mount_file" and finding.time.field == "zone":
+        return "utc_offset"
     latitude, longitude = (c.entry == "mount_file" for c in (finding.place, finding.time))
     if latitude and longitude:
         return "latitude and longitude"
@@ -76,11 +104,19 @@ def in_mount_file(finding: Finding) -> InMountFile | None:
 
 
 def where_words(controller: Worded, mount_file: Finding, right: Circumstances) -> str:
-    """What to look up where only the telescope's true place can tell which of two is wrong."""
+    """What to look up where only that can tell which is wrong: the place, or how far from UTC."""
+    order = f"{controller.order[0].lower()}{controller.order[1:]}"
+    if mount_file.time.field == "zone":
+        held, should = (format_utc_offset(s) for s in (right.offset_s, mount_file.time.held))
+        return (
+            "Look up on a phone how far from UTC clocks at the site were on "
+            f"{right.local.date().isoformat()}. If it was {held}, the mount file is right: {order} "
+            f"If it was {should}, the controller is right: write {_offset_line(mount_file)} under "
+            "[site] in the mount file."
+        )
     stated = place_words(right.latitude_deg, right.longitude_deg)
     other = place_if_controller_is_right(mount_file, right)
     site = Site(latitude_deg=right.latitude_deg, longitude_deg=right.longitude_deg)
-    order = f"{controller.order[0].lower()}{controller.order[1:]}"
     return (
         f"Look up on a phone's map where the telescope stood. If it was at {stated}, the mount "
         f"file is right: {order} If it was at {place_words(*other)}, the controller is right: "

@@ -28,6 +28,10 @@ PLACES_WORDS = {
         "same way, by more than 20′. An alignment on two stars takes most of that up."
     ),
 }
+OPEN_PLACE = (
+    "The controller's entries do not go with the site in the mount file, and the stars cannot tell "
+    "which of them is wrong."
+)
 UNSURE = (
     "The controller's date, time and place do not agree with the stars, and more than one slip may "
     "be behind it. What fits best:"
@@ -48,6 +52,8 @@ SHOWN_ABOVE = POSSIBLE_ABOVE
 def verdict_words(result: CheckResult) -> str:
     """The verdict in one line; where an entry is wrong, that entry."""
     first = result.explanations[0]
+    if result.verdict == "disagrees" and result.place_is_open:
+        return OPEN_PLACE
     if result.verdict == "disagrees":
         return first.text if first.verdict == "likely" else f"{UNSURE} {first.text}"
     told = f"{VERDICT_WORDS[result.verdict]} {result.reason}"

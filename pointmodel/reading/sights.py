@@ -94,21 +94,32 @@ def _reader() -> Callable[[Path], Sight]:
 
 def sight_of(file: Path) -> Sight:
     """Read the first solved image of a FITS file. Raises _NoSightError."""
-    from astropy.io import fits
+    from astropy.io.fits import VerifyError
 
+    unreadable = (OSError, ValueError, TypeError, KeyError, EOFError, ImportError, VerifyError)
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")  # of headers that bend the standard and can be read
         try:
-            with fits.open(file, memmap=False, lazy_load_hdus=True) as units:
-                headers = [unit.header for unit in units]
-        except (OSError, ValueError, TypeError, KeyError, EOFError) as error:
+            return _first_sight(file)
+        except _NoSightError:
+            raise
+        except unreadable as error:
             raise _NoSightError(f"cannot be read as FITS ({_first_line(error)})") from None
-        for header in headers:
-            place = _middle_icrs_deg(header)
-            if place is not None:
-                main = headers[0]
-                told = {**_keywords(main), **_keywords(header)}
-                return Sight(printable(file.name), *place, mid_exposure_s(told))
+
+
+def _first_sight(file: Path) -> Sight:
+    from astropy.io import fits
+
+    with (
+        file.open("rb") as stream,  # astropy leaves open what it fails to read
+        fits.open(stream, memmap=False, lazy_load_hdus=True) as units,
+    ):
+        headers = [unit.header for unit in units]
+    for header in headers:
+        place = _middle_icrs_deg(header)
+        if place is not None:
+            told = {**_keywords(headers[0]), **_keywords(header)}
+            return Sight(printable(file.name), *place, mid_exposure_s(told))
     raise _NoSightError("its header holds no place on the sky (it was not solved)")
 
 

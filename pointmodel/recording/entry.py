@@ -10,7 +10,7 @@ import re
 from dataclasses import dataclass
 
 from pointmodel.base.angles import AngleError, format_dm, parse_angle_deg
-from pointmodel.reading.columns import ALT_MOTIONS, ALT_RANGE_DEG, AZ_MOTIONS, AZ_RANGE_DEG
+from pointmodel.reading.columns import ALT_MOTIONS, AZ_MOTIONS, AZ_RANGE_DEG, READ_ALT_RANGE_DEG
 
 _PARTED = re.compile(r"\s*[;/]\s*|,\s+|\s+,")
 _MOST_TOKENS = 6
@@ -99,7 +99,7 @@ def _tried(tokens: list[str], cut: int) -> EnteredPlace | None:
 
 def _place(az_text: str, alt_text: str) -> EnteredPlace:
     az_deg = _angle(az_text, AZ_RANGE_DEG, "azimuth")
-    alt_deg = _angle(alt_text, ALT_RANGE_DEG, "altitude")
+    alt_deg = _angle(alt_text, READ_ALT_RANGE_DEG, "altitude")
     return EnteredPlace(az_deg, alt_deg, _cell(az_text), _cell(alt_text))
 
 
