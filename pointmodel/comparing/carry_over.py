@@ -15,7 +15,7 @@ from pointmodel.comparing.results import CarryOver
 from pointmodel.comparing.summary import NightSummary, Quadratic
 from pointmodel.mount.terms import STANDARD_NAMES
 
-ALL_PAIRS_UP_TO = 12
+ALL_PAIRS_UP_TO = 12  # nights; of more each is held against its neighbours only
 FEWEST_PAIRS = 3  # two pairs fit the four refitted terms whatever the tube's are
 CARRIED = [STANDARD_NAMES.index(name) for name in ("collimation", "non_perpendicularity")]
 REFITTED = [place for place in range(len(STANDARD_NAMES)) if place not in CARRIED]

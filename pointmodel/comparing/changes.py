@@ -22,8 +22,8 @@ from pointmodel.estimate.posterior import mixture_limits
 from pointmodel.mount.priors import EVENS
 from pointmodel.mount.terms import N_STANDARD, STANDARD_NAMES
 
-MOST_OF_A_STEP = 40
-WORTH_NAMING = 0.005
+MOST_OF_A_STEP = 40  # combinations that a change is read from: the rest weighs next to nothing
+WORTH_NAMING = 0.005  # probability below which another term is not named beside the likelier one
 LIKELY_EVENT = {
     "azimuth_index": "azimuth zeroed anew, or the mount set down anew?",
     "altitude_index": "altitude zeroed anew?",

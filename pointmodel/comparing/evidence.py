@@ -26,7 +26,7 @@ from pointmodel.comparing.pooling import information_gains
 from pointmodel.comparing.summary import NightSummary
 from pointmodel.mount.terms import N_STANDARD
 
-AT_ONCE = 4096
+AT_ONCE = 4096  # assumptions: keeps memory to some megabytes
 _TERM = np.tile(np.arange(N_STANDARD), 2)
 
 
@@ -107,6 +107,11 @@ class _Sums:
 
 
 def _sums(nights: Nights, between_sd: FloatArray) -> _Sums:
+    """Return the sums for each way (u, 6) in which nights may differ.
+
+    ln N(m; φ, Λ⁻¹ + D) is −½ (ln |I + R D R| + (m − φ)ᵀ A (m − φ)) up to what all share, with
+    A = (Λ⁻¹ + D)⁻¹ and R = √Λ.
+    """
     root = nights.root
     variance = between_sd**2
     whole = np.eye(N_STANDARD) + (root * variance[:, None, None, :]) @ root
@@ -137,7 +142,11 @@ def _common_moments(
 
 
 def log_evidence(nights: Nights, assumed: Assumptions) -> FloatArray:
-    """Return ln of the evidence (c,) of each assumption, up to what all share."""
+    """Return ln of the evidence (c,) of each assumption, up to what all share.
+
+    The common parameters have sds S; with the sums G of Aᵢ and u of Aᵢ mᵢ they leave
+    −½ ln |I + S G S| + ½ uᵀS (I + S G S)⁻¹ S u, here by Cholesky's root of I + S G S.
+    """
     spreads, which = np.unique(assumed.between_sd, axis=0, return_inverse=True)
     sums, which = _sums(nights, spreads), which.reshape(-1)
     found = sums.log_nights[which]

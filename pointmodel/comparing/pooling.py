@@ -14,8 +14,8 @@ from pointmodel.base.arrays import FloatArray
 from pointmodel.comparing.summary import NightSummary
 from pointmodel.mount.priors import LEAST_LOG_SIGMA_BETWEEN
 
-MOST_STEPS = 100
-WITHIN = 1e-9
+MOST_STEPS = 100  # of an iteration that takes ten
+WITHIN = 1e-9  # relative
 
 
 @dataclass(frozen=True)

@@ -29,10 +29,10 @@ from pointmodel.comparing.blocks import (
 from pointmodel.comparing.evidence import Nights, assumptions_of, log_evidence
 from pointmodel.estimate.gaussian import normalised
 
-MOST_SWEEPS = 3
-MOST_MIXED = 60
-MOST_OF_A_BLOCK = 8
-PAIRED_STEPS = 24
+MOST_SWEEPS = 3  # the blocks weighed alone hardly touch the others; the loop ends sooner
+MOST_MIXED = 60  # combinations that intervals are mixed over; a choice
+MOST_OF_A_BLOCK = 8  # options of a block weighed alone
+PAIRED_STEPS = 24  # places of two steps at once: all up to so many, then the likeliest
 ALONE = (1, 4)  # places in BLOCKS that are weighed one at a time
 FIRST_GUESS = (SETUP, SETUP, MOUNT, MOUNT, SETUP)
 

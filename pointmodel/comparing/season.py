@@ -27,9 +27,9 @@ if TYPE_CHECKING:
     from pointmodel.reading.mountfile import MountSource
 
 LOG_ENDINGS = (".csv", ".tsv", ".xlsx", ".ods")
-FEWEST_FOR_WORKERS = 8
-MOST_NAMED = 3
-MOST_REMARKS = 12
+FEWEST_FOR_WORKERS = 8  # nights: fewer are done before other processes have started
+MOST_NAMED = 3  # logs in one remark
+MOST_REMARKS = 12  # more are not read
 Outcome: TypeAlias = "NightSummary | InputError"
 
 

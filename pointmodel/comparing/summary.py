@@ -27,9 +27,9 @@ if TYPE_CHECKING:
     from pointmodel.fitting.fit import Fit
     from pointmodel.reading.nightlog import NightLog
 
-NEXT_TO_FLAT_ARCMIN = 1000.0
-LEAST_SHARE = 1e-7
-MOST_MODELS = 6
+NEXT_TO_FLAT_ARCMIN = 1000.0  # far wider than what nights differ by
+LEAST_SHARE = 1e-7  # of the flat prior's information: less is rounding of the machine
+MOST_MODELS = 6  # further terms hardly ever leave more to average over
 
 
 @dataclass(frozen=True, eq=False)
@@ -132,7 +132,11 @@ def _over_segments(fit: Fit) -> tuple[FloatArray, FloatArray]:
 def _without(
     information: FloatArray, pull: FloatArray, gone: list[int]
 ) -> tuple[FloatArray, FloatArray]:
-    """Return what is left of information and pull when some terms may be anything."""
+    """Return what is left of information and pull when some terms may be anything.
+
+    Terms are integrated out in the information form by Schur's complement: of the rest stays
+    Λ_rr − Λ_rg Λ_gg⁻¹ Λ_gr (Bishop, Pattern Recognition and Machine Learning, section 2.3.2).
+    """
     inner = np.linalg.pinv(information[np.ix_(gone, gone)], hermitian=True)
     through = information[:, gone] @ inner
     left = information - through @ information[gone]
@@ -144,7 +148,9 @@ def _without(
 def said_by_pairs(solution: Solution) -> tuple[FloatArray, FloatArray]:
     """Return information (6, 6) and pull (6,) = information times likeliest terms, of the pairs.
 
-    A direction in which the pairs say less than a millionth of what the flat prior does is unseen.
+    Informations of independent sources add, so that of the flat prior is taken off the posterior's
+    again: Λ = C⁻¹ − I / s². A direction in which the pairs say less than a ten-millionth of what
+    the flat prior does is unseen.
     """
     centre = solution.posterior.mean[:N_STANDARD]
     mean, covariance = _under_flat_prior(solution, centre)

@@ -26,16 +26,17 @@ from pointmodel.estimate.observations import (
     linear_problem,
 )
 from pointmodel.estimate.termsprior import TermsPrior
+from pointmodel.mount.kinematics import ARCMIN_PER_RADIAN
 from pointmodel.mount.terms import N_STANDARD
 
-SEARCH_NODES = 20
-MANY_PAIRS = 300
-LARGEST_STEP_ARCMIN = 0.3 * 60.0 * 180.0 / np.pi
-LARGEST_TERM_ARCMIN = 2400.0
-LEAST_LEFT = 1e-9
-FIRST_GUESS_VARIANCE = 4.0
-MOST_STEPS = 12
-HOPELESS_VARIANCE = 900.0
+SEARCH_NODES = 20  # of the noise; measured: twice as many move no limit by a thousandth
+MANY_PAIRS = 300  # from here on a search by single pairs would grow with their square
+LARGEST_STEP_ARCMIN = 0.3 * ARCMIN_PER_RADIAN  # beyond, the linearised sky leads astray
+LARGEST_TERM_ARCMIN = 2400.0  # 40°: more is no mount but a log of nonsense
+LEAST_LEFT = 1e-9  # what rounding of the machine leaves of nothing
+FIRST_GUESS_VARIANCE = 4.0  # arcmin²: of a beginner's log
+MOST_STEPS = 12  # measured: clean nights settle in two
+HOPELESS_VARIANCE = 900.0  # arcmin²: half a degree of noise is bad pairs, not noise
 
 
 @dataclass(frozen=True)
@@ -180,7 +181,11 @@ def prior_means(hypothesis: Hypothesis, standard: FloatArray) -> tuple[FloatArra
 
 
 def rows_of(problem: LinearProblem, obs: Observations, mean: FloatArray, variance: float) -> Rows:
-    """Return the rows about the prior mean, scaled for the known rounding noise of each."""
+    """Return the rows about the prior mean, scaled for the known rounding noise of each.
+
+    A row's variance is v + q − q̄, with q its rounding and v the total that holds the mean q̄: ρ is
+    that over v. Rows divided by √ρ all have variance v, and one spectrum serves every v near it.
+    """
     data = problem.miss + problem.design @ (problem.at - mean)
     rounding = obs.rounding.variance
     extra = rounding - rounding.mean()

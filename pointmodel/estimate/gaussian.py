@@ -99,7 +99,8 @@ class NoiseGrid:
 def spectrum(moments: Moments, spread: FloatArray, offset: FloatArray | None = None) -> Spectrum:
     """Return the spectra for b priors: sds (b, p), or roots R (b, p, p) of covariances R Rᵀ.
 
-    `offset` (b, p) is how far each prior's mean lies from the one that the moments are about.
+    `offset` (b, p) is how far each prior's mean lies from the one that the moments are about: with
+    r − X o in place of r, Xᵀr loses G o and rᵀr becomes rᵀr − 2 oᵀXᵀr + oᵀG o.
     """
     if spread.ndim == 2:
         scaled = spread[:, :, None] * moments.gram * spread[:, None, :]
@@ -119,7 +120,12 @@ def spectrum(moments: Moments, spread: FloatArray, offset: FloatArray | None = N
 
 
 def log_likelihood(spec: Spectrum, variance: FloatArray) -> FloatArray:
-    """Return ln p(r | v) of shape (b, g), the terms integrated out."""
+    """Return ln p(r | v) of shape (b, g), the terms integrated out.
+
+    r ~ N(0, v I + X S² Xᵀ). With eigenvalues λ of S G S and scores a = (S V)ᵀXᵀr the determinant
+    is v^(N−p) Π (λ + v), by Sylvester's identity, and the square (rᵀr − Σ a²/(λ + v)) / v, by
+    Woodbury's (Golub & Van Loan, Matrix Computations, section 2.1.4).
+    """
     inverse = 1.0 / (spec.eigenvalues[:, None, :] + variance[None, :, None])
     explained = (inverse @ (spec.score**2)[:, :, None])[..., 0]
     determinant = -np.log(inverse * variance[None, :, None]).sum(axis=-1)
@@ -141,8 +147,10 @@ def grid(prior: NoisePrior, sigma: FloatArray) -> NoiseGrid:
     return NoiseGrid(sigma, sigma**2 + prior.floor, log_prior + spacing, careless)
 
 
+# from a fifth of an arcsecond (an observatory) to six degrees (nonsense), a quarter apart: no peak
+# of ln σ is narrower before there are a hundred pairs, and then the grid is refined
 COARSE_SIGMA_ARCMIN = np.exp(np.arange(np.log(0.003), np.log(400.0), 0.24))
-DEPTH_NATS = 12.0
+DEPTH_NATS = 12.0  # what lies outside weighs e⁻¹², six in a million
 
 
 def noise_grid(

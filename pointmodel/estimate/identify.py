@@ -15,10 +15,10 @@ from pointmodel.estimate import gaussian, termsprior
 from pointmodel.estimate.evaluation import Evaluation
 from pointmodel.mount.terms import N_STANDARD
 
-WIDENED = 3.0
-DETERMINED_BELOW, WEAK_BELOW = 1.15, 1.8
-SHARE_NAMED = 0.3
-KNOWN_SHARE = 0.5
+WIDENED = 3.0  # times the priors: what then grows was the prior's word
+DETERMINED_BELOW, WEAK_BELOW = 1.15, 1.8  # growth of the sd; 3 would be the prior alone; a choice
+SHARE_NAMED = 0.3  # of the largest effect on the sky: smaller ones are no use to name
+KNOWN_SHARE = 0.5  # of the usual sd: other nights then told something
 
 
 @dataclass(frozen=True)

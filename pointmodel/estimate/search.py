@@ -34,11 +34,11 @@ from pointmodel.estimate.observations import (
 )
 from pointmodel.mount.terms import N_STANDARD, TERMS
 
-MOST_FURTHER = 5
+MOST_FURTHER = 5  # no mount of the trade has more faults that a night would show
 SLIP_TERMS = ("azimuth_slip", "altitude_slip")
 SLIP_PRIOR = TERMS[SLIP_TERMS[0]].priors[0]
-SLIP_MARGIN = 3
-SUSPECT_SQUARE = 9.0
+SLIP_MARGIN = 3  # pairs before and after a slip: two new zeros explain any two pairs
+SUSPECT_SQUARE = 9.0  # three sigma: one good pair in ninety is looked at in vain
 
 
 @dataclass(frozen=True)
@@ -97,7 +97,11 @@ def _average(log_factor: FloatArray, weight: FloatArray) -> FloatArray:
 def _further_moments(
     result: Evaluation, additions: list[Addition]
 ) -> tuple[FloatArray, FloatArray]:
-    """Return P = zᵀM⁻¹r (g, m, 2) and q = zᵀM⁻¹z (g, m, 3: first, both, second) per addition."""
+    """Return P = zᵀM⁻¹r (g, m, 2) and q = zᵀM⁻¹z (g, m, 3: first, both, second) per addition.
+
+    M = v I + X S² Xᵀ is the covariance of r under the present model; by Woodbury's identity
+    M⁻¹ = (I − W diag(1 / (λ + v)) Wᵀ) / v with W = X S V, whose products are those of the spectrum.
+    """
     good, spec = result.hypothesis.good, result.spectrum
     columns = result.hypothesis.columns
     design = result.rows.design[good]
@@ -123,7 +127,13 @@ def _further_moments(
 def log_bayes_factors(
     additions: list[Addition], cross: FloatArray, inner: FloatArray
 ) -> FloatArray:
-    """Return ln Bayes factors (g, m) of columns with normal priors, one or two columns each."""
+    """Return ln Bayes factors (g, m) of columns with normal priors, one or two columns each.
+
+    r ~ N(0, M) without a column z, N(z m, M + τ² z zᵀ) with its coefficient b ~ N(m, τ²). Their
+    quotient is, with P = zᵀM⁻¹r and q = zᵀM⁻¹z,
+    ln BF = m P − ½ m² q − ½ ln(1 + τ² q) + ½ τ² (P − m q)² / (1 + τ² q)
+    (matrix determinant lemma and Sherman & Morrison 1950, Ann. Math. Stat. 21, 124).
+    """
     mean = np.array([a.mean for a in additions])
     square = np.array([a.sd for a in additions]) ** 2
     paired = np.array([len(a.columns) == 2 for a in additions])
@@ -138,7 +148,11 @@ def log_bayes_factors(
 def _log_bayes_factor_pair(
     square: FloatArray | float, cross: FloatArray, inner: FloatArray
 ) -> FloatArray:
-    """Return ln Bayes factors of pairs of columns with a common prior variance and mean zero."""
+    """Return ln Bayes factors of pairs of columns with a common prior variance and mean zero.
+
+    As for one column, with the matrix I + τ² Q = [[a, b], [b, c]] in place of 1 + τ² q:
+    −½ ln det + ½ τ² Pᵀ (I + τ² Q)⁻¹ P, the inverse of two by two written out.
+    """
     a = 1.0 + square * inner[..., 0]
     b = square * inner[..., 1]
     c = 1.0 + square * inner[..., 2]

@@ -32,7 +32,7 @@ from pointmodel.mount.priors import (
 )
 from pointmodel.mount.terms import N_STANDARD, STANDARD_NAMES, TERMS
 
-NODES_AT = (1.0 / 6.0, 0.5, 5.0 / 6.0)
+NODES_AT = (1.0 / 6.0, 0.5, 5.0 / 6.0)  # quantiles in the middle of thirds
 
 
 @dataclass(frozen=True)
@@ -213,8 +213,10 @@ class _Base:
     ) -> _ModelMoments:
         """Return the models with each addition (a,): one more column, or two, by its Bayes factor.
 
-        With P = zᵀM⁻¹r and q = zᵀM⁻¹z for the new columns z, their coefficients are normal; what
-        they take is given back by the other terms.
+        With P = zᵀM⁻¹r and q = zᵀM⁻¹z for the new columns z, as in `search.py`, their coefficients
+        are normal with mean m + τ² (P − m q) / (1 + τ² q) and variance τ² / (1 + τ² q). What they
+        take the other terms give back: these are fitted to r − z b, so they lose
+        S V diag(1 / (λ + v)) (S V)ᵀ Xᵀz b.
         """
         first = N_STANDARD + np.array([a.columns[0] for a in additions])
         last = N_STANDARD + np.array([a.columns[-1] for a in additions])

@@ -34,17 +34,20 @@ from pointmodel.mount.kinematics import ARCMIN_PER_RADIAN, geometry_from_arcmin,
 from pointmodel.mount.priors import FREE_AZIMUTH_SD_ARCMIN
 from pointmodel.mount.terms import N_STANDARD
 
+# with a quarter of the pairs bad a subset of four is clean with .75⁴ = .32: none of sixty is once
+# in 10¹⁰ (random sample consensus: Fischler & Bolles 1981, Commun. ACM 24, 381)
 SUBSETS = 60
-SUBSET_STEPS = 3
-SUBSET_VARIANCE = 4.0
+SUBSET_STEPS = 3  # of Gauss and Newton: enough to tell good from bad
+SUBSET_VARIANCE = 4.0  # arcmin²
 TRIAL_SIGMA_ARCMIN = (0.3, 1.5, 4.0, 12.0)
 CAPPED_STEP_ARCMIN = 0.3 * ARCMIN_PER_RADIAN
-SUSPICIOUS_GAIN = -4.0
+# below these a fit of all pairs leaves no room for bad ones: clean nights, the most, need no more
+SUSPICIOUS_GAIN = -4.0  # ln of what turning the worst pair gains
 SUSPICIOUS_SIGMA_ARCMIN = 5.0
-FEWEST_TO_UNTANGLE = 4
-FEW_PAIRS, LARGE_TERMS = 6, 20.0
-SECOND_START_WITHIN_NATS = 15.0
-ALL_PAIRS_WITHIN_NATS = 20.0
+FEWEST_TO_UNTANGLE = 4  # pairs: three always agree well enough
+FEW_PAIRS, LARGE_TERMS = 6, 20.0  # up to so many pairs, priors so many times wider are tried
+SECOND_START_WITHIN_NATS = 15.0  # of the best: what is worse is never caught up with
+ALL_PAIRS_WITHIN_NATS = 20.0  # a further term seldom brings more than the search adds afterwards
 
 
 def best_candidates(obs: Observations, settings: Settings) -> list[Candidate]:

@@ -30,7 +30,7 @@ APART_AZ_DEG = (75.0, 110.0, 150.0)
 ALTITUDES_DEG = ((25.0, 55.0), (40.0, 40.0), (55.0, 25.0))
 # the commonest bad choices: two stars near each other, and one near the zenith
 BAD_PAIRS_DEG = np.array([((120.0, 40.0), (135.0, 42.0)), ((120.0, 40.0), (200.0, 78.0))])
-SOME_TARGETS = 8
+SOME_TARGETS = 8  # one in eight: choosing among pairs needs no more
 
 Place = tuple[float, float]
 

@@ -30,6 +30,8 @@ from pointmodel.mount.starfix import StarFixKind
 from pointmodel.mount.terms import STANDARD_NAMES
 from pointmodel.reading.mountfile import Solves
 
+# of 600 draws and 160 targets, for pictures, quantiles and the chance in the field: some
+# thousand misses, which know a share to one in a hundred
 SAMPLED_DRAWS = 24
 SAMPLED_TARGETS = STAR_DRAWS = 2  # every other one
 SCATTERS_A_DRAW = 4

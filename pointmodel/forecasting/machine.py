@@ -32,7 +32,7 @@ from pointmodel.mount.kinematics import (
 from pointmodel.mount.term import Circumstances
 from pointmodel.mount.terms import N_STANDARD
 
-SUBSTITUTIONS = 4
+SUBSTITUTIONS = 4  # each some hundred times closer: further terms change slowly over the sky
 
 
 @dataclass(frozen=True)

@@ -16,10 +16,11 @@ from pointmodel.base.arrays import BoolArray, FloatArray
 from pointmodel.forecasting.machine import MountModel, linearised_at, readings_for
 from pointmodel.reading.mountfile import MountFile
 
-TARGETS = 160
-LOW_ALT_DEG, HIGH_ALT_DEG = 15.0, 80.0
+TARGETS = 160  # measured: four times as many move no forecast by .2 %
+LOW_ALT_DEG, HIGH_ALT_DEG = 15.0, 80.0  # where one observes: below is haze, above the mount's axis
+# turns that never come to lie over one another: even points (Vogel 1979, Math. Biosci. 44, 179)
 GOLDEN_ANGLE_DEG = 180.0 * (3.0 - np.sqrt(5.0))
-NEAR_AZ_DEG = 30.0
+NEAR_AZ_DEG = 30.0  # open targets nearer than this speak for a place
 
 
 @dataclass(frozen=True)
@@ -67,7 +68,8 @@ class MissModel:
 def mean_squares(central: FloatArray, slope: FloatArray, deviation: FloatArray) -> FloatArray:
     """Return the mean square over targets (m, d) of misses (m, k, 2) with slopes (m, k, 2, c).
 
-    For each draw of the deviations (d, c), by the quadratic form of the slopes; arcmin².
+    For each draw δ of the deviations (d, c): the mean of |m + J δ|² is that of |m|², plus twice
+    mᵀJ δ, plus δᵀ(JᵀJ) δ; arcmin².
     """
     count, targets = central.shape[:2]
     flat = slope.reshape(count, 2 * targets, -1)
@@ -108,7 +110,8 @@ def _spiral(count: int) -> tuple[FloatArray, FloatArray]:
 def expected_squares(central: FloatArray, slope: FloatArray, covariance: FloatArray) -> FloatArray:
     """Return the mean square (m,) over targets and draws of misses (m, k, 2), slopes (m, k, 2, c).
 
-    The slopes carry deviations of the given covariance (c, c); arcmin².
+    The slopes carry deviations of the given covariance C (c, c): E |m + J δ|² = |m|² + tr(J C Jᵀ);
+    arcmin².
     """
     count, targets = central.shape[:2]
     spread = ((slope @ covariance) * slope).reshape(count, -1).sum(axis=1)

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from pointmodel.forecasting.result import RemedyForecast
 
+# choices: one target in fifty more in the eyepiece; or a fifth of the miss, if that is an eighth of
+# half the field, too
 WORTH_CHANCE, WORTH_SHARE, WORTH_SHARE_OF_HALF_FIELD = 0.02, 0.2, 0.125
 
 
