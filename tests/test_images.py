@@ -214,6 +214,10 @@ def test_the_command_fits_a_log_with_its_images(tmp_path: Path) -> None:
     assert document["pairs"]["used"] == 6
     assert done.stderr == ""
     assert "images" in [notice["code"] for notice in document["warnings"]]
+    for words in (["level", str(path)], ["aim", str(path), "123.5,45"]):
+        told = [*command[:3], *words, "--json", "--images", str(tmp_path / "sky")]
+        done = subprocess.run(told, capture_output=True, text=True, check=True)
+        assert json.loads(done.stdout)["schema"].startswith(f"pointmodel.{words[0]}/")
     both = subprocess.run(
         [*command[:-1], "--images", "x", "--watch"], capture_output=True, text=True
     )
@@ -237,3 +241,41 @@ def test_a_damaged_header_is_listed_and_breaks_nothing(tmp_path: Path) -> None:
     assert len(sights) + len(silent) == 62
     assert {"whole.fits", "packed.fits.gz"} <= {sight.file for sight in sights}
     assert len(silent) > 10
+
+
+def camera_night(error_min: float, **terms: float) -> pm.Fit:
+    """A night whose camera saw the true sky while the controller's clock was wrong."""
+    told = MOUNT | {"alignment": {"stars": []}, "feet": {"radius": 430, "azimuths": [0, 120, 240]}}
+    night = pm.simulate(seed=9, pairs=14, mount=told, sidereal_error_min=error_min, terms=terms)
+    log, rng = night.log, np.random.default_rng(1)
+    commanded = log.commanded_az_deg, log.commanded_alt_deg
+    az_deg, alt_deg = pointed_deg(*commanded, night.terms, night.circumstances)
+    noise_deg = rng.normal(0.0, 0.5 / 60.0, (2, az_deg.size))
+    frame = log.pairs.drop(columns=["centred_az", "centred_alt"]).assign(
+        seen_az=az_deg + noise_deg[0] / np.cos(np.radians(alt_deg)), seen_alt=alt_deg + noise_deg[1]
+    )
+    return pm.fit(frame, mount=told)
+
+
+def test_a_wrong_clock_is_named_but_no_lean_where_a_camera_saw_the_sky() -> None:
+    upright = camera_night(4.0, tilt_north=0.0, tilt_east=0.0)
+    assert upright.sky_evidence is not None
+    assert upright.sky_evidence.verdict == "disagrees"
+    assert upright.sky_evidence.apart is None
+    level = pm.level(upright)
+    assert (level.verdict, level.clock_cleared_by) == ("leave", "camera")
+    leaning = pm.level(camera_night(4.0, tilt_north=45.0, tilt_east=0.0))
+    assert leaning.verdict == "level"
+    assert leaning.lean.amount_arcmin == pytest.approx(45.0, abs=1.5)
+    assert "The camera saw the true sky" in " ".join(str(leaning).split())
+
+
+def test_a_camera_clears_no_clock_where_the_readings_were_made_by_it(tmp_path: Path) -> None:
+    image(tmp_path / "sky", "a.fits", 200.0, -30.0, AT_S)
+    header = "target,time,commanded_ra,commanded_dec"
+    log = pm.read_log(
+        log_file(tmp_path, [f"x,{at(0)},13:20:00,-30.5"], header), MOUNT, images=tmp_path / "sky"
+    )
+    assert log.clock_cleared_by is None
+    log = pm.read_log(log_file(tmp_path, [f"x,{at(0)},30,40"]), MOUNT, images=tmp_path / "sky")
+    assert log.clock_cleared_by == "camera"

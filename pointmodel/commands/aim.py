@@ -7,6 +7,7 @@ import re
 import click
 
 from pointmodel.commands.common import (
+    images_option,
     json_option,
     log_argument,
     mount_option,
@@ -35,9 +36,15 @@ class _PlacesCommand(click.Command):
     metavar="TIME",
     help="When, such as 2031-05-17T21:04:30+10:00; left out: now, for names.",
 )
+@images_option
 @json_option
 def aim_command(
-    log: str, targets: tuple[str, ...], mount: str | None, at: str | None, as_json: bool
+    log: str,
+    targets: tuple[str, ...],
+    mount: str | None,
+    at: str | None,
+    images: str | None,
+    as_json: bool,
 ) -> None:
     """Where to send the mount so that each TARGET ends up in the middle of the eyepiece.
 
@@ -56,8 +63,9 @@ def aim_command(
     """
     from pointmodel.aiming.aim import aim
     from pointmodel.fitting.fit import fit
+    from pointmodel.reading.nightlog import read_log
 
-    result = aim(fit(log, mount), targets, at)
+    result = aim(fit(read_log(log, mount, images=images)), targets, at)
     if as_json:
         print_document(result.to_dict())
     else:

@@ -15,6 +15,9 @@ log_argument = click.argument("log", metavar="LOG")
 mount_option = click.option(
     "--mount", metavar="FILE", help="Mount file; left out: mount.toml beside the log."
 )
+images_option = click.option(
+    "--images", metavar="FOLDER", help="Solved FITS images, one a go-to: where it truly looked."
+)
 json_option = click.option(
     "--json", "as_json", is_flag=True, help="Print one JSON document and nothing else."
 )

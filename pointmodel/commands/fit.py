@@ -10,6 +10,7 @@ import click
 
 from pointmodel.base.errors import InputError, Problem
 from pointmodel.commands.common import (
+    images_option,
     json_option,
     log_argument,
     mount_option,
@@ -35,9 +36,7 @@ REPORTS = "reports"
 @click.option("--no-report", is_flag=True, help="Write no page.")
 @click.option("--save", metavar="FILE", help="Keep the fit, to be read by pm.load_fit.")
 @click.option("--prior", metavar="FILE", help="This mount's profile, as compare writes it.")
-@click.option(
-    "--images", metavar="FOLDER", help="Solved FITS images, one a go-to: where it truly looked."
-)
+@images_option
 @click.option("--watch", is_flag=True, help="Fit again whenever LOG grows, until Ctrl-C.")
 def fit_command(
     log: str,

@@ -5,6 +5,7 @@ from __future__ import annotations
 import click
 
 from pointmodel.commands.common import (
+    images_option,
     json_option,
     log_argument,
     mount_option,
@@ -18,8 +19,9 @@ from pointmodel.commands.common import (
 @click.command("level", short_help="Re-level or not, which foot by how much, what it would gain.")
 @log_argument
 @mount_option
+@images_option
 @json_option
-def level_command(log: str, mount: str | None, as_json: bool) -> None:
+def level_command(log: str, mount: str | None, images: str | None, as_json: bool) -> None:
     """Say whether the base is worth levelling and, if so, which foot to turn by how much.
 
     A wrong clock or place in the controller looks like a lean. No foot is named before the mount
@@ -34,8 +36,9 @@ def level_command(log: str, mount: str | None, as_json: bool) -> None:
     """
     from pointmodel.fitting.fit import fit, level
     from pointmodel.levelling.text import level_text
+    from pointmodel.reading.nightlog import read_log
 
-    result = level(fit(log, mount))
+    result = level(fit(read_log(log, mount, images=images)))
     if as_json:
         print_document(result.to_dict())
     else:

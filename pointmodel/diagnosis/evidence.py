@@ -51,7 +51,7 @@ class Case:
     pairs_used: int
     sky: SkyEvidence | None = None
     alignment: str | None = None
-    true_places: bool = False  # an almanac's commanded places, beside what the axes read
+    true_places: bool = False  # of the stars: by an almanac beside what the axes read, by a camera
     happened: tuple[Happened, ...] = ()
 
     @property

@@ -104,7 +104,8 @@ def sky_evidence(log: NightLog, posterior: Posterior) -> SkyEvidence | None:
         return None
     checked = check(log)
     wrong = checked.verdict == "disagrees"
-    offsets = _offsets(checked, log.mount.place_deg) if wrong else None
+    feigned = wrong and log.clock_cleared_by != "camera"  # else the places fitted are true ones
+    offsets = _offsets(checked, log.mount.place_deg) if feigned else None
     apart = None
     if offsets is not None:
         apart = lean_apart(posterior, offsets, TERMS["tilt_north"].matters)

@@ -232,7 +232,7 @@ class Fit:
             pairs_used=self.pairs_used,
             sky=self.sky_evidence,
             alignment=alignment_words(self.log.mount.alignment.stars or ()),
-            true_places=self.log.clock_cleared_by == "almanac",
+            true_places=self.log.clock_cleared_by in ("almanac", "camera"),
             happened=self.happened,
         )
 

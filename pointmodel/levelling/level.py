@@ -156,7 +156,7 @@ def _cleared_by(grounds: Grounds, told: str | None) -> ClearedBy | None:
             Problem("<level>", None, "clock_cleared_by", quoted(told), one_of(("check", "None")))
         ])  # fmt: skip
     from_file, sky = grounds.log.clock_cleared_by, grounds.sky_evidence
-    if from_file in ("alignment", "almanac"):
+    if from_file in ("alignment", "almanac", "camera"):
         return from_file
     if told == "check" or (sky is not None and sky.verdict == "agrees"):
         return "check"
@@ -186,7 +186,7 @@ def _why(
     if moved is not None and moved.pairs_after < FEWEST_AFTER_MOVE:
         return "moved_lately"
     sky = grounds.sky_evidence
-    if sky is not None and sky.verdict == "disagrees":
+    if sky is not None and sky.verdict == "disagrees" and cleared != "camera":
         apart = sky.apart
         upright = apart is not None and apart.probability < OWN_LEAN_BELOW
         return "only_entries" if upright else "entries"

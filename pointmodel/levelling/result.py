@@ -16,7 +16,7 @@ from pointmodel.diagnosis.lean import (
 from pointmodel.levelling.feet import FootOrder
 from pointmodel.levelling.stars import Place
 
-ClearedBy = Literal["check", "verified", "alignment", "almanac"]
+ClearedBy = Literal["check", "verified", "alignment", "almanac", "camera"]
 
 
 Verdict = Literal["level", "realign", "leave", "cannot_tell"]

@@ -126,6 +126,10 @@ def cleared_words(result: LevelResult) -> str:
             "The commanded places are true ones, whatever the controller's clock and place: they "
             "are not what leans."
         ),
+        "camera": (
+            "The camera saw the true sky, whatever the controller's clock and place: they are not "
+            "what leans."
+        ),
         "alignment": "",
         None: "",
     }[result.clock_cleared_by]

@@ -164,15 +164,19 @@ class NightLog:
         return not (self.commanded_equatorial or self.mount.log.commanded_from == "almanac")
 
     @property
-    def clock_cleared_by(self) -> Literal["alignment", "almanac", "verified"] | None:
+    def clock_cleared_by(self) -> Literal["alignment", "almanac", "camera", "verified"] | None:
         """What clears date, time and place of looking like a lean; None: nothing that is known yet.
 
-        An almanac's places are true ones. Beside what the axes read they leave no room for the
-        controller's clock; a nudge starts where the controller put the star, and right ascensions
-        were made by its clock, so there they clear nothing.
+        What a camera saw is the true sky, and what an almanac says are true places: beside what the
+        axes read they leave no room for the controller's clock. A nudge starts where the controller
+        put the star, and right ascensions were made by its clock: there they clear nothing.
         """
         cleared = self.mount.clock_cleared_by
-        if cleared == "alignment" or self.mount.log.commanded_from != "almanac":
+        if cleared == "alignment":
+            return cleared
+        if self.camera and not self.nudged:
+            return "camera" if self.shows_entries else cleared
+        if self.mount.log.commanded_from != "almanac":
             return cleared
         axes = self.mount.readout != "sky" and not (self.camera or self.centred_equatorial)
         return "almanac" if axes else cleared
