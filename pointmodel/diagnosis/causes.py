@@ -25,7 +25,7 @@ from pointmodel.diagnosis.evidence import (
     ruled_out_words,
 )
 from pointmodel.diagnosis.happened import REMEDIES_BY_KIND, happened_evidence, of_the_mount
-from pointmodel.diagnosis.result import Cause
+from pointmodel.diagnosis.result import Cause, Verdict
 from pointmodel.estimate.inturn import Happened
 from pointmodel.estimate.results import SetAside
 from pointmodel.estimate.sparse import FaultFinding
@@ -107,7 +107,7 @@ def _of_entries(case: Case) -> list[_Ranked]:
     ranked = []
     size = 0.0 if sky.apart is None else sky.apart.seeming_arcmin / TERMS[TILTS[0]].matters
     for suspect in sky.suspects:
-        verdict = "likely" if suspect.probability > EVENS else "possible"
+        verdict: Verdict = "likely" if suspect.probability > EVENS else "possible"
         text = suspect.text
         if sky.apart is not None and suspect.cause in OF_ENTRIES:
             text += f" It feigns a lean of {miss_words(sky.apart.seeming_arcmin)}."
@@ -150,14 +150,14 @@ def _healthy(case: Case) -> bool:
     return all(open_arcmin(finding, case) is None for finding in telling)
 
 
-def verdict_of(probability: float) -> str:
-    """Return likely, possible or ruled_out."""
+def verdict_of(probability: float) -> Verdict:
+    """Return what a cause of this probability is called."""
     if probability > LIKELY_ABOVE:
         return "likely"
     return "possible" if probability > POSSIBLE_ABOVE else "ruled_out"
 
 
-_ORDER = {"likely": 0, "possible": 1, "ruled_out": 2}
+_ORDER: dict[Verdict, int] = {"likely": 0, "possible": 1, "ruled_out": 2}
 
 
 def _code(finding: FaultFinding, case: Case) -> str:
@@ -252,7 +252,7 @@ def _of_line(pair: SetAside) -> _Ranked:
         "wrong_star": "centre that star again, sure of its name, or strike the line out",
         "log_typo": "correct the figure if it is certain, or strike the line out",
     }
-    verdict = "likely" if pair.probability_bad > LIKELY_ABOVE else "possible"
+    verdict: Verdict = "likely" if pair.probability_bad > LIKELY_ABOVE else "possible"
     evidence = f"line {pair.line}: {pair.hint} ({certainty_words(pair.probability_bad)})"
     rank = (_ORDER[verdict], 0.0 if verdict == "likely" else -pair.probability_bad)
     return _Ranked(Cause(pair.cause, verdict, evidence, remedies[pair.cause]), rank)
@@ -261,7 +261,7 @@ def _of_line(pair: SetAside) -> _Ranked:
 def _of_happened(one: Happened) -> _Ranked:
     """Return what happened unlogged as a cause; it comes before what is steadily wrong."""
     likely = one.taken_up and one.probability > LIKELY_ABOVE
-    verdict = "likely" if likely else "possible"
+    verdict: Verdict = "likely" if likely else "possible"
     cause = Cause(
         cause=one.kind,
         verdict=verdict,

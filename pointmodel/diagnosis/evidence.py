@@ -1,6 +1,6 @@
 """The evidence for each cause, in sentences that need no training; figures with their units.
 
-Read `causes.py` for the verdicts. Nothing is judged here.
+Read `causes.py` for the verdicts that these go with.
 """
 
 from __future__ import annotations

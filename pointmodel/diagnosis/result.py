@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
+
+Verdict = Literal["likely", "possible", "ruled_out"]
 
 
 @dataclass(frozen=True)
 class Cause:
-    """One finding: what, how sure (likely, possible, ruled_out), the evidence and what to do.
+    """One finding: what, how sure, the evidence and what to do.
 
     `after_line` is the line after which it happened, None for what has no place in the log.
     """
 
     cause: str
-    verdict: str
+    verdict: Verdict
     evidence: str
     remedy: str
     after_line: int | None = None

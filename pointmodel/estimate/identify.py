@@ -13,6 +13,7 @@ import numpy as np
 from pointmodel.base.arrays import FloatArray
 from pointmodel.estimate import gaussian, termsprior
 from pointmodel.estimate.evaluation import Evaluation
+from pointmodel.estimate.results import Status
 from pointmodel.mount.terms import N_STANDARD
 
 WIDENED = 3.0  # times the priors: what then grows was the prior's word
@@ -34,7 +35,7 @@ class Unseen:
     star: int
 
 
-def statuses(result: Evaluation) -> tuple[str, ...]:
+def statuses(result: Evaluation) -> tuple[Status, ...]:
     """Return determined, weak or not_determined for each column of the model.
 
     By how much the standard deviation grows when every prior is made three times wider. What other
@@ -42,7 +43,7 @@ def statuses(result: Evaluation) -> tuple[str, ...]:
     """
     now = _standard_deviations(result, result.spread)
     wider = _standard_deviations(result, WIDENED * result.spread)
-    found = [
+    found: list[Status] = [
         "determined" if r < DETERMINED_BELOW else "weak" if r < WEAK_BELOW else "not_determined"
         for r in wider / now
     ]

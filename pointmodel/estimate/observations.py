@@ -1,6 +1,6 @@
 """Pairs as the estimator sees them: angles in radians, columns of the further terms, known noise.
 
-Read `pointmodel/kinematics.py` first. The linear problem at a point of the model is built by
+Read `mount/kinematics.py` first. The linear problem at a point of the model is built by
 `linear_problem`; everything after that is linear algebra in arcminutes on the sky.
 """
 

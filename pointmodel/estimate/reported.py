@@ -22,7 +22,14 @@ from pointmodel.estimate.badpairs import LOG_BAD, LOG_GOOD
 from pointmodel.estimate.identify import Unseen, unseen
 from pointmodel.estimate.observations import Observations, linear_problem
 from pointmodel.estimate.penslips import slip_hint
-from pointmodel.estimate.results import Inseparable, Noise, PairResults, SetAside, TermEstimate
+from pointmodel.estimate.results import (
+    Inseparable,
+    Noise,
+    PairCause,
+    PairResults,
+    SetAside,
+    TermEstimate,
+)
 from pointmodel.estimate.solve import Solution
 from pointmodel.mount.terms import N_STANDARD, TERMS, plain_name
 from pointmodel.reading.nightlog import NightLog
@@ -91,7 +98,7 @@ def pair_results(solution: Solution, log: NightLog) -> PairResults:
     band = NORMAL_95 * np.sqrt(result.variance * result.rows.rho)
     as_bad = LOG_BAD + scores.log_bad - LOG_GOOD - scores.log_good
     probability = 1.0 / (1.0 + np.exp(-np.clip(as_bad, -60.0, 60.0)))
-    causes: list[str | None] = [None] * len(log)
+    causes: list[PairCause | None] = [None] * len(log)
     hints: list[str | None] = [None] * len(log)
     for i in np.flatnonzero(~good):
         causes[i], hints[i] = _why_bad(solution, int(i), residual[i])
@@ -140,7 +147,7 @@ def _mean_in_design(solution: Solution) -> FloatArray:
     return mean
 
 
-def _why_bad(solution: Solution, pair: int, miss: FloatArray) -> tuple[str, str]:
+def _why_bad(solution: Solution, pair: int, miss: FloatArray) -> tuple[PairCause, str]:
     scores = solution.candidate.scores
     bad = scores.bad
     if bad is not None:

@@ -7,19 +7,24 @@ ends of the 95 % interval.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from pointmodel.base.arrays import BoolArray, FloatArray
+from pointmodel.mount.term import Unit
+
+Status = Literal["determined", "weak", "not_determined"]
+PairCause = Literal["wrong_star", "log_typo"]  # why a line was left out
 
 
 @dataclass(frozen=True)
 class TermEstimate:
     """One term: value with standard error and 95 % interval, in `unit`.
 
-    `status` is determined, weak or not_determined; `after_line` is the log line after which a slip
-    happened, None for every other term.
+    `status` is how far the night itself determines it; `after_line` is the log line after which a
+    slip happened, None for every other term.
     """
 
     name: str
@@ -27,8 +32,8 @@ class TermEstimate:
     standard_error: float
     low: float
     high: float
-    unit: str
-    status: str
+    unit: Unit
+    status: Status
     after_line: int | None = None
 
 
@@ -50,7 +55,7 @@ class SetAside:
 
     line: int
     target: str | None
-    cause: str
+    cause: PairCause
     miss_arcmin: float
     hint: str
     probability_bad: float
@@ -86,6 +91,6 @@ class PairResults:
     band_y_arcmin: FloatArray
     leverage: FloatArray
     set_aside: BoolArray
-    cause: tuple[str | None, ...]
+    cause: tuple[PairCause | None, ...]
     hint: tuple[str | None, ...]
     probability_bad: FloatArray

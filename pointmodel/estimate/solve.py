@@ -18,6 +18,7 @@ from pointmodel.estimate.precise import (
     with_exact_figures,
     with_small_terms,
 )
+from pointmodel.estimate.results import Status
 from pointmodel.estimate.search import Candidate
 from pointmodel.estimate.starts import best_candidates
 
@@ -34,7 +35,7 @@ class Solution:
     settings: Settings
     candidate: Candidate
     posterior: Posterior
-    statuses: tuple[str, ...]
+    statuses: tuple[Status, ...]
 
 
 def solve(
