@@ -119,3 +119,8 @@ def test_a_controller_that_holds_the_same_wrong_place_is_not_cleared() -> None:
     assert result.reason.startswith("The controller holds the same place as the mount file")
     assert "write latitude = 41.3 under [site] in the mount file" in result.remedy
     assert result.remedy.endswith("Compare the place in the controller with a phone too.")
+
+
+def test_a_latitude_that_can_only_be_a_longitude_is_asked_about() -> None:
+    with pytest.raises(pm.InputError, match="are latitude and longitude exchanged"):
+        pm.read_mount({"site": {"latitude": 146.2, "longitude": -41.3}})

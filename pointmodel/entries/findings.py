@@ -122,7 +122,11 @@ def _means(
 def _predicted(
     solution: Solution, time: Candidate, place: Candidate, true_latitude_arcmin: float
 ) -> tuple[float, float]:
-    """What the entries predict; where one may be anything, what the solution then asks of it."""
+    """What the entries predict; where one may be anything, what the solution then asks of it.
+
+    That is the mean of one of a normal pair given the other: E[y | x] = E[y] + (xy / xx)(x − E[x])
+    (any handbook of statistics).
+    """
     (xx, xy), (_, yy) = solution.covariance
     x, y = solution.sidereal_offset_min, solution.latitude_arcmin - true_latitude_arcmin
     if time.shift is not None and place.shift is not None:

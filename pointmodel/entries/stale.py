@@ -124,7 +124,11 @@ def _held(observed: Observed, mode: Mode, latitude_deg: float) -> tuple[FloatArr
 def _log_weight(
     observed: Observed, mode: Mode, offsets: FloatArray, across: FloatArray, shifts: FloatArray
 ) -> FloatArray:
-    """Log of density of all stars for each shift (s,), -inf where there is none."""
+    """Log of density of all stars for each shift (s,), -inf where there is none.
+
+    Along its parallel a star stands where its age puts it, 15 cos δ arcminutes a minute (that turns
+    a density of ages into one of places); across it there is only noise.
+    """
     noise = noise_arcmin(observed)
     age = -wrapped_min(offsets - shifts[:, None])
     youngest = _youngest_min(observed)

@@ -82,6 +82,17 @@ def _angle(sides: str) -> Callable[[Any], Any]:
     return read
 
 
+def _latitude(value: Any) -> Any:
+    """North latitude. Raises ValueError for what can only be a longitude."""
+    degrees = _angle("NS")(value)
+    if isinstance(degrees, (int, float)) and 90.0 < abs(degrees) <= 360.0:
+        raise ValueError(
+            "degrees from -90 to 90: are latitude and longitude exchanged? Latitude is the one "
+            "from south to north"
+        )
+    return degrees
+
+
 def _longitude(value: Any) -> Any:
     """East longitude in (-180, 180] from one counted up to 360."""
     degrees = _angle("EW")(value)
@@ -191,7 +202,7 @@ TABLES: dict[str, dict[str, Key]] = {
     },
     "site": {
         "latitude": Key(
-            "latitude_deg", Annotated[float, Meta(ge=-90, le=90)], _LATITUDE, _angle("NS")
+            "latitude_deg", Annotated[float, Meta(ge=-90, le=90)], _LATITUDE, _latitude
         ),
         "longitude": Key(
             "longitude_deg", Annotated[float, Meta(ge=-180, le=180)], _LONGITUDE, _longitude
