@@ -178,6 +178,16 @@ def test_the_nudge_that_aim_gives_lands_on_the_star(extra: dict[str, float]) -> 
     assert there.separation(star).max().to_value(u.arcmin) < 0.15
 
 
+def test_right_and_left_exchanged_fit_no_mount_and_this_is_what_to_look_at() -> None:
+    terms = {"azimuth_index": 14, "altitude_index": -8, "tilt_north": 25, "tilt_east": -18}
+    night = pm.simulate(seed=21, pairs=9, mount=MOUNT, terms=terms)
+    frame = log_of(nudge_text(night), MOUNT).pairs
+    told = MOUNT | {"alignment": {"stars": [], "presses": "none"}}
+    fit = pm.fit(frame.assign(nudge_right=-frame["nudge_right"]), mount=told)
+    assert "right and left, or up and down, were exchanged in the nudges" in fit.summary
+    assert pm.level(fit).verdict != "level"
+
+
 def test_the_clock_of_a_nudge_log_is_checked_by_its_commanded_places() -> None:
     for error_min, verdict in ((0.0, "agrees"), (4.0, "disagrees")):
         night = pm.simulate(seed=5, pairs=10, mount=MOUNT, sidereal_error_min=error_min)

@@ -34,6 +34,6 @@ def with_no_mount(
         probability=1.0,
         taken_up=False,
         lines=(),
-        text=no_mount_words(sigma_arcmin),
+        text=no_mount_words(sigma_arcmin, log.nudged),
     )
     return replace(readings, findings=(*readings.findings, finding), question=None)

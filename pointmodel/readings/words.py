@@ -70,13 +70,18 @@ def empty_words(lines: tuple[int, ...], left: int) -> str:
     )
 
 
-def no_mount_words(sigma_arcmin: float) -> str:
-    """Return the headline of a log that no model fits."""
+def no_mount_words(sigma_arcmin: float, nudged: bool = False) -> str:
+    """Return the headline of a log that no model fits; `nudged`: it holds nudges."""
+    look = (
+        "right and left, or up and down, were exchanged in the nudges"
+        if nudged
+        else "the centred figures stand one line too high or too low"
+    )
     return (
         "No mount could have made these figures: the best fit leaves "
         f"{_size(sigma_arcmin)} in each direction. Do nothing at the telescope yet. Look whether "
-        "the centred figures stand one line too high or too low, whether the names are those of "
-        "other stars, and whether each figure stands in its own column."
+        f"{look}, whether the names are those of other stars, and whether each figure stands in "
+        "its own column."
     )
 
 
