@@ -30,6 +30,7 @@ from pointmodel.mount.kinematics import ARCMIN_PER_RADIAN
 from pointmodel.mount.terms import N_STANDARD
 
 SEARCH_NODES = 20  # of the noise; measured: twice as many move no limit by a thousandth
+KNOW_THEIR_NOISE = 12  # measured: so many pairs need not be told that a set-up was careless
 MANY_PAIRS = 300  # from here on a search by single pairs would grow with their square
 LARGEST_STEP_ARCMIN = 0.3 * ARCMIN_PER_RADIAN  # beyond, the linearised sky leads astray
 LARGEST_TERM_ARCMIN = 2400.0  # 40°: more is no mount but a log of nonsense
@@ -153,6 +154,8 @@ def settings_for(
     if centring_error_arcmin is None:
         told = None if carried is None else carried.log_sigma
         usual = termsprior.noise_of_portable_mounts(field_arcmin)
+        if obs.count > KNOW_THEIR_NOISE:
+            usual = replace(usual, careless=None)
         base = replace(usual, floor=rounding, carried=told)
         return Settings(base, 0.0, carried)
     square = centring_error_arcmin**2

@@ -78,21 +78,23 @@ class NoisePrior:
 class NoiseGrid:
     """Nodes of the noise: the unknown sigma (g,), the total variance (g,), ln weight with prior.
 
-    `log_careless` (g,) is the weight with the prior of a mount set up without care, if one holds.
+    `careless` is mean and sd of ln sigma on a mount set up without care, if that is asked.
     """
 
     sigma: FloatArray
     variance: FloatArray
     log_prior: FloatArray
-    log_careless: FloatArray | None = None
+    log_spacing: float = 0.0
+    careless: tuple[float, float] | None = None
 
     def log_prior_with(self, careless: FloatArray | None) -> FloatArray:
         """Return ln weights (b, g) for shares (b,) of a mount set up without care, else (g,)."""
-        if careless is None or self.log_careless is None:
+        if careless is None or self.careless is None:
             return self.log_prior
+        log_careless = log_normal(np.log(self.sigma), *self.careless) + self.log_spacing
         share = careless[:, None]
         return np.asarray(
-            np.logaddexp(self.log_prior + np.log1p(-share), self.log_careless + np.log(share))
+            np.logaddexp(self.log_prior + np.log1p(-share), log_careless + np.log(share))
         )
 
 
@@ -141,10 +143,9 @@ def grid(prior: NoisePrior, sigma: FloatArray) -> NoiseGrid:
     log_sigma = np.log(sigma)
     log_prior = prior.log_density(log_sigma)
     spacing = np.log(log_sigma[1] - log_sigma[0]) if sigma.size > 1 else 0.0
-    careless = None
-    if prior.careless is not None:
-        careless = log_normal(log_sigma, *prior.careless) + spacing
-    return NoiseGrid(sigma, sigma**2 + prior.floor, log_prior + spacing, careless)
+    return NoiseGrid(
+        sigma, sigma**2 + prior.floor, log_prior + spacing, float(spacing), prior.careless
+    )
 
 
 # from a fifth of an arcsecond (an observatory) to six degrees (nonsense), a quarter apart: no peak

@@ -62,7 +62,8 @@ def segments_of(log: NightLog, pressed: BoolArray | None = None) -> tuple[Segmen
         if inside.any():
             after = np.flatnonzero(pressed[inside]) + 1
             known = tuple(place for place in after.tolist() if place < inside.sum())
-            found.append(Segment(log.select(inside), tuple(events), known))
+            whole = log if inside.all() else log.select(inside)
+            found.append(Segment(whole, tuple(events), known))
             events = []
     return tuple(found)
 

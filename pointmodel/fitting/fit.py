@@ -437,10 +437,12 @@ def fit(log: NightLog | LogSource, mount: MountSource = None, prior: ProfileSour
     profile = read_profile(prior)
     carried = None if profile is None else carried_from(profile)
     told = as_told(_complete(whole), pressed_lines(whole))
-    parts = solved_in_turn(parts_of(told.log, told.pressed), carried, observations_of)
+    logged = parts_of(told.log, told.pressed)
+    parts = solved_in_turn(logged, carried, observations_of)
     meaning = weighed(told, parts)
-    night, logged = meaning.log, parts_of(meaning.log, meaning.pressed)
+    night = meaning.log
     if night is not told.log:
+        logged = parts_of(night, meaning.pressed)
         parts = solved_in_turn(logged, carried, observations_of)
     solutions, last = parts.solutions, parts.segments[-1].log
     notices = [*whole.warnings, *segment_notices(night, logged)]
