@@ -31,6 +31,9 @@ if TYPE_CHECKING:
 STALE_MIN = (0.3, 10.0)
 STALE_ARCMIN = 10.0  # the sky turns about the pole: it shifts no latitude, but for noise
 CHECK_AGAIN = "Then go to one star and check again."
+# Minutes of sidereal time, five degrees of longitude: as far as people take a telescope without a
+# new mount file (a choice). Then its site is worth a look however well another slip fits.
+A_DRIVE_MIN = 20.0
 ANOTHER_STAR = "Go to another bright star, note where it was sent and the true time; check again."
 COMPARE_ALL = (
     "Compare the controller's date, time, time zone, summer time and place with a phone, and put "
@@ -172,7 +175,12 @@ def tied_with_first(findings: tuple[Finding, ...], resolution_min: float) -> tup
         and same_shift(first, other, resolution_min)
     )
     free = first.entry in FREE
-    return tuple(other for other in alike if other.probability > POSSIBLE_ABOVE or free)
+    near = abs(first.offset_min) < A_DRIVE_MIN
+    return tuple(
+        other
+        for other in alike
+        if other.probability > POSSIBLE_ABOVE or free or (other.entry == "mount_file" and near)
+    )
 
 
 def could_be_stale(
