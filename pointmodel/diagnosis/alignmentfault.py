@@ -63,12 +63,15 @@ NAMED_TOGETHER_ABOVE = 0.1
 # of portable mounts, where 99 in 100 stayed below
 TURNED_ABOVE_DEG = 2.0
 
-FaultKind = Literal["wrong_star", "badly_centred", "turned"]
+FaultKind = Literal["wrong_star", "badly_centred", "one_star", "turned"]
 
 
 @dataclass(frozen=True)
 class AlignmentFault:
     """What went wrong when the controller was aligned; `probability` that it did.
+
+    `kind`: another star was centred, or a star badly; "one_star": one of the two, on a star that is
+    known; "turned": the sky is turned, and it is not known by what.
 
     `place` counts the stated stars from 0, and `stated` is that star's name; `instead` are the
     stars that may have been centred, likeliest first, and `off_deg` how far the first of them, or
@@ -302,6 +305,7 @@ def _verdict(
     kinds: tuple[tuple[FaultKind, list[bool]], ...] = (
         ("wrong_star", [tale.instead is not None for tale in tales]),
         ("badly_centred", [tale.badly_arcmin is not None for tale in tales]),
+        ("one_star", [tale.place is not None for tale in tales]),
     )
     for kind, belongs in kinds:
         for place in range(weighed.stars):

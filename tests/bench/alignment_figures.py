@@ -41,6 +41,8 @@ def one_diagnosis(what: What, options: dict[str, Any], seed: int) -> str:
     fault = pm.fit(made.log).alignment_fault
     if fault is None:
         return "nothing said"
+    if fault.kind == "one_star":
+        return "the star at fault named" if fault.place == made.place else "another place named"
     if fault.kind != what:
         return "only that the sky is turned" if fault.kind == "turned" else f"called {fault.kind}"
     if fault.place != made.place:
