@@ -5,9 +5,13 @@ Read `alignmentfault.py` first. Nothing is judged here.
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from pointmodel.base.figures import figure
 from pointmodel.base.wording import join
-from pointmodel.diagnosis.alignmentfault import AlignmentFault
+
+if TYPE_CHECKING:
+    from pointmodel.diagnosis.alignmentfault import AlignmentFault
 
 ORDINALS = ("first", "second", "third", "fourth", "fifth")
 
