@@ -62,6 +62,10 @@ NAMED_TOGETHER_ABOVE = 0.1
 # a turn that neither careful centring nor a tube far off square leaves: from simulated alignments
 # of portable mounts, where 99 in 100 stayed below
 TURNED_ABOVE_DEG = 2.0
+# where it is not told that the figures are places on the sky, a base that leans turns them as well;
+# larger leans hardly stand unnoticed: a choice
+MORE_THAN_A_LEAN_DEG = 3.0
+FITS_WITHIN_SIGMAS, FITS_WITHIN_ARCMIN = 3.0, 5.0  # what a story may leave, an axis; a choice
 
 FaultKind = Literal["wrong_star", "badly_centred", "one_star", "turned"]
 
@@ -107,6 +111,8 @@ def alignment_fault(
     sky = direction_vectors(log.star_az_deg[rows], log.star_alt_deg[rows])
     shown = direction_vectors(log.reading_az_deg[rows], log.reading_alt_deg[rows])
     turned_deg, about_deg = _turn_of(sky, shown)
+    if log.mount.readout is None and turned_deg < MORE_THAN_A_LEAN_DEG:
+        return None
     named = _stated(log)
     observer = log.mount.observer
     if named is None or observer is None or not np.isfinite(log.time_s[rows[0]]):
@@ -160,6 +166,8 @@ class _Tale:
 class _Weighed:
     """Tales (m,) with their probabilities and how far off each one's star was, degrees.
 
+    `fits` says of each whether it leaves no more than a person and a mount would.
+
     `targets` are the stated stars, `stars` of them, and then the others.
     """
 
@@ -168,6 +176,7 @@ class _Weighed:
     tales: tuple[_Tale, ...]
     probability: FloatArray
     off_deg: FloatArray
+    fits: BoolArray
 
 
 def _weighed(
@@ -198,16 +207,25 @@ def _weighed(
             mean=mean,
             sd=sd,
         )
-        evidence, numbers, _ = log_evidence(pairs, stories)
-        found.append((evidence + np.log(odds), numbers))
-    ours = np.stack([evidence for evidence, _ in found])
+        evidence, numbers, left = log_evidence(pairs, stories)
+        found.append((evidence + np.log(odds), numbers, np.sqrt((left**2).mean(axis=(1, 2)))))
+    ours = np.stack([evidence for evidence, _, _ in found])
     total = np.logaddexp.reduce(ours, axis=0) + np.log([tale.prior for tale in tales])
     share = np.exp(total - total.max())
     best = ours.argmax(axis=0)
     off = np.array([
         _off_deg(tale, found[best[k]][1][k], held, centred[k]) for k, tale in enumerate(tales)
     ])  # fmt: skip
-    return _Weighed(targets, len(stated), tales, share / share.sum(), off)
+    most = max(FITS_WITHIN_ARCMIN, FITS_WITHIN_SIGMAS * float(np.median(pairs.sigmas_arcmin)))
+    fits = np.array([found[best[k]][2][k] < most for k in range(len(tales))])
+    return _Weighed(
+        targets=targets,
+        stars=len(stated),
+        tales=tales,
+        probability=share / share.sum(),
+        off_deg=off,
+        fits=fits,
+    )
 
 
 def _about(stated: tuple[Target, ...], time_s: float) -> tuple[Target, ...]:
@@ -300,7 +318,7 @@ def _verdict(
     """Return the fault that stands out, at whatever fineness the log can tell it."""
     probability, tales = weighed.probability, weighed.tales
     wrong = 1.0 - float(probability[0])
-    if wrong < LIKELY_ABOVE:
+    if wrong < LIKELY_ABOVE or not weighed.fits[int(probability.argmax())]:
         return None
     kinds: tuple[tuple[FaultKind, list[bool]], ...] = (
         ("wrong_star", [tale.instead is not None for tale in tales]),
