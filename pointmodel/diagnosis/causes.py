@@ -221,18 +221,19 @@ def _of_alignment(fault: AlignmentFault, case: Case) -> _Ranked:
         "alignment",
         "likely",
         f"{fault_words(fault).rstrip('.')}; {certainty_words(fault.probability)}",
-        f"{realign_words(case.realign_on)} {_with_gain('realign', case)}",
+        f"{realign_words(case.realign_on)} Then go-to misses {_gain('realign', case)}",
     )
     return _Ranked(cause, (_ORDER["likely"], -np.inf))
 
 
 def _with_gain(code: str, case: Case) -> str:
-    remedy = REMEDIES[code]
+    return f"{REMEDIES[code].order} ({REMEDIES[code].minutes} min): go-to misses {_gain(code, case)}"
+
+
+def _gain(code: str, case: Case) -> str:
     by_code = {forecast.remedy: forecast.rms_arcmin for forecast in case.forecasts}
     gain = f"{miss_words(by_code['none'])} → {miss_words(by_code[code])}"
-    if by_code[code] >= by_code["none"]:
-        gain += ", alone it gains nothing"
-    return f"{remedy.order} ({remedy.minutes} min): go-to misses {gain}"
+    return gain if by_code[code] < by_code["none"] else f"{gain}, alone it gains nothing"
 
 
 def _what_a_lean_could_be(case: Case) -> list[_Ranked]:
