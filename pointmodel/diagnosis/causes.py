@@ -227,7 +227,8 @@ def _of_alignment(fault: AlignmentFault, case: Case) -> _Ranked:
 
 
 def _with_gain(code: str, case: Case) -> str:
-    return f"{REMEDIES[code].order} ({REMEDIES[code].minutes} min): go-to misses {_gain(code, case)}"
+    remedy = REMEDIES[code]
+    return f"{remedy.order} ({remedy.minutes} min): go-to misses {_gain(code, case)}"
 
 
 def _gain(code: str, case: Case) -> str:
