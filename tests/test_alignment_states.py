@@ -91,6 +91,20 @@ def test_a_wrong_alignment_star_is_the_headline_with_the_pair_for_tonight(seed: 
     assert f"Align again on {first}, then {second}" in result.reason
 
 
+@pytest.mark.parametrize("seed", [18, 39])
+def test_what_fits_no_mount_may_be_an_alignment_zero_that_came_of_a_wrong_star(seed: int) -> None:
+    one = evening(seed, "wrong_star", kind="altitude_zero")
+    fit = pm.fit(one.log)
+    assert fit.readings.fits_no_mount
+    assert str(one.instead) in fit.summary
+    assert "Align again on" in fit.summary
+    assert "No mount" not in told(fit)
+    assert [(cause.cause, cause.verdict) for cause in fit.causes] == [("alignment", "likely")]
+    result = pm.level(fit)
+    assert (result.verdict, result.feet) == ("cannot_tell", ())
+    assert str(one.instead) in result.reason
+
+
 def test_without_an_alignment_that_hides_the_lean_there_is_no_doctor() -> None:
     one = evening(0, "wrong_star")
     for mount in ({"alignment": {"stars": []}}, {"mount": {"readout": "axes"}}):

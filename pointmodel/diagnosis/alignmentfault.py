@@ -65,7 +65,10 @@ TURNED_ABOVE_DEG = 2.0
 # where it is not told that the figures are places on the sky, a base that leans turns them as well;
 # larger leans hardly stand unnoticed: a choice
 MORE_THAN_A_LEAN_DEG = 3.0
-FITS_WITHIN_SIGMAS, FITS_WITHIN_ARCMIN = 3.0, 5.0  # what a story may leave, an axis; a choice
+# what a story may leave, an axis; of a large turn a few parts in a hundred, since the numbers
+# that are not known act on it to second order: choices
+FITS_WITHIN_SIGMAS, FITS_WITHIN_ARCMIN = 3.0, 5.0
+FITS_WITHIN_SHARE, FITS_AT_MOST_ARCMIN = 0.05, 20.0
 
 FaultKind = Literal["wrong_star", "badly_centred", "one_star", "turned"]
 
@@ -216,7 +219,12 @@ def _weighed(
     off = np.array([
         _off_deg(tale, found[best[k]][1][k], held, centred[k]) for k, tale in enumerate(tales)
     ])  # fmt: skip
-    most = max(FITS_WITHIN_ARCMIN, FITS_WITHIN_SIGMAS * float(np.median(pairs.sigmas_arcmin)))
+    of_the_turn = FITS_WITHIN_SHARE * 60.0 * _turn_of(pairs.sky, pairs.shown)[0]
+    most = max(
+        FITS_WITHIN_ARCMIN,
+        FITS_WITHIN_SIGMAS * float(np.median(pairs.sigmas_arcmin)),
+        min(of_the_turn, FITS_AT_MOST_ARCMIN),
+    )
     fits = np.array([found[best[k]][2][k] < most for k in range(len(tales))])
     return _Weighed(
         targets=targets,

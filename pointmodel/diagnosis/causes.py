@@ -215,15 +215,21 @@ def _remedy(code: str, finding: FaultFinding, case: Case) -> str:
     return text
 
 
-def _of_alignment(fault: AlignmentFault, case: Case) -> _Ranked:
-    """Return what went wrong when the controller was aligned; it comes before all else."""
-    cause = Cause(
+def alignment_cause(fault: AlignmentFault, realign_on: tuple[str, str] | None) -> Cause:
+    """Return what went wrong when the controller was aligned, as a cause."""
+    return Cause(
         "alignment",
         "likely",
         f"{fault_words(fault).rstrip('.')}; {certainty_words(fault.probability)}",
-        f"{realign_words(case.realign_on)} Then go-to misses {_gain('realign', case)}",
+        realign_words(realign_on),
     )
-    return _Ranked(cause, (_ORDER["likely"], -np.inf))
+
+
+def _of_alignment(fault: AlignmentFault, case: Case) -> _Ranked:
+    """Return it with what aligning again gains; it comes before all else."""
+    cause = alignment_cause(fault, case.realign_on)
+    told = f"{cause.remedy} Then go-to misses {_gain('realign', case)}"
+    return _Ranked(replace(cause, remedy=told), (_ORDER["likely"], -np.inf))
 
 
 def _with_gain(code: str, case: Case) -> str:

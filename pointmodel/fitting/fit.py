@@ -16,8 +16,9 @@ import numpy as np
 from pointmodel.base.arrays import FloatArray
 from pointmodel.base.errors import InputError, Notice, Problem
 from pointmodel.base.wording import quoted
-from pointmodel.diagnosis.causes import LOOSE_SIGMA_ARCMIN, causes
+from pointmodel.diagnosis.causes import LOOSE_SIGMA_ARCMIN, alignment_cause, causes
 from pointmodel.diagnosis.evidence import Case
+from pointmodel.diagnosis.faultwords import fault_words, realign_words
 from pointmodel.diagnosis.happened import happened_notices
 from pointmodel.diagnosis.result import Cause
 from pointmodel.diagnosis.summary import (
@@ -64,6 +65,8 @@ ALIGNMENT_FIRST = (
 )
 FIGURES_FIRST = "turn no foot yet: it is not certain how the figures of this log are to be read"
 EVEN_QUANTILES = (0.1, 0.3, 0.5, 0.7, 0.9)  # five sizes of the noise that are equally probable
+# the same where the fit knows nothing of it: ln of portable mounts' noise is 1.3′ ± .8
+USUAL_SIGMAS_ARCMIN = np.array([0.5, 0.9, 1.3, 2.0, 3.6])
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -216,7 +219,10 @@ class Fit:
     @cached_property
     def causes(self) -> tuple[Cause, ...]:
         """What the log shows to be wrong, best supported first; none where figures say nothing."""
-        return () if self.figures.stops else causes(self._case)
+        if not self.figures.stops:
+            return causes(self._case)
+        fault = self.alignment_fault
+        return () if fault is None else (alignment_cause(fault, self.realign_on),)
 
     @cached_property
     def sky_evidence(self) -> SkyEvidence | None:
@@ -266,12 +272,18 @@ class Fit:
     @cached_property
     def alignment_fault(self) -> AlignmentFault | None:
         """What went wrong when the controller was aligned before the log, where that shows."""
-        if not self.log.mount.lean_is_hidden or self.figures.stops is not None:
+        figures = self.figures
+        if not self.log.mount.lean_is_hidden or (figures.stops and not figures.fits_no_mount):
             return None
         from pointmodel.diagnosis.alignmentfault import alignment_fault
 
-        sigmas = np.quantile(self.segments[0][1].posterior.draws_sigma, EVEN_QUANTILES)
-        return alignment_fault(self.log, ~self.pair_results.set_aside, sigmas)
+        if not figures.fits_no_mount:
+            sigmas = np.quantile(self.segments[0][1].posterior.draws_sigma, EVEN_QUANTILES)
+            return alignment_fault(self.log, ~self.pair_results.set_aside, sigmas)
+        # an altitude zero that came of a wrong star is like no mount; the log is judged by itself
+        every = np.ones(len(self.log), dtype=bool)
+        fault = alignment_fault(self.log, every, USUAL_SIGMAS_ARCMIN)
+        return None if fault is None or fault.place is None else fault
 
     @cached_property
     def realign_on(self) -> tuple[str, str] | None:
@@ -286,9 +298,24 @@ class Fit:
         return best_named_pair(self.outlook, self.log.mount, float(times.max()), kind)
 
     @cached_property
+    def _figures(self) -> Readings:
+        """What the figures mean; an alignment gone wrong may explain what no mount does."""
+        fault = self.alignment_fault
+        if fault is None or not self.figures.fits_no_mount:
+            return self.figures
+        text = f"{fault_words(fault)} {realign_words(self.realign_on)}"
+        return replace(
+            self.figures,
+            findings=tuple(
+                replace(one, text=text) if one.finding == "fits_no_mount" else one
+                for one in self.figures.findings
+            ),
+        )
+
+    @cached_property
     def readings(self) -> Readings:
         """What the figures mean, with the one question to the owner where its answer matters."""
-        figures, mount = self.figures, self.log.mount
+        figures, mount = self._figures, self.log.mount
         if figures.question is not None or figures.stops is not None:
             return figures
         if mount.alignment.state != "unknown" and not (
@@ -324,7 +351,7 @@ class Fit:
     @property
     def summary(self) -> str:
         """One sentence: what to do first, and what it gains."""
-        return self.figures.stops or summary(self._advice)
+        return self._figures.stops or summary(self._advice)
 
     @property
     def first_remedy(self) -> str:
@@ -366,7 +393,7 @@ class Fit:
         """What a verdict on levelling rests on."""
         return Grounds(
             inputs=self.inputs,
-            warnings=(*figures_read_notices(self.figures), *self.warnings),
+            warnings=(*figures_read_notices(self._figures), *self.warnings),
             log=self.log,
             posterior=self.solution.posterior,
             pairs_used=self.pairs_used,
@@ -375,7 +402,7 @@ class Fit:
             forecasts=self.forecasts,
             sky_evidence=self.sky_evidence,
             happened=self.happened,
-            readings=self.figures,
+            readings=self._figures,
             alignment_fault=self.alignment_fault,
             realign_on=self.realign_on if self.log.mount.lean_is_hidden else None,
         )
