@@ -27,7 +27,8 @@ if TYPE_CHECKING:
     from pointmodel.diagnosis.alignmentfault import AlignmentFault
     from pointmodel.diagnosis.skyevidence import SkyEvidence
 
-OPEN_BEYOND = 5.0
+OPEN_BEYOND = 5.0  # times what matters: what could still be so large is said to be open; a choice
+SHOWN_UP_TO = 0.99  # beyond, a figure would say more than a night can know
 
 
 @dataclass(frozen=True)
@@ -69,7 +70,7 @@ class Case:
 
 def certainty_words(probability: float) -> str:
     """Return how sure a cause is, never a bare 100 %."""
-    if probability > 0.99:
+    if probability > SHOWN_UP_TO:
         return "over 99 % sure"
     return f"{100.0 * probability:.0f} % sure"
 
