@@ -227,6 +227,16 @@ class NightLog:
             kinds[event.before_pair].append(event.kind)
         return ["+".join(happened) or None for happened in kinds[: len(self)]]
 
+    def with_readings(self, az_deg: FloatArray, alt_deg: FloatArray) -> NightLog:
+        """The log with other figures, (n,) each, for what the mount read; stars stay as they are.
+
+        Where those are the commanded ones, what the controller said is kept in `noted`.
+        """
+        if not self.camera:
+            return replace(self, centred_az_deg=az_deg, centred_alt_deg=alt_deg)
+        noted = np.stack(self.noted_places, axis=1)
+        return replace(self, commanded_az_deg=az_deg, commanded_alt_deg=alt_deg, noted=noted)
+
     def select(self, mask: ArrayLike) -> NightLog:
         """A log with some of the pairs, `mask` (n,) of bools; every event stays, in its place."""
         chosen = np.asarray(mask, dtype=bool)

@@ -93,10 +93,9 @@ def without_presses(log: NightLog, pressed: BoolArray) -> NightLog:
     sums_az_deg, sums_alt_deg = summed_misses_deg(log, pressed)
     az_deg = np.mod(log.reading_az_deg + sums_az_deg[:-1] - sums_az_deg[-1], 360.0)
     alt_deg = log.reading_alt_deg + sums_alt_deg[:-1] - sums_alt_deg[-1]
-    side = "commanded" if log.camera else "centred"
     events = tuple(
         event
         for event in log.events
         if event.kind != PRESS or event.before_pair == 0 or not pressed[event.before_pair - 1]
     )
-    return replace(log, events=events, **{f"{side}_az_deg": az_deg, f"{side}_alt_deg": alt_deg})
+    return replace(log.with_readings(az_deg, alt_deg), events=events)
