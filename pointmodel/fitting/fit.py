@@ -63,6 +63,10 @@ ALIGNMENT_FIRST = (
     "turn no foot yet: it is not known whether the controller was aligned before this log (stars, "
     "under [alignment] in mount.toml)"
 )
+# a sky believed to be turned by many hours or degrees is more than a lean: the fit cannot follow
+ENTRY_FIRST = (
+    "This entry is so far off that the log says nothing else of the mount: log again after that."
+)
 FIGURES_FIRST = "turn no foot yet: it is not certain how the figures of this log are to be read"
 EVEN_QUANTILES = (0.1, 0.3, 0.5, 0.7, 0.9)  # five sizes of the noise that are equally probable
 # the same where the fit knows nothing of it: ln of portable mounts' noise is 1.3′ ± .8
@@ -299,11 +303,12 @@ class Fit:
 
     @cached_property
     def _figures(self) -> Readings:
-        """What the figures mean; an alignment gone wrong may explain what no mount does."""
-        fault = self.alignment_fault
-        if fault is None or not self.figures.fits_no_mount:
+        """What the figures mean; what explains them where no mount does is said in its place."""
+        if not self.figures.fits_no_mount:
             return self.figures
-        text = f"{fault_words(fault)} {realign_words(self.realign_on)}"
+        text = self._behind_no_mount
+        if text is None:
+            return self.figures
         return replace(
             self.figures,
             findings=tuple(
@@ -311,6 +316,16 @@ class Fit:
                 for one in self.figures.findings
             ),
         )
+
+    @property
+    def _behind_no_mount(self) -> str | None:
+        """What explains figures that no mount could have made: an alignment, a wrong entry."""
+        fault, sky = self.alignment_fault, self.sky_evidence
+        if fault is not None:
+            return f"{fault_words(fault)} {realign_words(self.realign_on)}"
+        if sky is None or sky.correction is None:
+            return None
+        return f"{sky.correction} {ENTRY_FIRST}"
 
     @cached_property
     def readings(self) -> Readings:
