@@ -213,7 +213,21 @@ class Fit:
     @cached_property
     def forecasts(self) -> tuple[RemedyForecast, ...]:
         """How far go-tos will land from their targets with each remedy."""
-        return forecasts(self.outlook, self.log.mount.alignment.solves)
+        solves = self.log.mount.alignment.solves
+        return forecasts(self.outlook, solves, self._aligned_on)
+
+    @property
+    def _aligned_on(self) -> tuple[tuple[float, float], ...] | None:
+        """Where the stars stood through which go-tos go, where figures do not; () if unknown."""
+        if not self.log.mount.drives_by_alignment:
+            return None
+        times = self.log.time_s[np.isfinite(self.log.time_s)]
+        if not times.size:
+            return ()
+        from pointmodel.forecasting.realignstars import places_of_stars
+
+        stars = self.log.mount.alignment.stars or ()
+        return places_of_stars(stars, self.log.mount, float(times.min()))
 
     @cached_property
     def sky_forecast(self) -> SkyForecast:
@@ -333,9 +347,7 @@ class Fit:
         figures, mount = self._figures, self.log.mount
         if figures.question is not None or figures.stops is not None:
             return figures
-        if mount.alignment.state != "unknown" and not (
-            mount.lean_is_hidden and mount.readout is None
-        ):
+        if mount.alignment.state != "unknown":
             return figures
         return replace(figures, question=self.levelling.question or self._question)
 
@@ -389,7 +401,8 @@ class Fit:
             causes=self.causes,
             lines_set_aside=tuple(pair.line for pair in self.set_aside),
             half_field_arcmin=0.5 * (optics.field_of_view_arcmin or USUAL_FIELD_ARCMIN),
-            aligned=mount.lean_is_hidden,
+            aligned=mount.is_aligned,
+            drives_by_alignment=mount.drives_by_alignment,
             clock_cleared=self._case.clock_cleared,
             correction=None if self.sky_evidence is None else self.sky_evidence.correction,
             feet_wait=self._feet_wait is not None,
@@ -577,6 +590,8 @@ def fit(log: NightLog | LogSource, mount: MountSource = None, prior: ProfileSour
     notices += happened_notices(parts.happened)
     if whole.mount.lean_is_hidden:
         notices.append(Notice("aligned", _ALIGNED))
+    if whole.mount.drives_by_alignment:
+        notices.append(Notice("aligned_axes", _ALIGNED_AXES))
     notices += profile_notices(profile, solutions[-1], last)
     notices += exact_figures_notices(solutions[-1].observations)
     notices += few_pairs_notices(len(last), solutions[-1])
@@ -610,6 +625,10 @@ def _complete(log: NightLog) -> NightLog:
     return log if complete.all() else log.select(complete)
 
 
+_ALIGNED_AXES = (
+    "the figures count the axes, but go-tos go through the controller's alignment, which takes up "
+    "azimuth zero and lean: do not send it to corrected positions (pointmodel aim)"
+)
 _ALIGNED = (
     "the controller was aligned before this log: azimuth zero and lean below are errors of that "
     "alignment, not of the tripod; do not level by them"
