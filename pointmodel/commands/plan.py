@@ -26,14 +26,14 @@ MOUNT_FILE = "mount.toml"
     metavar="TIME",
     help="When, such as 2031-05-17T21:00; left out: now, or as soon as it is dark.",
 )
-@click.option("--stars", metavar="N", type=int, default=8, show_default=True, help="How many.")
+@click.option("--stars", metavar="N", type=int, help="How many; left out: eight.")
 @click.option("--after", metavar="LOG", help="Go on from this log: the next best stars.")
 @click.option("--sheet", metavar="FILE", help="Write a page to print and to fill in.")
 @json_option
 def plan_command(
     mount: str | None,
     at: str | None,
-    stars: int,
+    stars: int | None,
     after: str | None,
     sheet: str | None,
     as_json: bool,

@@ -22,11 +22,12 @@ from typing import TYPE_CHECKING, Any, TypeAlias
 from pointmodel.base.errors import InputError, Notice, Problem
 from pointmodel.base.wording import join, printable, quoted
 from pointmodel.comparing.summary import NightSummary, summary_of
+from pointmodel.reading.sheetmarks import SHEET_ENDINGS
 
 if TYPE_CHECKING:
     from pointmodel.reading.mountfile import MountSource
 
-LOG_ENDINGS = (".csv", ".tsv", ".xlsx", ".ods")
+LOG_ENDINGS = (".csv", ".tsv", *SHEET_ENDINGS)
 FEWEST_FOR_WORKERS = 8  # nights: fewer are done before other processes have started
 MOST_NAMED = 3  # logs in one remark
 MOST_REMARKS = 12  # more are not read

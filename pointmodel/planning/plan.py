@@ -44,6 +44,8 @@ from pointmodel.sky.targets import look_up
 if TYPE_CHECKING:
     from pointmodel.fitting.fit import Fit
 
+# a choice: eight stars tell what matters of most mounts, in half an hour
+USUAL_STARS = 8
 BEYOND = 2  # how many more stars are looked ahead to when asked whether to stop
 CENTRED_ALREADY = 100.0  # handicap
 FEWEST_TO_TRUST = 6  # fewer can hardly show a wrong star
@@ -107,7 +109,7 @@ class PlanResult:
 def plan(
     mount: MountSource = None,
     at: str | datetime | None = None,
-    stars: int = 8,
+    stars: int | None = None,
     after: Fit | None = None,
 ) -> PlanResult:
     """Return which stars to centre, and in which order, over the mount file's site.
@@ -115,10 +117,11 @@ def plan(
     `at` is ISO 8601 text or a datetime (without a zone: the mount file's, else UTC); left out: now
     or, while the Sun is up, when it is next dark. `after` is a fit: then the stars are the next
     ones, and `mount` may be left out. Raises InputError where the site is not known, `at` is no
-    moment, `stars` is not 1 to 30, or no star can be seen above the horizon profile.
+    moment, `stars` (left out: 8) is not 1 to 30, or no star can be seen above the horizon profile.
     """
     night = night_of(mount, after)
-    observer, count = observer_over(night), count_of(stars)
+    observer = observer_over(night)
+    count = count_of(USUAL_STARS if stars is None else stars)
     moment, notices = moment_of(at, night, observer)
     sky = scene(night, observer, moment.time_s)
     found = candidates(sky)

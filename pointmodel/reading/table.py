@@ -25,13 +25,13 @@ from pointmodel.reading.rows import (
     no_header,
     remarks_like_rows,
 )
+from pointmodel.reading.sheetmarks import SHEET_MAGIC
 
 if TYPE_CHECKING:
     import pandas as pd
 
 LogSource: TypeAlias = "str | Path | IO[str] | IO[bytes] | pd.DataFrame"
 WANTED_SOURCE = "the path of a log (.csv, .tsv, .xlsx, .ods), - for standard input, or a frame"
-SHEET_MAGIC = (b"PK\x03\x04", b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1")
 _SEPARATOR_LINE = re.compile(r"\s*sep=(.)\s*")  # spreadsheets write it above the header
 
 

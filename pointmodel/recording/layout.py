@@ -15,12 +15,12 @@ from pointmodel.base.errors import InputError, Problem
 from pointmodel.base.figures import clean
 from pointmodel.reading.columns import NUDGE, find_columns
 from pointmodel.reading.rows import Table, is_comment
-from pointmodel.reading.table import SHEET_MAGIC, read_table
+from pointmodel.reading.sheetmarks import SHEET_ENDINGS, SHEET_MAGIC
+from pointmodel.reading.table import read_table
 
 _TOLD_SEPARATOR = re.compile(r"\s*sep=(.)\s*")  # as in reading/table.py
 _MARK = b"\xef\xbb\xbf"
 _UTF16_MARKS = (b"\xff\xfe", b"\xfe\xff")
-_SHEET_SUFFIXES = (".xlsx", ".xls", ".xlsm", ".ods")
 
 
 class NamedText(io.BytesIO):
@@ -116,7 +116,7 @@ def layout_of(data: bytes, file: str) -> Layout:
 
 def refuse_sheets(data: bytes, file: str) -> None:
     """Raise InputError for what no line can be appended to: a spreadsheet, UTF-16 text."""
-    if data.startswith(SHEET_MAGIC) or file.lower().endswith(_SHEET_SUFFIXES):
+    if data.startswith(SHEET_MAGIC) or file.lower().endswith(SHEET_ENDINGS):
         found = "a spreadsheet, to which no line can be added safely"
     elif data.startswith(_UTF16_MARKS):
         found = "UTF-16 text, to which no line can be added safely"
