@@ -321,7 +321,7 @@ def test_the_text_says_first_what_to_do_and_what_it_brings() -> None:
     assert "never near the Sun without a certified front filter" in text
 
 
-@pytest.mark.parametrize("stars", [0, -1, 31, 2.5, "8", True, None])
+@pytest.mark.parametrize("stars", [0, -1, 31, 2.5, "8", True])
 def test_a_number_of_stars_that_makes_no_sense_is_refused(stars: Any) -> None:
     with pytest.raises(pm.InputError, match="a whole number of stars, 1 to 30"):
         pm.plan(SITE, EVENING, stars)
