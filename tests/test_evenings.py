@@ -217,3 +217,39 @@ def test_zeroings_that_are_logged_cost_nothing():
     assert all(one["verdict"] == one["plain_verdict"] for one in found)
     own, plain = (np.array([one[key] for one in found]) for key in ("error", "plain_error"))
     assert np.sqrt(np.mean(own**2)) <= 1.5 * np.sqrt(np.mean(plain**2)) + 0.3
+
+
+def test_a_wrong_entry_is_ordered_right_even_where_it_makes_a_log_that_fits_no_mount():
+    for seed in range(4):
+        one = figures.one_advice("wrong_entry", seed)
+        assert (one.order, one.judged) == ("set_entry", "right"), one.sentence
+
+
+@pytest.mark.parametrize("kind", [name for name in KINDS if name.startswith("hopeless_")])
+def test_a_hopeless_log_orders_nothing_by_hand(kind: str):
+    for seed in range(3):
+        by_hand, _, first = figures.one_hopeless(kind, seed)
+        assert not by_hand, first
+
+
+@pytest.mark.parametrize("lines", [4, 8])
+def test_zeroings_after_each_line_are_found_though_nobody_logged_them(lines: int):
+    found = [
+        figures.one_synced("synced_each", "synced_after_each", seed, lines=(lines, lines))
+        for seed in range(4)
+    ]
+    assert all(one["found"] for one in found)
+    assert not any(one["judged"] == "harmful" for one in found)
+
+
+@pytest.mark.parametrize("kind", [name for name in KINDS if ":" in name or "columns" in name])
+def test_columns_that_hold_something_else_are_named_and_taken_up(kind: str):
+    finding = kind.split(":")[0]
+    named, taken_up, first = figures.one_columns(kind, finding, 1)
+    assert named and taken_up, first
+
+
+def test_figures_noted_after_the_press_are_called_good_by_nobody():
+    for seed in range(4):
+        good, named = figures.one_after_press("noted_after_press_exact", seed)
+        assert named and not good

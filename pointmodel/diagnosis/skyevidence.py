@@ -73,8 +73,8 @@ class SkyEvidence:
     """What `check` found, as evidence: `verdict` is agrees, disagrees or cannot_tell.
 
     `agreement` says how well clock and place are known to be right, where they are. Where they are
-    known to be wrong `belief` is what the controller believes and `apart` the lean without what
-    that makes of it.
+    known to be wrong `offsets` is how far off the controller is and `apart` the lean without what
+    that makes of it. `entries_explain`: a wrong entry explains every commanded place.
     """
 
     verdict: str
@@ -83,6 +83,7 @@ class SkyEvidence:
     agreement: str
     offsets: EntryOffsets | None
     apart: LeanApart | None
+    entries_explain: bool
 
     @property
     def doubts_mount_file(self) -> bool:
@@ -122,6 +123,7 @@ def sky_evidence(log: NightLog, posterior: Posterior) -> SkyEvidence | None:
         agreement=_agreement(checked) if checked.verdict == "agrees" else "",
         offsets=offsets,
         apart=apart,
+        entries_explain=checked.entries_explain,
     )
 
 

@@ -210,10 +210,13 @@ class Fit:
 
         return sky_evidence(self.log, self.solution.posterior)
 
-    def stale(self) -> bool:
-        """Whether commands noted long before the centring explain what no mount does."""
-        suspects = () if self.sky_evidence is None else self.sky_evidence.suspects
-        return any(one.cause == "stale_command" and one.probability > EVENS for one in suspects)
+    def commands_explain(self) -> bool:
+        """Whether what no mount does is the commands': noted long before, or of a wrong entry."""
+        sky = self.sky_evidence
+        if sky is None:
+            return False
+        stale = (one for one in sky.suspects if one.cause == "stale_command")
+        return sky.entries_explain or any(one.probability > EVENS for one in stale)
 
     @cached_property
     def _case(self) -> Case:
@@ -463,7 +466,7 @@ def fit(log: NightLog | LogSource, mount: MountSource = None, prior: ProfileSour
         as_written=told.as_written,
         readings=meaning.readings(),
     )
-    return replace(made, readings=with_no_mount(made.readings, solutions, night, made.stale))
+    return replace(made, readings=with_no_mount(made.readings, solutions, night, made.commands_explain))
 
 
 def _complete(log: NightLog) -> NightLog:
