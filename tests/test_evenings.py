@@ -246,10 +246,12 @@ def test_zeroings_after_each_line_are_found_though_nobody_logged_them(lines: int
 def test_columns_that_hold_something_else_are_named_and_taken_up(kind: str):
     finding = kind.split(":")[0]
     named, taken_up, first = figures.one_columns(kind, finding, 1)
-    assert named and taken_up, first
+    assert named, first
+    assert taken_up, first
 
 
 def test_figures_noted_after_the_press_are_called_good_by_nobody():
     for seed in range(4):
         good, named = figures.one_after_press("noted_after_press_exact", seed)
-        assert named and not good
+        assert named
+        assert not good

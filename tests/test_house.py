@@ -227,3 +227,19 @@ def _speaks(handler: ast.ExceptHandler) -> bool:
     inside = [node for statement in handler.body for node in ast.walk(statement)]
     names = {node.id for node in inside if isinstance(node, ast.Name)}
     return bool({"trace", handler.name} & names) or any(isinstance(n, ast.Raise) for n in inside)
+
+
+def test_a_class_name_is_used_once():
+    names = [node.name for _, node in own_definitions() if isinstance(node, ast.ClassDef)]
+    assert sorted(name for name in set(names) if names.count(name) > 1) == []
+
+
+def test_odds_and_verdicts_of_the_estimator_stand_in_the_module_of_priors():
+    bare = [
+        f"{path.relative_to(PACKAGE)}:{number}"
+        for name in ("estimate", "comparing", "diagnosis")
+        for path in sorted((PACKAGE / name).glob("*.py"))
+        for number, line in enumerate(path.read_text(encoding="utf-8").splitlines(), start=1)
+        if re.search(r"(probability|share)\w* *[<>]=? *0?\.\d", line)
+    ]
+    assert bare == []

@@ -7,7 +7,7 @@ import re
 from dataclasses import replace
 from functools import cache, partial
 from pathlib import Path
-from typing import Any
+from typing import Any, get_args
 
 import erfa
 import jsonschema
@@ -27,7 +27,7 @@ from pointmodel.fitting.text import fit_text
 from pointmodel.levelling import words as levelwords
 from pointmodel.levelling.feet import HAND_MM, FootOrder, foot_orders, hand_errors_arcmin, rises_mm
 from pointmodel.levelling.picture import COLUMNS, feet_lines, feet_picture, turns_words
-from pointmodel.levelling.result import CAUTIONS
+from pointmodel.levelling.result import CAUTIONS, Verdict
 from pointmodel.levelling.text import level_text
 from pointmodel.reading.mountfile import Feet
 
@@ -36,6 +36,8 @@ LEAN_ARCMIN = 78.0 * np.array([np.cos(np.radians(70.0)), np.sin(np.radians(70.0)
 NO_ERROR = np.zeros((1, 2))
 FEET = {"radius": 430, "azimuths": [0, 120, 240], "screw_pitch": 1.5}
 VERIFIED = {"entered": {"verified": True}, "optics": {"field_of_view": 40}, "feet": FEET}
+ALIGNED = {"alignment": {"stars": ["Achernar", "Canopus"]}}
+NOT_ALIGNED = {"alignment": {"stars": [], "presses": "none"}}
 ORDER = re.compile(r"\b(lower|raise) [\d.]+ mm")
 
 
@@ -51,8 +53,8 @@ def night(lean_arcmin: float, pairs: int = 12, toward_deg: float = 70.0, seed: i
 
 
 def levelled(fit: pm.Fit, mount: dict[str, Any]) -> pm.LevelResult:
-    """The verdict with this mount file."""
-    return pm.level(pm.fit(fit.log, mount=mount))
+    """The verdict with this mount file; it says that the controller was not aligned before."""
+    return pm.level(pm.fit(fit.log, mount={**NOT_ALIGNED, **mount}))
 
 
 def turned(orders: tuple[FootOrder, ...], way: str) -> list[float]:
@@ -136,13 +138,13 @@ def test_while_the_clock_is_in_doubt_no_foot_is_shown() -> None:
         -45.0 * np.sin(np.radians(70.0)) / (15.04 * np.cos(np.radians(41.3))), abs=0.1
     )
     assert "min slow" in result.reason
-    assert len(result.feet) == 3
+    assert result.feet == ()
     assert not ORDER.search(str(result))
     assert "verified = true" in " ".join(str(result).split())
 
 
 def test_a_clock_found_right_by_the_stars_clears_the_lean() -> None:
-    fit = pm.fit(night(45.0).log, mount={"feet": FEET})
+    fit = pm.fit(night(45.0).log, mount={"feet": FEET, **NOT_ALIGNED})
     assert pm.level(fit).verdict == "cannot_tell"
     result = pm.level(fit, clock_cleared_by="check")
     assert (result.verdict, result.clock_cleared_by) == ("level", "check")
@@ -193,7 +195,7 @@ def _width(result: pm.LevelResult) -> float:
 
 
 def test_a_log_made_after_an_alignment_never_orders_a_foot() -> None:
-    mount = {**VERIFIED, "alignment": {"stars": ["Achernar", "Canopus"]}}
+    mount = {**VERIFIED, **ALIGNED, "mount": {"readout": "sky"}}
     off, good = levelled(night(45.0, seed=7), mount), levelled(night(0.0, seed=7), mount)
     assert (off.verdict, good.verdict) == ("realign", "leave")
     for result in (off, good):
@@ -204,6 +206,50 @@ def test_a_log_made_after_an_alignment_never_orders_a_foot() -> None:
         assert not ORDER.search(str(result))
     assert "no foot cures that" in off.reason
     assert "gains too little" in good.reason
+    for result in (off, good):
+        assert "put a bubble level on it, or log a few stars before you align" in result.reason
+
+
+def test_an_alignment_that_is_not_known_is_asked_about_and_no_foot_is_shown() -> None:
+    result = levelled(night(45.0), {**VERIFIED, "alignment": {}})
+    assert (result.verdict, result.feet, result.expected_lean_after_arcmin) == ("ask", (), None)
+    assert result.question is not None
+    assert result.question.answer_in == "[alignment] stars"
+    told = " ".join(str(result).split())
+    assert told.startswith(
+        "Answer one question first. Before this log, did you align the controller"
+    )
+    assert "If you did not: level the base, then zero on a star." in told
+    assert "If you did: turn no foot" in told
+    assert "under [alignment]" in told
+    assert not ORDER.search(told)
+    assert "level" not in {gain.remedy for gain in result.gain}
+
+
+def test_nothing_is_asked_where_the_feet_are_not_at_stake() -> None:
+    good = levelled(night(0.0), {**VERIFIED, "alignment": {}})
+    assert (good.verdict, good.question) == ("leave", None)
+    wide = {**VERIFIED, "alignment": {}, "optics": {"field_of_view": 600}}
+    assert levelled(night(45.0), wide).verdict == "leave"
+
+
+def test_figures_of_the_axes_show_the_lean_through_an_alignment_which_levelling_voids() -> None:
+    result = levelled(night(45.0), {**VERIFIED, **ALIGNED, "mount": {"readout": "axes"}})
+    assert (result.verdict, result.clock_cleared_by) == ("level", "verified")
+    assert result.voids_alignment
+    assert len(result.feet) == 3
+    told = " ".join(str(result).split())
+    assert "Turning the feet makes the alignment useless: align again on two stars" in told
+    assert "Align again on two stars, one of them" in told
+    assert not levelled(night(45.0), VERIFIED).voids_alignment
+
+
+def test_aligned_with_a_display_that_is_not_known_asks_what_it_shows() -> None:
+    result = levelled(night(45.0), {**VERIFIED, **ALIGNED})
+    assert (result.verdict, result.feet) == ("ask", ())
+    assert result.question is not None
+    assert result.question.answer_in == "[mount] readout"
+    assert levelled(night(0.0, seed=7), {**VERIFIED, **ALIGNED}).verdict == "leave"
 
 
 def test_the_field_of_a_usual_eyepiece_is_assumed_and_said() -> None:
@@ -345,10 +391,11 @@ def test_page_and_text_of_a_fit_show_orders_only_where_the_verdict_is_to_level()
 @pytest.mark.parametrize("pairs", [1, 2, 3, 12])
 def test_the_document_is_as_its_schema_says(mount: dict[str, Any], pairs: int) -> None:
     aligned = {**mount, "alignment": {"stars": ["a", "b"]}}
-    for told in (mount, {**mount, "site": {"latitude": 50}}, aligned):
+    site = {**mount, "site": {"latitude": 50}}
+    for told in (mount, site, aligned, {**mount, "alignment": {}}):
         document = levelled(night(30.0, pairs=pairs), told).to_dict()
         jsonschema.validate(document, pm.schema("level"))
-        assert document["schema"] == "pointmodel.level/1"
+        assert document["schema"] == "pointmodel.level/2"
         assert json.loads(json.dumps(document, allow_nan=False)) == document
 
 
@@ -370,7 +417,7 @@ def test_a_site_without_a_latitude_is_no_hindrance() -> None:
 
 
 def test_every_verdict_has_words() -> None:
-    for verdict in ("level", "realign", "leave", "cannot_tell"):
+    for verdict in get_args(Verdict):
         assert levelwords.VERDICT_WORDS[verdict].endswith(".")
 
 

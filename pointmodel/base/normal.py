@@ -14,12 +14,12 @@ LOG_TWO_PI = float(np.log(2.0 * np.pi))
 TINY = 1e-300  # below any density that counts: keeps logarithms finite
 
 
-def log_normal(x: FloatArray, mean: float, sd: float | FloatArray) -> FloatArray:
+def log_normal(x: FloatArray | float, mean: float, sd: float | FloatArray) -> FloatArray:
     """Return ln of the normal density at x."""
     return np.asarray(-0.5 * ((x - mean) / sd) ** 2 - np.log(sd) - 0.5 * LOG_TWO_PI)
 
 
-def normal(x: FloatArray, sd: float | FloatArray) -> FloatArray:
+def normal(x: FloatArray | float, sd: float | FloatArray) -> FloatArray:
     """Return the normal density at x about zero."""
     return np.asarray(np.exp(log_normal(x, 0.0, sd)))
 

@@ -62,13 +62,23 @@ NAMED_TOGETHER_ABOVE = 0.1
 # a turn that neither careful centring nor a tube far off square leaves: from simulated alignments
 # of portable mounts, where 99 in 100 stayed below
 TURNED_ABOVE_DEG = 2.0
+# where it is not told that the figures are places on the sky, a base that leans turns them as well;
+# larger leans hardly stand unnoticed: a choice
+MORE_THAN_A_LEAN_DEG = 3.0
+# what a story may leave, an axis; of a large turn a few parts in a hundred, since the numbers
+# that are not known act on it to second order: choices
+FITS_WITHIN_SIGMAS, FITS_WITHIN_ARCMIN = 3.0, 5.0
+FITS_WITHIN_SHARE, FITS_AT_MOST_ARCMIN = 0.05, 20.0
 
-FaultKind = Literal["wrong_star", "badly_centred", "turned"]
+FaultKind = Literal["wrong_star", "badly_centred", "one_star", "turned"]
 
 
 @dataclass(frozen=True)
 class AlignmentFault:
     """What went wrong when the controller was aligned; `probability` that it did.
+
+    `kind`: another star was centred, or a star badly; "one_star": one of the two, on a star that is
+    known; "turned": the sky is turned, and it is not known by what.
 
     `place` counts the stated stars from 0, and `stated` is that star's name; `instead` are the
     stars that may have been centred, likeliest first, and `off_deg` how far the first of them, or
@@ -104,6 +114,8 @@ def alignment_fault(
     sky = direction_vectors(log.star_az_deg[rows], log.star_alt_deg[rows])
     shown = direction_vectors(log.reading_az_deg[rows], log.reading_alt_deg[rows])
     turned_deg, about_deg = _turn_of(sky, shown)
+    if log.mount.readout is None and turned_deg < MORE_THAN_A_LEAN_DEG:
+        return None
     named = _stated(log)
     observer = log.mount.observer
     if named is None or observer is None or not np.isfinite(log.time_s[rows[0]]):
@@ -157,6 +169,8 @@ class _Tale:
 class _Weighed:
     """Tales (m,) with their probabilities and how far off each one's star was, degrees.
 
+    `fits` says of each whether it leaves no more than a person and a mount would.
+
     `targets` are the stated stars, `stars` of them, and then the others.
     """
 
@@ -165,6 +179,7 @@ class _Weighed:
     tales: tuple[_Tale, ...]
     probability: FloatArray
     off_deg: FloatArray
+    fits: BoolArray
 
 
 def _weighed(
@@ -195,16 +210,30 @@ def _weighed(
             mean=mean,
             sd=sd,
         )
-        evidence, numbers, _ = log_evidence(pairs, stories)
-        found.append((evidence + np.log(odds), numbers))
-    ours = np.stack([evidence for evidence, _ in found])
+        evidence, numbers, left = log_evidence(pairs, stories)
+        found.append((evidence + np.log(odds), numbers, np.sqrt((left**2).mean(axis=(1, 2)))))
+    ours = np.stack([evidence for evidence, _, _ in found])
     total = np.logaddexp.reduce(ours, axis=0) + np.log([tale.prior for tale in tales])
     share = np.exp(total - total.max())
     best = ours.argmax(axis=0)
     off = np.array([
         _off_deg(tale, found[best[k]][1][k], held, centred[k]) for k, tale in enumerate(tales)
     ])  # fmt: skip
-    return _Weighed(targets, len(stated), tales, share / share.sum(), off)
+    of_the_turn = FITS_WITHIN_SHARE * 60.0 * _turn_of(pairs.sky, pairs.shown)[0]
+    most = max(
+        FITS_WITHIN_ARCMIN,
+        FITS_WITHIN_SIGMAS * float(np.median(pairs.sigmas_arcmin)),
+        min(of_the_turn, FITS_AT_MOST_ARCMIN),
+    )
+    fits = np.array([found[best[k]][2][k] < most for k in range(len(tales))])
+    return _Weighed(
+        targets=targets,
+        stars=len(stated),
+        tales=tales,
+        probability=share / share.sum(),
+        off_deg=off,
+        fits=fits,
+    )
 
 
 def _about(stated: tuple[Target, ...], time_s: float) -> tuple[Target, ...]:
@@ -297,11 +326,12 @@ def _verdict(
     """Return the fault that stands out, at whatever fineness the log can tell it."""
     probability, tales = weighed.probability, weighed.tales
     wrong = 1.0 - float(probability[0])
-    if wrong < LIKELY_ABOVE:
+    if wrong < LIKELY_ABOVE or not weighed.fits[int(probability.argmax())]:
         return None
     kinds: tuple[tuple[FaultKind, list[bool]], ...] = (
         ("wrong_star", [tale.instead is not None for tale in tales]),
         ("badly_centred", [tale.badly_arcmin is not None for tale in tales]),
+        ("one_star", [tale.place is not None for tale in tales]),
     )
     for kind, belongs in kinds:
         for place in range(weighed.stars):

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -24,6 +25,7 @@ from pointmodel.diagnosis.evidence import (
     open_arcmin,
     ruled_out_words,
 )
+from pointmodel.diagnosis.faultwords import fault_words, realign_words
 from pointmodel.diagnosis.happened import REMEDIES_BY_KIND, happened_evidence, of_the_mount
 from pointmodel.diagnosis.result import Cause, Verdict
 from pointmodel.estimate.inturn import Happened
@@ -33,6 +35,9 @@ from pointmodel.mount.priors import EVENS, HEALTHY_BELOW, LIKELY_ABOVE, POSSIBLE
 from pointmodel.mount.remedies import REMEDIES
 from pointmodel.mount.terms import TERMS
 from pointmodel.reading.sitezone import site_slip
+
+if TYPE_CHECKING:
+    from pointmodel.diagnosis.alignmentfault import AlignmentFault
 
 FEWEST_TO_BE_HEALTHY = 5
 LOOSE_SIGMA_ARCMIN = 4.0
@@ -56,6 +61,9 @@ def causes(case: Case) -> tuple[Cause, ...]:
     """
     case = _with_own_lean(case)
     ranked = [_of_finding(finding, case) for finding in _worth_telling(case)]
+    if case.fault is not None:
+        ranked = [one for one in ranked if one.cause.cause != "alignment"]
+        ranked.append(_of_alignment(case.fault, case))
     ranked += [_of_happened(one) for one in of_the_mount(case.happened)]
     ranked += [_of_line(pair) for pair in case.set_aside]
     ranked.append(_loose(case))
@@ -199,19 +207,40 @@ def _remedy(code: str, finding: FaultFinding, case: Case) -> str:
     term = TERMS[finding.terms[0]]
     if term.cured_by is None:
         return f"{term.remedy}; meanwhile {_with_gain('apply_corrections', case)}"
+    if code == "not_level" and case.feet_wait is not None:
+        return case.feet_wait
     text = _with_gain(term.cured_by, case)
     if code == "not_level" and not case.clock_cleared:
         return f"first check the controller's clock; then {text}"
     return text
 
 
+def alignment_cause(fault: AlignmentFault, realign_on: tuple[str, str] | None) -> Cause:
+    """Return what went wrong when the controller was aligned, as a cause."""
+    return Cause(
+        "alignment",
+        "likely",
+        f"{fault_words(fault).rstrip('.')}; {certainty_words(fault.probability)}",
+        realign_words(realign_on),
+    )
+
+
+def _of_alignment(fault: AlignmentFault, case: Case) -> _Ranked:
+    """Return it with what aligning again gains; it comes before all else."""
+    cause = alignment_cause(fault, case.realign_on)
+    told = f"{cause.remedy} Then go-to misses {_gain('realign', case)}"
+    return _Ranked(replace(cause, remedy=told), (_ORDER["likely"], -np.inf))
+
+
 def _with_gain(code: str, case: Case) -> str:
     remedy = REMEDIES[code]
+    return f"{remedy.order} ({remedy.minutes} min): go-to misses {_gain(code, case)}"
+
+
+def _gain(code: str, case: Case) -> str:
     by_code = {forecast.remedy: forecast.rms_arcmin for forecast in case.forecasts}
     gain = f"{miss_words(by_code['none'])} → {miss_words(by_code[code])}"
-    if by_code[code] >= by_code["none"]:
-        gain += ", alone it gains nothing"
-    return f"{remedy.order} ({remedy.minutes} min): go-to misses {gain}"
+    return gain if by_code[code] < by_code["none"] else f"{gain}, alone it gains nothing"
 
 
 def _what_a_lean_could_be(case: Case) -> list[_Ranked]:

@@ -24,9 +24,11 @@ from pointmodel.mount.terms import TERMS, plain_name
 from pointmodel.reading.mountfile import MountFile
 
 if TYPE_CHECKING:
+    from pointmodel.diagnosis.alignmentfault import AlignmentFault
     from pointmodel.diagnosis.skyevidence import SkyEvidence
 
-OPEN_BEYOND = 5.0
+OPEN_BEYOND = 5.0  # times what matters: what could still be so large is said to be open; a choice
+SHOWN_UP_TO = 0.99  # beyond, a figure would say more than a night can know
 
 
 @dataclass(frozen=True)
@@ -36,7 +38,9 @@ class Case:
     `loose_probability` is that of a noise above 4′ an axis. `reach_arcmin` says by name how large
     each of the six terms could still be, by the dense posterior: what these stars leave open. `sky`
     is what names, times and place add, where the log has them; `alignment` says how good the stars
-    of an alignment were. `happened` is what happened to the mount meanwhile, unlogged.
+    of an alignment were, `fault` what went wrong with it, `realign_on` which two stars would suit;
+    `feet_wait` why no foot may be turned yet. `happened` is what happened to the mount meanwhile,
+    unlogged.
     """
 
     findings: tuple[FaultFinding, ...]
@@ -53,6 +57,9 @@ class Case:
     alignment: str | None = None
     true_places: bool = False  # of the stars: by an almanac beside what the axes read, by a camera
     happened: tuple[Happened, ...] = ()
+    feet_wait: str | None = None
+    fault: AlignmentFault | None = None
+    realign_on: tuple[str, str] | None = None
 
     @property
     def clock_cleared(self) -> bool:
@@ -63,7 +70,7 @@ class Case:
 
 def certainty_words(probability: float) -> str:
     """Return how sure a cause is, never a bare 100 %."""
-    if probability > 0.99:
+    if probability > SHOWN_UP_TO:
         return "over 99 % sure"
     return f"{100.0 * probability:.0f} % sure"
 

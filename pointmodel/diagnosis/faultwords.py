@@ -5,9 +5,13 @@ Read `alignmentfault.py` first. Nothing is judged here.
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from pointmodel.base.figures import figure
 from pointmodel.base.wording import join
-from pointmodel.diagnosis.alignmentfault import AlignmentFault
+
+if TYPE_CHECKING:
+    from pointmodel.diagnosis.alignmentfault import AlignmentFault
 
 ORDINALS = ("first", "second", "third", "fourth", "fifth")
 
@@ -23,7 +27,10 @@ def fault_words(fault: AlignmentFault) -> str:
         )
     which = f"The {_ordinal(fault.place)} alignment star"
     off = f"{figure(fault.off_deg, 1)}°"
-    if fault.kind == "badly_centred":
+    if fault.kind == "one_star" and fault.instead:
+        another = join(fault.instead, "or")
+        return f"{which} was another star ({another}), or {fault.stated} was badly centred."
+    if fault.kind in ("badly_centred", "one_star"):
         return f"{which}, {fault.stated}, was badly centred: it was off by about {off} or more."
     if len(fault.instead) == 1:
         return f"{which} was another star: {fault.instead[0]}, {off} from {fault.stated}."

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 REAL_LEAN = 9.21  # 99 % of χ² with two degrees of freedom
 REAL_ROTATION = 11.34  # 99 % of χ² with three
 TILTS = ("tilt_north", "tilt_east")
+READOUT_TILTS = ("readout_tilt_north", "readout_tilt_east")
 
 
 @dataclass(frozen=True)
@@ -103,8 +104,18 @@ def lean_of(posterior: Posterior) -> Lean:
 
 
 def rotation_is_real(posterior: Posterior) -> bool:
-    """Whether azimuth zero and lean together cannot be chance: an alignment's error, say."""
-    mean, covariance, _ = moments_of(posterior, ("azimuth_index", *TILTS))
+    """Whether azimuth zero and lean together cannot be chance: an alignment's error, say.
+
+    Where the controller turns its readings back to the sky, the lean and that turn are seen only
+    together: to first order their sum is the error that the alignment made.
+    """
+    names = ("azimuth_index", *TILTS)
+    known = {column.name for column in posterior.columns}
+    turned = known.issuperset(READOUT_TILTS)
+    mean, covariance, _ = moments_of(posterior, (*names, *READOUT_TILTS) if turned else names)
+    if turned:
+        together = np.hstack([np.eye(3), np.vstack([np.zeros(2), np.eye(2)])])
+        mean, covariance = together @ mean, together @ covariance @ together.T
     mean = np.array([wrapped_index_arcmin(float(mean[0])), *mean[1:]])
     return squared_size(mean, covariance) > REAL_ROTATION
 

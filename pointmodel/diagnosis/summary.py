@@ -7,16 +7,23 @@ nearly every target into the eyepiece; where none does, the one that comes neare
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from pointmodel.base.compass import COMPASS
 from pointmodel.base.figures import miss_words
 from pointmodel.base.wording import line_list
+from pointmodel.diagnosis.faultwords import fault_words, realign_words
 from pointmodel.diagnosis.happened import REMEDIES_BY_KIND, of_the_mount, what_happened
 from pointmodel.diagnosis.result import Cause
 from pointmodel.estimate.inturn import Happened
 from pointmodel.forecasting.result import RemedyForecast
 from pointmodel.forecasting.worth import chance_of, worth_it
 from pointmodel.mount.remedies import REMEDIES, Remedy, order_of
+from pointmodel.readings.question import WITH_FEET
+from pointmodel.readings.result import Question
+
+if TYPE_CHECKING:
+    from pointmodel.diagnosis.alignmentfault import AlignmentFault
 
 ENOUGH_CHANCE = 0.95
 VAGUE = 4.0
@@ -28,6 +35,8 @@ class Advice:
 
     `half_field_arcmin` is half the eyepiece's field, of a usual one where unstated. `correction`
     says which entry of the controller to put right, None where none is known to be wrong.
+    `aligned`: an alignment hides the lean; `fault` is what went wrong with it, `realign_on` two
+    stars for another one. `feet_wait`: no foot may be turned yet; `question` comes before all.
     `happened` is what happened to the mount while it was logged.
     """
 
@@ -39,6 +48,10 @@ class Advice:
     clock_cleared: bool
     correction: str | None
     happened: tuple[Happened, ...] = ()
+    feet_wait: bool = False
+    question: Question | None = None
+    fault: AlignmentFault | None = None
+    realign_on: tuple[str, str] | None = None
 
 
 def summary(advice: Advice) -> str:
@@ -64,6 +77,13 @@ def _first_thing(advice: Advice) -> str:
     if _cannot_tell(advice, now):
         ends = f"{miss_words(now.rms_low_arcmin)} to {miss_words(now.rms_high_arcmin)}"
         return f"Too few stars to say: go-to misses by {ends}. Centre one or two more stars first."
+    if advice.fault is not None:
+        gain = f"{miss_words(now.rms_arcmin)} → {miss_words(by_code['realign'].rms_arcmin)}"
+        minutes = REMEDIES["realign"].minutes
+        order = realign_words(advice.realign_on)
+        return f"{order} {fault_words(advice.fault)} It takes {minutes} min: {gain}."
+    if advice.question is not None:
+        return f"{advice.question.ask} {advice.question.why}"
     chosen = first_remedy(advice)
     if chosen == "none":
         more = ""
@@ -79,8 +99,20 @@ def _first_thing(advice: Advice) -> str:
             "First compare the controller's clock and place with a phone, since they would look "
             f"like this lean; if they are right, level and zero on a star: {minutes} min, {gain}."
         )
-    order, aside = _order(chosen, by_code[chosen]), _aside(chosen, advice, by_code)
+    order, aside = _order(chosen, by_code[chosen], advice), _aside(chosen, advice, by_code)
     return f"{order}: {minutes} min, {gain}{aside}."
+
+
+def is_good(advice: Advice) -> bool:
+    """Whether nineteen go-tos in twenty end in the eyepiece as things stand."""
+    now = next(forecast for forecast in advice.forecasts if forecast.remedy == "none")
+    return _chance(now, advice) >= ENOUGH_CHANCE
+
+
+def says_the_same_whatever_the_answer(advice: Advice) -> bool:
+    """Whether something else comes first: an entry to put right, or more stars to centre."""
+    now = next(forecast for forecast in advice.forecasts if forecast.remedy == "none")
+    return advice.correction is not None or _cannot_tell(advice, now)
 
 
 def _cannot_tell(advice: Advice, now: RemedyForecast) -> bool:
@@ -89,7 +121,9 @@ def _cannot_tell(advice: Advice, now: RemedyForecast) -> bool:
     return not found and now.rms_high_arcmin > VAGUE * max(now.rms_low_arcmin, 1.0)
 
 
-def _order(chosen: str, forecast: RemedyForecast) -> str:
+def _order(chosen: str, forecast: RemedyForecast, advice: Advice) -> str:
+    if chosen == "realign" and advice.realign_on is not None:
+        return f"Realign on {advice.realign_on[0]}, then {advice.realign_on[1]}"
     if chosen == "realign":
         first, second = (_star(az, alt) for az, alt in forecast.stars)
         return f"Realign on two stars, one {first}, the other {second}"
@@ -131,6 +165,8 @@ def first_remedy(advice: Advice) -> str:
 
 def _makes_sense(remedy: Remedy, advice: Advice) -> bool:
     if advice.aligned and remedy.asks_for_axes:
+        return False
+    if advice.feet_wait and remedy.name in WITH_FEET:
         return False
     return remedy.only_for is None or any(
         cause.cause == remedy.only_for and cause.verdict == "likely" for cause in advice.causes

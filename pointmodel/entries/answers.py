@@ -8,7 +8,7 @@ from typing import Literal, NamedTuple
 import numpy as np
 
 from pointmodel.base.normal import NORMAL_95
-from pointmodel.entries.believed import Solution, wrap_min
+from pointmodel.entries.believed import EntrySolution, wrap_min
 from pointmodel.entries.observed import J2000
 from pointmodel.entries.weighing import Weighed
 
@@ -63,7 +63,9 @@ def merged(weighed: Weighed, true_latitude_arcmin: float) -> tuple[BelievedSolut
     )
 
 
-def _believed(group: list[Solution], true_latitude_arcmin: float, share: float) -> BelievedSolution:
+def _believed(
+    group: list[EntrySolution], true_latitude_arcmin: float, share: float
+) -> BelievedSolution:
     """The first of a group, with the limits of all its variants."""
     offset = group[0].sidereal_offset_min
     latitude = group[0].latitude_arcmin - true_latitude_arcmin
@@ -80,12 +82,12 @@ def _believed(group: list[Solution], true_latitude_arcmin: float, share: float) 
     )
 
 
-def _near(one: Solution, other: Solution) -> bool:
+def _near(one: EntrySolution, other: EntrySolution) -> bool:
     across = abs(wrap_min(one.sidereal_offset_min - other.sidereal_offset_min))
     return across < SAME_MIN and abs(one.latitude_arcmin - other.latitude_arcmin) < SAME_ARCMIN
 
 
-def _reach(group: list[Solution], axis: int) -> tuple[float, float]:
+def _reach(group: list[EntrySolution], axis: int) -> tuple[float, float]:
     """How far below and above the first the 95 % intervals of all its variants reach."""
     first, ends = group[0], []
     for one in group:
@@ -96,7 +98,7 @@ def _reach(group: list[Solution], axis: int) -> tuple[float, float]:
     return min(low for low, _ in ends), max(high for _, high in ends)
 
 
-def residual_arcmin(best: Solution) -> float | None:
+def residual_arcmin(best: EntrySolution) -> float | None:
     """RMS miss of the pairs that belong; None for a single one, which always fits."""
     if best.good.sum() < 2:
         return None

@@ -70,7 +70,7 @@ MODES = (
 
 
 @dataclass(frozen=True, eq=False)
-class Solution:
+class EntrySolution:
     """One sidereal offset (minutes) and believed latitude (arcminutes) that fit.
 
     `covariance` (2, 2) is of those two; `log_evidence` is the log of likelihood times the volume
@@ -92,7 +92,7 @@ class Solution:
         return self.weight > 0.5
 
 
-def solve(observed: Observed) -> tuple[Solution, ...]:
+def solve(observed: Observed) -> tuple[EntrySolution, ...]:
     """Every solution that is worth keeping, best evidence first; none for no pairs."""
     if not len(observed):
         return ()
@@ -154,7 +154,7 @@ def expected_miss_arcmin(observed: Observed) -> float:
     return float(np.sqrt(np.mean(square)))
 
 
-def _solve_mode(observed: Observed, mode: Mode) -> list[Solution]:
+def _solve_mode(observed: Observed, mode: Mode) -> list[EntrySolution]:
     noise = noise_arcmin(observed)
     offset, latitude = _starts(observed, mode)
     used = np.ones(len(observed)) if observed.moving.all() else (~observed.moving).astype(float)
@@ -213,7 +213,7 @@ def _weighed(
     used: BoolArray,
     offset: FloatArray,
     latitude: FloatArray,
-) -> list[Solution]:
+) -> list[EntrySolution]:
     """The solutions with what they are worth, best first.
 
     Evidence by Laplace: likelihood times the volume √det 2πC under its peak (MacKay, Information
@@ -235,7 +235,7 @@ def _weighed(
     shared = np.diag([SHARED_MIN**2 + observed.habit_sd_min**2, SHARED_ARCMIN**2])
     excess = _excess(off, belongs * used, noise)
     return [
-        Solution(
+        EntrySolution(
             mode=mode,
             sidereal_offset_min=wrap_min(float(offset[k])),
             latitude_arcmin=float(latitude[k]),
@@ -255,9 +255,9 @@ def _excess(off: FloatArray, weight: FloatArray, noise: FloatArray) -> FloatArra
     return np.where(freedom > 0.5, np.maximum(chi_square / np.maximum(freedom, 0.5), 1.0), 1.0)
 
 
-def _apart(solutions: list[Solution]) -> list[Solution]:
+def _apart(solutions: list[EntrySolution]) -> list[EntrySolution]:
     """The solutions without those that came to the same place from another start."""
-    kept: list[Solution] = []
+    kept: list[EntrySolution] = []
     for one in solutions:
         same = (
             abs(wrap_min(one.sidereal_offset_min - other.sidereal_offset_min)) < _SAME_MIN

@@ -14,7 +14,7 @@ from typing import Literal
 import numpy as np
 
 from pointmodel.entries.believed import wrap_min
-from pointmodel.entries.circumstances import Circumstances
+from pointmodel.entries.circumstances import EntryCircumstances
 from pointmodel.entries.observed import MINUTES_A_DEGREE
 from pointmodel.entries.odds import (
     AGREES_ODDS,
@@ -75,7 +75,7 @@ _ZONES_S = np.arange(-12 * HOUR_S, 14 * HOUR_S + 1, 900.0)  # all that the tz da
 
 
 @dataclass(frozen=True)
-class Candidate:
+class EntryCandidate:
     """One way in which an entry may be wrong.
 
     `shift` is what it predicts, believed minus true: minutes of sidereal time, or arcminutes of
@@ -94,7 +94,7 @@ class Candidate:
     variant: Variant = ""
 
 
-AGREES = Candidate(entry="agrees", field="none", odds=AGREES_ODDS, shift=0.0)
+AGREES = EntryCandidate(entry="agrees", field="none", odds=AGREES_ODDS, shift=0.0)
 
 
 def least_shift_min(resolution_min: float) -> float:
@@ -102,7 +102,7 @@ def least_shift_min(resolution_min: float) -> float:
     return max(LEAST_MIN, resolution_min)
 
 
-def sidereal_candidates(right: Circumstances) -> tuple[Candidate, ...]:
+def sidereal_candidates(right: EntryCircumstances) -> tuple[EntryCandidate, ...]:
     """What moves the controller's sidereal time, and that nothing does."""
     found = [
         AGREES,
@@ -115,7 +115,7 @@ def sidereal_candidates(right: Circumstances) -> tuple[Candidate, ...]:
     return tuple(found)
 
 
-def latitude_candidates(right: Circumstances) -> tuple[Candidate, ...]:
+def latitude_candidates(right: EntryCircumstances) -> tuple[EntryCandidate, ...]:
     """What moves the controller's latitude, and that nothing does."""
     found = [
         AGREES,
@@ -124,7 +124,7 @@ def latitude_candidates(right: Circumstances) -> tuple[Candidate, ...]:
     return tuple(found)
 
 
-def that_show(candidates: Iterable[Candidate], least: float) -> tuple[Candidate, ...]:
+def that_show(candidates: Iterable[EntryCandidate], least: float) -> tuple[EntryCandidate, ...]:
     """Those whose shift can be told from none, and that nothing is wrong; `least` in its unit."""
     return tuple(c for c in candidates if c.entry == "agrees" or _shows(c.shift, least))
 
@@ -137,9 +137,9 @@ def clock_candidate(
     ahead_s: float,
     held: float = 0.0,
     variant: Variant = "",
-) -> Candidate:
+) -> EntryCandidate:
     """An entry that puts the controller's UTC ahead by so many seconds, and its sidereal time."""
-    return Candidate(
+    return EntryCandidate(
         entry=entry,
         field=field,
         odds=odds,
@@ -150,20 +150,20 @@ def clock_candidate(
     )
 
 
-def angle_candidate(entry: Entry, odds: float, true_deg: float, held_deg: float) -> Candidate:
+def angle_candidate(entry: Entry, odds: float, true_deg: float, held_deg: float) -> EntryCandidate:
     """A latitude or longitude that the controller holds instead of the true one."""
     if entry.startswith("longitude"):
         shift = wrap_min(MINUTES_A_DEGREE * (held_deg - true_deg))
-        return Candidate(entry=entry, field="longitude", odds=odds, shift=shift, held=held_deg)
+        return EntryCandidate(entry=entry, field="longitude", odds=odds, shift=shift, held=held_deg)
     shift = 60.0 * (held_deg - true_deg)
-    return Candidate(entry=entry, field="latitude", odds=odds, shift=shift, held=held_deg)
+    return EntryCandidate(entry=entry, field="latitude", odds=odds, shift=shift, held=held_deg)
 
 
 def _shows(shift: float | None, least: float) -> bool:
     return shift is None or abs(shift) >= least
 
 
-def _summer_times(right: Circumstances) -> Iterator[Candidate]:
+def _summer_times(right: EntryCircumstances) -> Iterator[EntryCandidate]:
     """An hour off: the flag on the wrong side, or summer time counted twice or in the clock."""
     for ahead_s in (HOUR_S, -HOUR_S):
         variant: Variant = "flag"
@@ -182,7 +182,7 @@ def _summer_times(right: Circumstances) -> Iterator[Candidate]:
         )
 
 
-def _zones(right: Circumstances) -> Iterator[Candidate]:
+def _zones(right: EntryCircumstances) -> Iterator[EntryCandidate]:
     """Another zone; one left at zero counts apart, one an hour off is a summer time."""
     standard_s = right.standard_s
     hours = (_ZONES_S - standard_s) / HOUR_S
@@ -207,8 +207,8 @@ def _zones(right: Circumstances) -> Iterator[Candidate]:
         )
 
 
-def _clocks(right: Circumstances) -> Iterator[Candidate]:
-    yield Candidate(entry="clock", field="clock", odds=CLOCK_ODDS, shift=None)
+def _clocks(right: EntryCircumstances) -> Iterator[EntryCandidate]:
+    yield EntryCandidate(entry="clock", field="clock", odds=CLOCK_ODDS, shift=None)
     if right.offset_s:
         yield clock_candidate(
             "utc_as_local", "clock", odds=UTC_AS_LOCAL_ODDS, ahead_s=-right.offset_s
@@ -220,7 +220,7 @@ def _clocks(right: Circumstances) -> Iterator[Candidate]:
         yield clock_candidate("am_pm", "clock", odds=odds, ahead_s=ahead_s)
 
 
-def _dates(local: datetime) -> Iterator[Candidate]:
+def _dates(local: datetime) -> Iterator[EntryCandidate]:
     today = local.date()
     for days, odds in DATE_ODDS.items():
         for ahead in (days, -days):
@@ -234,7 +234,7 @@ def _dates(local: datetime) -> Iterator[Candidate]:
             yield _date_candidate("day_month_swapped", DAY_MONTH_SWAPPED_ODDS * share, ahead)
 
 
-def _date_candidate(entry: Entry, odds: float, days: int) -> Candidate:
+def _date_candidate(entry: Entry, odds: float, days: int) -> EntryCandidate:
     """A date that is ahead by so many days."""
     return clock_candidate(entry, "date", odds=odds, ahead_s=days * DAY_S, held=days)
 
@@ -255,13 +255,13 @@ def _years_off(today: date) -> Iterator[int]:
         yield (other + timedelta(days=today.day - day) - today).days
 
 
-def _angles(name: Angle, true_deg: float) -> Iterator[Candidate]:
+def _angles(name: Angle, true_deg: float) -> Iterator[EntryCandidate]:
     """An angle with the wrong sign, minutes and decimals mistaken for each other, or anything."""
     yield angle_candidate(SIGN_ENTRY[name], SIGN_ODDS[name], true_deg, -true_deg)
     for variant, held_deg in minutes_mistaken(true_deg).items():
         found = angle_candidate(MINUTES_ENTRY[name], MINUTES_ODDS[variant], true_deg, held_deg)
         yield replace(found, variant=variant)
-    yield Candidate(entry=name, field=name, odds=ANGLE_ODDS[name], shift=None)
+    yield EntryCandidate(entry=name, field=name, odds=ANGLE_ODDS[name], shift=None)
 
 
 def minutes_mistaken(true_deg: float) -> dict[Variant, float]:

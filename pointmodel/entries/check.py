@@ -31,7 +31,7 @@ from pointmodel.entries.catalogue import (
     sidereal_candidates,
     that_show,
 )
-from pointmodel.entries.circumstances import Circumstances, circumstances_of, clocks_change
+from pointmodel.entries.circumstances import EntryCircumstances, circumstances_of, clocks_change
 from pointmodel.entries.columnsky import read_by_the_sky
 from pointmodel.entries.entrywords import worded
 from pointmodel.entries.findings import Finding, findings_of
@@ -191,7 +191,7 @@ def _require(night: NightLog, targets: tuple[Target | None, ...]) -> None:
 
 
 def _weighed(
-    night: NightLog, observed: Observed, right: Circumstances, entered: Entered
+    night: NightLog, observed: Observed, right: EntryCircumstances, entered: Entered
 ) -> tuple[Weighed, StaleCommands | None]:
     """Weigh every combination of entries under every solution, commands noted too early too.
 
@@ -218,7 +218,11 @@ def _weighed(
 
 
 def _explanation(
-    finding: Finding, observed: Observed, weighed: Weighed, right: Circumstances, entered: Entered
+    finding: Finding,
+    observed: Observed,
+    weighed: Weighed,
+    right: EntryCircumstances,
+    entered: Entered,
 ) -> Explanation:
     words = worded(finding, right, entered)
     misfit_arcmin = _misfit_arcmin(finding, observed, weighed, right)
@@ -244,7 +248,7 @@ def _explanation(
 
 
 def _misfit_arcmin(
-    finding: Finding, observed: Observed, weighed: Weighed, right: Circumstances
+    finding: Finding, observed: Observed, weighed: Weighed, right: EntryCircumstances
 ) -> float:
     """RMS distance of the commanded places from where these entries would put them."""
     solution = weighed.solutions[finding.solution]
@@ -277,7 +281,7 @@ def _inputs(night: NightLog) -> tuple[str, ...]:
     return tuple(str(s) for s in sources if s is not None and not str(s).startswith("<"))
 
 
-def _notices(night: NightLog, observed: Observed, right: Circumstances) -> tuple[Notice, ...]:
+def _notices(night: NightLog, observed: Observed, right: EntryCircumstances) -> tuple[Notice, ...]:
     """What to know beside the verdict."""
     mount: MountFile = night.mount
     found = []

@@ -17,7 +17,7 @@ _MONTHS_AROUND = range(-6, 7)
 
 
 @dataclass(frozen=True)
-class Circumstances:
+class EntryCircumstances:
     """The right entries at the moment of typing.
 
     `offset_s` is local time minus UTC then, `standard_s` without summer time. `summer`: whether
@@ -43,7 +43,7 @@ class Circumstances:
 
 def circumstances_of(
     mount: MountFile, place_deg: tuple[float, float], first_s: float, log_offset_s: float | None
-) -> Circumstances:
+) -> EntryCircumstances:
     """The right entries at the moment of typing, else at the log's first moment, POSIX seconds.
 
     Without a zone in the mount file the log's own offset counts, else the one of the longitude.
@@ -52,7 +52,7 @@ def circumstances_of(
     moment_s = first_s if entered_at is None else parse_moment(entered_at).posix_s
     name = None if mount.site is None else mount.site.time_zone
     known = partial(
-        Circumstances, latitude_deg=place_deg[0], longitude_deg=place_deg[1], moment_s=moment_s
+        EntryCircumstances, latitude_deg=place_deg[0], longitude_deg=place_deg[1], moment_s=moment_s
     )
     if name is not None:
         offset_s, standard_s, has_summer = zone_rule(named_zone(name), moment_s)

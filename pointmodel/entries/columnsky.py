@@ -11,9 +11,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from pointmodel.base.normal import normal
 from pointmodel.entries.believed import (
     MODES,
-    Solution,
+    EntrySolution,
     misses_arcmin,
     noise_arcmin,
     predicted,
@@ -132,7 +133,7 @@ def read_by_the_sky(log: NightLog) -> ReadBySky | None:
     return ReadBySky(best, finding, side) if gain > TAKEN_UP_ABOVE else None
 
 
-def _log_prior(solution: Solution, latitude_arcmin: float) -> float:
+def _log_prior(solution: EntrySolution, latitude_arcmin: float) -> float:
     """Return ln prior density of a believed clock (a minute) and latitude (an arcminute)."""
     variance = np.diag(solution.covariance)
     time = _normal(solution.sidereal_offset_min, RIGHT_MIN**2 + float(variance[0]))
@@ -149,4 +150,4 @@ def _log_prior(solution: Solution, latitude_arcmin: float) -> float:
 
 
 def _normal(off: float, variance: float) -> float:
-    return float(np.exp(-0.5 * off**2 / variance) / np.sqrt(2.0 * np.pi * variance))
+    return float(normal(off, np.sqrt(variance)))

@@ -13,8 +13,8 @@ from datetime import date, timedelta
 from pointmodel.base.angles import wrap_deg
 from pointmodel.base.figures import figure
 from pointmodel.base.times import format_utc_offset
-from pointmodel.entries.catalogue import AGREES, SIDEREAL_RATE, Candidate, Entry
-from pointmodel.entries.circumstances import Circumstances
+from pointmodel.entries.catalogue import AGREES, SIDEREAL_RATE, Entry, EntryCandidate
+from pointmodel.entries.circumstances import EntryCircumstances
 from pointmodel.entries.findings import Finding
 from pointmodel.entries.notation import angle_words, clock_like, date_like, two_angles
 from pointmodel.entries.observed import MINUTES_A_DEGREE
@@ -45,7 +45,7 @@ SHOWN_IN_SECONDS_S = 90.0  # below that two times to the minute read alike, or n
 FROM_PHONE = f"{IN_MENU} set the time anew from a phone"
 
 
-def worded(finding: Finding, right: Circumstances, entered: Entered) -> Worded:
+def worded(finding: Finding, right: EntryCircumstances, entered: Entered) -> Worded:
     """The words of an explanation; of two entries at once the first, both in the sentence."""
     if finding.entry == AGREES.entry:
         return Worded(
@@ -75,7 +75,7 @@ def worded(finding: Finding, right: Circumstances, entered: Entered) -> Worded:
 
 
 def _of_time(
-    candidate: Candidate, offset_min: float, right: Circumstances, entered: Entered
+    candidate: EntryCandidate, offset_min: float, right: EntryCircumstances, entered: Entered
 ) -> Worded:
     entry = candidate.entry
     if entry.startswith("longitude"):
@@ -95,7 +95,7 @@ def _clock_s(offset_min: float) -> float:
     return 60.0 * offset_min / SIDEREAL_RATE
 
 
-def _summer_time(candidate: Candidate, right: Circumstances) -> Worded:
+def _summer_time(candidate: EntryCandidate, right: EntryCircumstances) -> Worded:
     if candidate.variant == "twice":
         return _summer_time_twice(right)
     if candidate.variant == "clock":
@@ -123,7 +123,7 @@ def _summer_time(candidate: Candidate, right: Circumstances) -> Worded:
     )
 
 
-def _summer_time_twice(right: Circumstances) -> Worded:
+def _summer_time_twice(right: EntryCircumstances) -> Worded:
     standard, total = format_utc_offset(right.standard_s), format_utc_offset(right.offset_s)
     return Worded(
         typed=f"{total} and summer time yes",
@@ -137,7 +137,7 @@ def _summer_time_twice(right: Circumstances) -> Worded:
     )
 
 
-def _summer_time_in_clock(right: Circumstances) -> Worded:
+def _summer_time_in_clock(right: EntryCircumstances) -> Worded:
     now_s = _second_of_day(right)
     now, ahead = clock_like(None, now_s), clock_like(None, now_s + 3600.0)
     return Worded(
@@ -152,11 +152,11 @@ def _summer_time_in_clock(right: Circumstances) -> Worded:
     )
 
 
-def _in_zone(right: Circumstances) -> str:
+def _in_zone(right: EntryCircumstances) -> str:
     return f" ({right.zone_name})" if right.zone_name else ""
 
 
-def _zone(candidate: Candidate, right: Circumstances) -> Worded:
+def _zone(candidate: EntryCandidate, right: EntryCircumstances) -> Worded:
     held, should = (format_utc_offset(s) for s in (candidate.held, right.standard_s))
     flag = None if right.summer is None or not right.has_summer else right.summer
     summer = "" if flag is None else f", with summer time {'yes' if flag else 'no'}"
@@ -174,12 +174,12 @@ def _zone(candidate: Candidate, right: Circumstances) -> Worded:
     )
 
 
-def _second_of_day(right: Circumstances) -> float:
+def _second_of_day(right: EntryCircumstances) -> float:
     local = right.local
     return local.hour * 3600.0 + local.minute * 60.0 + local.second
 
 
-def _clock(entry: Entry, ahead_s: float, right: Circumstances, entered: Entered) -> Worded:
+def _clock(entry: Entry, ahead_s: float, right: EntryCircumstances, entered: Entered) -> Worded:
     """A time of day: what the clock showed at the moment of typing, else at the first star."""
     like = entered.time
     if entry == "am_pm" and like is None:
@@ -232,7 +232,7 @@ def _span_words(seconds: float) -> str:
     return f"{hours} h {minutes:02d} min"
 
 
-def _date(candidate: Candidate, right: Circumstances, entered: Entered) -> Worded:
+def _date(candidate: EntryCandidate, right: EntryCircumstances, entered: Entered) -> Worded:
     day = right.local.date()
     days = round(candidate.held)
     other = day + timedelta(days=days)
@@ -270,7 +270,7 @@ def _typed_the_evening_before(day: date) -> date:
 
 
 def _of_angle(
-    candidate: Candidate, off_deg: float, right: Circumstances, entered: Entered
+    candidate: EntryCandidate, off_deg: float, right: EntryCircumstances, entered: Entered
 ) -> Worded:
     place = candidate.field == "latitude"
     name, sides = ("latitude", "NS") if place else ("longitude", "EW")

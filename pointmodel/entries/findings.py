@@ -9,8 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pointmodel.base.arrays import FloatArray
-from pointmodel.entries.believed import ARCMIN_A_MINUTE, Solution, wrap_min, wrapped_min
-from pointmodel.entries.catalogue import AGREES, LEAST_ARCMIN, Candidate, Entry
+from pointmodel.entries.believed import ARCMIN_A_MINUTE, EntrySolution, wrap_min, wrapped_min
+from pointmodel.entries.catalogue import AGREES, LEAST_ARCMIN, Entry, EntryCandidate
 from pointmodel.entries.odds import POSSIBLE_ABOVE
 from pointmodel.entries.weighing import Weighed
 
@@ -29,8 +29,8 @@ class Finding:
     entry: Entry
     also: Entry | None
     probability: float
-    time: Candidate
-    place: Candidate
+    time: EntryCandidate
+    place: EntryCandidate
     solution: int
     offset_min: float
     latitude_off_arcmin: float
@@ -112,7 +112,7 @@ def _entries_blamed(
 
 
 def _means(
-    solutions: Sequence[Solution], true_latitude_arcmin: float
+    solutions: Sequence[EntrySolution], true_latitude_arcmin: float
 ) -> tuple[FloatArray, FloatArray]:
     """Sidereal offset, minutes, and latitude minus the true one, arcminutes: (k,) each."""
     x = np.array([solution.sidereal_offset_min for solution in solutions])
@@ -120,7 +120,10 @@ def _means(
 
 
 def _predicted(
-    solution: Solution, time: Candidate, place: Candidate, true_latitude_arcmin: float
+    solution: EntrySolution,
+    time: EntryCandidate,
+    place: EntryCandidate,
+    true_latitude_arcmin: float,
 ) -> tuple[float, float]:
     """What the entries predict; where one may be anything, what the solution then asks of it.
 

@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING, NamedTuple
 from pointmodel.base.figures import figure
 from pointmodel.base.wording import join
 from pointmodel.entries.answers import BelievedSolution
-from pointmodel.entries.believed import Solution
+from pointmodel.entries.believed import EntrySolution
 from pointmodel.entries.catalogue import LEAST_ARCMIN, Entry, least_shift_min
-from pointmodel.entries.circumstances import Circumstances
+from pointmodel.entries.circumstances import EntryCircumstances
 from pointmodel.entries.entrywords import IN_MENU, MENU, worded
 from pointmodel.entries.findings import Finding, same_shift
 from pointmodel.entries.observed import Observed
@@ -62,7 +62,7 @@ def judge(
     observed: Observed,
     findings: tuple[Finding, ...],
     *,
-    best: Solution,
+    best: EntrySolution,
     answer: BelievedSolution,
     stale: StaleCommands | None,
     explained: bool,
@@ -196,7 +196,7 @@ def could_be_stale(
 def remedy_words(
     judged: Judged,
     ranked: tuple[Finding, ...],
-    right: Circumstances,
+    right: EntryCircumstances,
     entered: Entered,
     *,
     mount: MountFile,
@@ -239,7 +239,7 @@ def remedy_words(
 
 
 def place_question(
-    judged: Judged, ranked: tuple[Finding, ...], right: Circumstances, entered: Entered
+    judged: Judged, ranked: tuple[Finding, ...], right: EntryCircumstances, entered: Entered
 ) -> str | None:
     """The question for the telescope's place, where only that tells controller from mount file."""
     if judged.verdict != "disagrees":

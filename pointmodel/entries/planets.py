@@ -14,10 +14,10 @@ from pointmodel.base.arrays import FloatArray
 from pointmodel.base.normal import log_round_normal_2d
 from pointmodel.entries.believed import (
     EVEN_DENSITY,
-    Solution,
+    EntrySolution,
     noise_arcmin,
 )
-from pointmodel.entries.catalogue import SIDEREAL_RATE, Candidate
+from pointmodel.entries.catalogue import SIDEREAL_RATE, EntryCandidate
 from pointmodel.entries.observed import OF_DATE, Observed
 from pointmodel.entries.odds import BAD_SHARE
 from pointmodel.sky.places import catalogue_places
@@ -25,7 +25,7 @@ from pointmodel.sky.targets import target_places
 
 
 def log_seen_of_moving(
-    observed: Observed, solutions: Sequence[Solution], sidereal: Sequence[Candidate]
+    observed: Observed, solutions: Sequence[EntrySolution], sidereal: Sequence[EntryCandidate]
 ) -> FloatArray | None:
     """Log likelihood (k, s) of the planets' places under each solution and sidereal entry.
 
@@ -48,7 +48,7 @@ def log_seen_of_moving(
 
 
 def _log_density(
-    observed: Observed, solution: Solution, row: int, ahead_s: FloatArray
+    observed: Observed, solution: EntrySolution, row: int, ahead_s: FloatArray
 ) -> FloatArray:
     """Log density of one planet's commanded place, had the controller's UTC been ahead so much."""
     ra_deg, dec_deg = _places(observed, solution, row, ahead_s)
@@ -60,7 +60,7 @@ def _log_density(
 
 
 def _places(
-    observed: Observed, solution: Solution, row: int, ahead_s: FloatArray
+    observed: Observed, solution: EntrySolution, row: int, ahead_s: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
     moments = observed.time_s[row] + ahead_s
     ra_deg, dec_deg = target_places([observed.targets[row]] * ahead_s.size, moments)
@@ -69,7 +69,7 @@ def _places(
     return catalogue_places(ra_deg, dec_deg, moments)
 
 
-def _place_held(observed: Observed, solution: Solution, row: int) -> tuple[float, float]:
+def _place_held(observed: Observed, solution: EntrySolution, row: int) -> tuple[float, float]:
     """The place that the controller, with these beliefs, has in the commanded direction."""
     from pointmodel.entries.probable import place_held
 

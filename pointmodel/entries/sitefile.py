@@ -14,8 +14,8 @@ import numpy as np
 
 from pointmodel.base.angles import wrap_deg
 from pointmodel.entries.believed import wrap_min
-from pointmodel.entries.catalogue import HOUR_S, Candidate, Variant, clock_candidate
-from pointmodel.entries.circumstances import Circumstances
+from pointmodel.entries.catalogue import HOUR_S, EntryCandidate, Variant, clock_candidate
+from pointmodel.entries.circumstances import EntryCircumstances
 from pointmodel.entries.observed import MINUTES_A_DEGREE
 from pointmodel.entries.odds import (
     AGREES_ODDS,
@@ -34,7 +34,9 @@ SECONDS_A_DEGREE = 240.0  # of longitude
 _MIRRORED: Mapping[Variant, Variant] = {"decimals": "minutes", "minutes": "decimals"}
 
 
-def with_mount_file(candidates: Iterable[Candidate], right: Circumstances) -> tuple[Candidate, ...]:
+def with_mount_file(
+    candidates: Iterable[EntryCandidate], right: EntryCircumstances
+) -> tuple[EntryCandidate, ...]:
     """Candidates of one list, and beside each of place the mount file's slip that looks like it.
 
     `held` of such a slip is what the mount file should hold, degrees. Odds already laid in for what
@@ -46,7 +48,9 @@ def with_mount_file(candidates: Iterable[Candidate], right: Circumstances) -> tu
     return (*found, *(_mirrored(c, right) for c in of_place), *_exchanged(found, right))
 
 
-def offset_slips(right: Circumstances, log_offset_s: float | None) -> tuple[Candidate, ...]:
+def offset_slips(
+    right: EntryCircumstances, log_offset_s: float | None
+) -> tuple[EntryCandidate, ...]:
     """Slips in the mount file's own offset from UTC, where the log's times were read by it.
 
     Summer time left out of it, or in it out of season; its sign. The times that were taken for true
@@ -73,7 +77,7 @@ def offset_slips(right: Circumstances, log_offset_s: float | None) -> tuple[Cand
     )
 
 
-def _mirrored(controller: Candidate, right: Circumstances) -> Candidate:
+def _mirrored(controller: EntryCandidate, right: EntryCircumstances) -> EntryCandidate:
     """The mount file's slip that predicts the same places as the controller's."""
     variant: Variant = (
         "sign" if controller.entry.endswith("sign") else _MIRRORED.get(controller.variant, "")
@@ -86,20 +90,22 @@ def _mirrored(controller: Candidate, right: Circumstances) -> Candidate:
     return replace(controller, entry="mount_file", odds=odds, variant=variant)
 
 
-def _place_held(controller: Candidate, right: Circumstances) -> tuple[float, float]:
+def _place_held(controller: EntryCandidate, right: EntryCircumstances) -> tuple[float, float]:
     if controller.field == "latitude":
         return controller.held, right.longitude_deg
     return right.latitude_deg, controller.held
 
 
-def _exchanged(found: tuple[Candidate, ...], right: Circumstances) -> Iterator[Candidate]:
+def _exchanged(
+    found: tuple[EntryCandidate, ...], right: EntryCircumstances
+) -> Iterator[EntryCandidate]:
     """Latitude and longitude exchanged in the mount file: two candidates that belong together."""
     place = corrected_places(right.latitude_deg, right.longitude_deg).get("exchanged")
     if place is None:
         return
     latitude_deg, longitude_deg = place
     if any(candidate.field == "latitude" for candidate in found):
-        yield Candidate(
+        yield EntryCandidate(
             entry="mount_file",
             field="latitude",
             odds=AGREES_ODDS,
@@ -108,7 +114,7 @@ def _exchanged(found: tuple[Candidate, ...], right: Circumstances) -> Iterator[C
             variant="exchanged",
         )
     else:
-        yield Candidate(
+        yield EntryCandidate(
             entry="mount_file",
             field="longitude",
             odds=EXCHANGED_ODDS * _of_zone(place, right),
@@ -118,7 +124,7 @@ def _exchanged(found: tuple[Candidate, ...], right: Circumstances) -> Iterator[C
         )
 
 
-def _of_zone(place: tuple[float, float], right: Circumstances) -> float:
+def _of_zone(place: tuple[float, float], right: EntryCircumstances) -> float:
     """How much better a site goes with the zone than the stated one does: a ratio of densities.
 
     Densities fall off exponentially with the distance from the zone's places, or in longitude from
@@ -132,7 +138,9 @@ def _of_zone(place: tuple[float, float], right: Circumstances) -> float:
     return float(np.exp(np.clip(log_ratio, -np.log(MOST_FROM_ZONE), np.log(MOST_FROM_ZONE))))
 
 
-def _from_zone(right: Circumstances, latitude_deg: float, longitude_deg: float) -> float | None:
+def _from_zone(
+    right: EntryCircumstances, latitude_deg: float, longitude_deg: float
+) -> float | None:
     """How far a site is from the zone, in reaches of one; None where the zone says nothing."""
     if right.zone_name is not None:
         off_deg = distance_to_zone_deg(right.zone_name, latitude_deg, longitude_deg)

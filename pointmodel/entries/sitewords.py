@@ -10,7 +10,7 @@ import numpy as np
 from pointmodel.base.angles import wrap_deg
 from pointmodel.base.times import format_utc_offset
 from pointmodel.entries.catalogue import InMountFile
-from pointmodel.entries.circumstances import Circumstances
+from pointmodel.entries.circumstances import EntryCircumstances
 from pointmodel.entries.findings import Finding
 from pointmodel.entries.notation import two_angles
 from pointmodel.entries.observed import MINUTES_A_DEGREE
@@ -19,7 +19,7 @@ from pointmodel.reading.mountfile import Site
 from pointmodel.reading.sitezone import place_words, site_lines, site_order
 
 
-def mount_file_worded(finding: Finding, right: Circumstances) -> Worded:
+def mount_file_worded(finding: Finding, right: EntryCircumstances) -> Worded:
     """The mount file's own slip: the controller is right, and what differs is its site."""
     if finding.time.entry == "mount_file" and finding.time.field == "zone":
         return _offset_worded(finding, right)
@@ -58,7 +58,7 @@ def mount_file_worded(finding: Finding, right: Circumstances) -> Worded:
     )
 
 
-def _offset_worded(finding: Finding, right: Circumstances) -> Worded:
+def _offset_worded(finding: Finding, right: EntryCircumstances) -> Worded:
     """The mount file's offset from UTC, by which the log's times were read."""
     held, should = (format_utc_offset(s) for s in (right.offset_s, finding.time.held))
     day = right.local.date().isoformat()
@@ -81,7 +81,9 @@ def _offset_line(finding: Finding) -> str:
     return f'utc_offset = "{format_utc_offset(finding.time.held)}"'
 
 
-def place_if_controller_is_right(finding: Finding, right: Circumstances) -> tuple[float, float]:
+def place_if_controller_is_right(
+    finding: Finding, right: EntryCircumstances
+) -> tuple[float, float]:
     """Latitude and longitude that an explanation gives the telescope, were the controller right."""
     latitude_deg = right.latitude_deg + finding.latitude_off_arcmin / 60.0
     longitude_deg = right.longitude_deg
@@ -103,7 +105,7 @@ def in_mount_file(finding: Finding) -> InMountFile | None:
     return "latitude" if latitude else "longitude" if longitude else None
 
 
-def where_words(controller: Worded, mount_file: Finding, right: Circumstances) -> str:
+def where_words(controller: Worded, mount_file: Finding, right: EntryCircumstances) -> str:
     """What to look up where only that can tell which is wrong: the place, or how far from UTC."""
     order = f"{controller.order[0].lower()}{controller.order[1:]}"
     if mount_file.time.field == "zone":

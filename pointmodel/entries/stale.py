@@ -21,12 +21,12 @@ from pointmodel.entries.believed import (
     EVEN_DENSITY,
     MODES,
     SHARED_ARCMIN,
+    EntrySolution,
     Mode,
-    Solution,
     noise_arcmin,
     wrapped_min,
 )
-from pointmodel.entries.catalogue import Candidate
+from pointmodel.entries.catalogue import EntryCandidate
 from pointmodel.entries.observed import MINUTES_A_DEGREE, Observed
 from pointmodel.entries.odds import BAD_SHARE, OLDEST_MIN, STALE_SHARE, USUAL_AGE_MIN
 
@@ -50,7 +50,7 @@ class StaleCommands:
 class StaleAnswer(NamedTuple):
     """A solution with an age of its own for each star, and its log weight (s, l) by entries."""
 
-    solution: Solution
+    solution: EntrySolution
     log_weight: FloatArray
     offsets_min: FloatArray
 
@@ -64,8 +64,8 @@ def may_be_stale(night: NightLog, observed: Observed) -> bool:
 
 def stale_answer(
     observed: Observed,
-    sidereal: Sequence[Candidate],
-    latitude: Sequence[Candidate],
+    sidereal: Sequence[EntryCandidate],
+    latitude: Sequence[EntryCandidate],
     true_deg: float,
 ) -> StaleAnswer | None:
     """The best answer with ages; None for too few stars, or where all would have one age.
@@ -91,7 +91,7 @@ def stale_answer(
     if fits.sum() < LEAST_STARS or np.ptp(offsets[fits]) < least_spread_min:
         return None
     mean = float(offsets[fits].mean())
-    solution = Solution(
+    solution = EntrySolution(
         mode=MODES[m],
         sidereal_offset_min=mean,
         latitude_arcmin=60.0 * true_deg + (latitude[p].shift or 0.0),

@@ -9,7 +9,7 @@ import numpy as np
 
 from pointmodel.base.angles import direction_vectors
 from pointmodel.base.arrays import FloatArray
-from pointmodel.entries.believed import Solution
+from pointmodel.entries.believed import EntrySolution
 from pointmodel.entries.observed import Observed
 from pointmodel.entries.probable import place_held, probable_star
 from pointmodel.entries.separations import Centred, compare_separations
@@ -45,7 +45,7 @@ class StarCheck:
 
 
 def check_stars(
-    night: NightLog, observed: Observed, best: Solution, observer: Observer
+    night: NightLog, observed: Observed, best: EntrySolution, observer: Observer
 ) -> tuple[StarCheck, ...]:
     """Every line that counts, under the likeliest solution."""
     centred = _centred_by_segment(night, observed)
@@ -104,7 +104,7 @@ def _centred_by_segment(night: NightLog, observed: Observed) -> dict[int, tuple[
 
 def _probable(
     observed: Observed,
-    best: Solution,
+    best: EntrySolution,
     row: int,
     observer: Observer,
     *,

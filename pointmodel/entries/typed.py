@@ -26,14 +26,14 @@ from pointmodel.entries.catalogue import (
     MINUTES_ENTRY,
     SIGN_ENTRY,
     Angle,
-    Candidate,
     Entry,
+    EntryCandidate,
     Variant,
     angle_candidate,
     clock_candidate,
     minutes_mistaken,
 )
-from pointmodel.entries.circumstances import Circumstances
+from pointmodel.entries.circumstances import EntryCircumstances
 from pointmodel.entries.odds import (
     STILL_AGREES_FACTOR,
     TYPED_RIGHT_FACTOR,
@@ -58,11 +58,11 @@ class TypedEntry:
     """
 
     entries: tuple[Entry, ...]
-    wrong: Candidate | None
+    wrong: EntryCandidate | None
     variants: tuple[Variant, ...] = ()
 
 
-def typed_entries(entered: Entered, right: Circumstances) -> tuple[TypedEntry, ...]:
+def typed_entries(entered: Entered, right: EntryCircumstances) -> tuple[TypedEntry, ...]:
     """Every typed value that can be judged."""
     return (
         *_zone(entered, right),
@@ -74,8 +74,8 @@ def typed_entries(entered: Entered, right: Circumstances) -> tuple[TypedEntry, .
 
 
 def with_typed(
-    candidates: Iterable[Candidate], typed: Iterable[TypedEntry]
-) -> tuple[Candidate, ...]:
+    candidates: Iterable[EntryCandidate], typed: Iterable[TypedEntry]
+) -> tuple[EntryCandidate, ...]:
     """Candidates of one list with what is known of the typed values laid into their odds."""
     found = list(candidates)
     of_place = any(candidate.field == "latitude" for candidate in found)
@@ -97,7 +97,7 @@ def with_typed(
     return tuple(found)
 
 
-def _zone(entered: Entered, right: Circumstances) -> Iterator[TypedEntry]:
+def _zone(entered: Entered, right: EntryCircumstances) -> Iterator[TypedEntry]:
     """Zone and summer time, which a controller adds up."""
     flag = entered.summer_time
     if entered.utc_offset is None:
@@ -129,7 +129,7 @@ def _zone(entered: Entered, right: Circumstances) -> Iterator[TypedEntry]:
 
 def _typed_wrong(
     entry: Entry, field: Literal["zone", "clock", "date"], ahead_s: float, held: float
-) -> Candidate:
+) -> EntryCandidate:
     return clock_candidate(
         entry,
         field,
@@ -140,12 +140,12 @@ def _typed_wrong(
     )
 
 
-def _wrong_zone(held_s: float, ahead_s: float, right: Circumstances) -> Candidate:
+def _wrong_zone(held_s: float, ahead_s: float, right: EntryCircumstances) -> EntryCandidate:
     sign = held_s == -right.standard_s and held_s != 0.0
     return _typed_wrong("zone_sign" if sign else "time_zone", "zone", ahead_s, held_s)
 
 
-def _clock(entered: Entered, right: Circumstances) -> Iterator[TypedEntry]:
+def _clock(entered: Entered, right: EntryCircumstances) -> Iterator[TypedEntry]:
     """The clock, where the moment of typing is known."""
     if entered.time is None or entered.entered_at is None:
         return
@@ -166,7 +166,7 @@ def _clock(entered: Entered, right: Circumstances) -> Iterator[TypedEntry]:
     yield TypedEntry(entries=_CLOCK, wrong=wrong)
 
 
-def _date(entered: Entered, right: Circumstances) -> Iterator[TypedEntry]:
+def _date(entered: Entered, right: EntryCircumstances) -> Iterator[TypedEntry]:
     """The date; without a moment of typing the evening before is as right as the day."""
     if entered.date is None:
         return

@@ -15,8 +15,8 @@ import numpy as np
 
 from pointmodel.base.arrays import FloatArray
 from pointmodel.base.normal import TINY, log_normal_2d, normal
-from pointmodel.entries.believed import TURN_MIN, Solution, wrapped_min
-from pointmodel.entries.catalogue import Candidate
+from pointmodel.entries.believed import TURN_MIN, EntrySolution, wrapped_min
+from pointmodel.entries.catalogue import EntryCandidate
 from pointmodel.entries.odds import (
     AGREES_ODDS,
     CLOCK_WIDTH_MIN,
@@ -34,9 +34,9 @@ from pointmodel.entries.odds import (
 class Weighed:
     """Posterior probability of each solution, sidereal entry and latitude entry, (k, s, l)."""
 
-    solutions: tuple[Solution, ...]
-    sidereal: tuple[Candidate, ...]
-    latitude: tuple[Candidate, ...]
+    solutions: tuple[EntrySolution, ...]
+    sidereal: tuple[EntryCandidate, ...]
+    latitude: tuple[EntryCandidate, ...]
     probability: FloatArray
 
     @property
@@ -46,13 +46,13 @@ class Weighed:
 
 
 def weigh(
-    solutions: tuple[Solution, ...],
-    sidereal: tuple[Candidate, ...],
-    latitude: tuple[Candidate, ...],
+    solutions: tuple[EntrySolution, ...],
+    sidereal: tuple[EntryCandidate, ...],
+    latitude: tuple[EntryCandidate, ...],
     true_latitude_arcmin: float,
     *,
     log_seen: FloatArray | None = None,
-    beside: tuple[Solution, FloatArray] | None = None,
+    beside: tuple[EntrySolution, FloatArray] | None = None,
 ) -> Weighed:
     """Weigh every combination; at least one solution.
 
@@ -81,7 +81,7 @@ def weigh(
     )
 
 
-def _odds(sidereal: Sequence[Candidate], latitude: Sequence[Candidate]) -> FloatArray:
+def _odds(sidereal: Sequence[EntryCandidate], latitude: Sequence[EntryCandidate]) -> FloatArray:
     """Odds of each combination, (s, l): of the one that is wrong; two at once are rarer."""
     of_time = np.array([candidate.odds for candidate in sidereal])
     of_place = np.array([candidate.odds for candidate in latitude])
@@ -102,18 +102,18 @@ def _odds(sidereal: Sequence[Candidate], latitude: Sequence[Candidate]) -> Float
     return np.asarray(np.where(exchanged_time[:, None] ^ exchanged_place, 0.0, odds))
 
 
-def _is_exchanged(candidate: Candidate) -> bool:
+def _is_exchanged(candidate: EntryCandidate) -> bool:
     return candidate.variant == "exchanged"
 
 
-def _is_free(candidate: Candidate) -> bool:
+def _is_free(candidate: EntryCandidate) -> bool:
     return candidate.shift is None
 
 
 def _log_overlap(
-    solution: Solution,
-    sidereal: Sequence[Candidate],
-    latitude: Sequence[Candidate],
+    solution: EntrySolution,
+    sidereal: Sequence[EntryCandidate],
+    latitude: Sequence[EntryCandidate],
     true_latitude_arcmin: float,
 ) -> FloatArray:
     """Log of the overlap of one solution with each prediction, (s, l).
@@ -150,7 +150,7 @@ def _log_overlap(
     return np.log(np.maximum(overlap, TINY))
 
 
-def _free_time_density(sidereal: Sequence[Candidate], off_min: FloatArray) -> FloatArray:
+def _free_time_density(sidereal: Sequence[EntryCandidate], off_min: FloatArray) -> FloatArray:
     """Density of offsets (s, l) by anything, a minute: people's clocks are off by minutes."""
     width = np.array([
         LONGITUDE_WIDTH_MIN if candidate.entry == "longitude" else CLOCK_WIDTH_MIN

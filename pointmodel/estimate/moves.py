@@ -44,7 +44,7 @@ MoveKind = Literal["moved", "tube_shifted", "sinking", "zeroed_elsewhere"]
 
 
 @dataclass(frozen=True)
-class Way:
+class MoveHypothesis:
     """One thing that may happen: the terms that are new after it, in groups with the sd of change.
 
     `log_odds` is ln of the prior odds that it happened at all, in a log that fits badly; of a
@@ -59,15 +59,15 @@ class Way:
 
 INDICES = ("azimuth_index", "altitude_index")
 TILTS = ("tilt_north", "tilt_east")
-MOVED = Way(
+MOVED = MoveHypothesis(
     "moved", LOG_ODDS_MOVED, ((INDICES, MOVED_INDEX_SD_ARCMIN), (TILTS, MOVED_TILT_SD_ARCMIN))
 )
-TUBE_SHIFTED = Way(
+TUBE_SHIFTED = MoveHypothesis(
     "tube_shifted",
     LOG_ODDS_TUBE_SHIFTED,
     ((INDICES, MOVED_INDEX_SD_ARCMIN), (("collimation",), SHIFTED_COLLIMATION_SD_ARCMIN)),
 )
-ZEROED_ELSEWHERE = Way(
+ZEROED_ELSEWHERE = MoveHypothesis(
     "zeroed_elsewhere",
     float(np.log(PROBABILITY_ZEROED_ELSEWHERE / (1.0 - PROBABILITY_ZEROED_ELSEWHERE))),
     ((INDICES, MOVED_INDEX_SD_ARCMIN),),
@@ -267,7 +267,7 @@ def _all_tried(trial: _Trial, hours: FloatArray | None, pressed: Sequence[int]) 
             yield _Tried("sinking", None, sinking, LOG_ODDS_SINKING, total)
 
 
-def _over_places(trial: _Trial, way: Way, places: range) -> list[_Tried]:
+def _over_places(trial: _Trial, way: MoveHypothesis, places: range) -> list[_Tried]:
     """Return the hypotheses of one way at all places, of a long log at those nearest the best."""
     at = partial(_step, trial, way, len(places))
     return list(_climbed(at, places).values())
@@ -286,13 +286,13 @@ def _climbed(at: Callable[[int], _Tried], places: range) -> dict[int, _Tried]:
     return tried
 
 
-def _step(trial: _Trial, way: Way, places: int, place: int) -> _Tried:
+def _step(trial: _Trial, way: MoveHypothesis, places: int, place: int) -> _Tried:
     obs = with_step(trial.given, way, place)
     log_odds = way.log_odds - float(np.log(places))
     return _Tried(way.kind, place, obs, log_odds, trial.quick(obs) + log_odds)
 
 
-def with_step(obs: Observations, way: Way, place: int) -> Observations:
+def with_step(obs: Observations, way: MoveHypothesis, place: int) -> Observations:
     """Return the observations with terms that were others before the pair `place`.
 
     The six are those of the end; the new columns hold before minus after.

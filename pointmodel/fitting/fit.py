@@ -16,11 +16,18 @@ import numpy as np
 from pointmodel.base.arrays import FloatArray
 from pointmodel.base.errors import InputError, Notice, Problem
 from pointmodel.base.wording import quoted
-from pointmodel.diagnosis.causes import LOOSE_SIGMA_ARCMIN, causes
+from pointmodel.diagnosis.causes import LOOSE_SIGMA_ARCMIN, alignment_cause, causes
 from pointmodel.diagnosis.evidence import Case
+from pointmodel.diagnosis.faultwords import fault_words, realign_words
 from pointmodel.diagnosis.happened import happened_notices
 from pointmodel.diagnosis.result import Cause
-from pointmodel.diagnosis.summary import Advice, first_remedy, summary
+from pointmodel.diagnosis.summary import (
+    Advice,
+    first_remedy,
+    is_good,
+    says_the_same_whatever_the_answer,
+    summary,
+)
 from pointmodel.estimate import reported as findings
 from pointmodel.estimate import sparse
 from pointmodel.estimate.few import few_pairs_notices
@@ -46,15 +53,28 @@ from pointmodel.reading.nightlog import NightLog, read_log
 from pointmodel.reading.table import LogSource
 from pointmodel.readings.nomount import with_no_mount
 from pointmodel.readings.parts import parts_of, pressed_lines
-from pointmodel.readings.result import Readings
+from pointmodel.readings.question import Prospects, question_for
+from pointmodel.readings.result import Question, Readings
 from pointmodel.readings.weigh import as_told, weighed
 from pointmodel.readings.words import figures_read_notices
+
+# why no foot may be turned yet, as the remedy of a base that leans
+ALIGNMENT_FIRST = (
+    "turn no foot yet: it is not known whether the controller was aligned before this log (stars, "
+    "under [alignment] in mount.toml)"
+)
+FIGURES_FIRST = "turn no foot yet: it is not certain how the figures of this log are to be read"
+EVEN_QUANTILES = (0.1, 0.3, 0.5, 0.7, 0.9)  # five sizes of the noise that are equally probable
+# the same where the fit knows nothing of it: ln of portable mounts' noise is 1.3′ ± .8
+USUAL_SIGMAS_ARCMIN = np.array([0.5, 0.9, 1.3, 2.0, 3.6])
 
 if TYPE_CHECKING:
     import pandas as pd
     from lmfit.model import ModelResult
 
+    from pointmodel.diagnosis.alignmentfault import AlignmentFault
     from pointmodel.diagnosis.skyevidence import SkyEvidence
+    from pointmodel.mount.starfix import StarFixKind
     from pointmodel.reading.mountfile import MountSource
 
 
@@ -67,7 +87,7 @@ class Fit:
     from the earlier ones; `parts` say what happened before each, logged or not, `happened` what was
     found that nobody logged. The figures of segments are those of the readout at the log's end,
     where zeroings on a star that is known were taken out. `profile` is what the fit started from,
-    if anything. `readings` says what the figures mean: `log` is read so, `as_written` is not.
+    if anything. `figures` says what the figures mean: `log` is read so, `as_written` is not.
     Angles are degrees, terms and misses arcminutes.
     """
 
@@ -78,7 +98,7 @@ class Fit:
     parts: tuple[Segment, ...]
     happened: tuple[Happened, ...]
     as_written: NightLog
-    readings: Readings
+    figures: Readings
 
     @property
     def solution(self) -> Solution:
@@ -199,7 +219,10 @@ class Fit:
     @cached_property
     def causes(self) -> tuple[Cause, ...]:
         """What the log shows to be wrong, best supported first; none where figures say nothing."""
-        return () if self.readings.stops else causes(self._case)
+        if not self.figures.stops:
+            return causes(self._case)
+        fault = self.alignment_fault
+        return () if fault is None else (alignment_cause(fault, self.realign_on),)
 
     @cached_property
     def sky_evidence(self) -> SkyEvidence | None:
@@ -237,7 +260,84 @@ class Fit:
             alignment=alignment_words(self.log.mount.alignment.stars or ()),
             true_places=self.log.clock_cleared_by in ("almanac", "camera"),
             happened=self.happened,
+            feet_wait=self._feet_wait,
+            fault=self.alignment_fault,
+            realign_on=self.realign_on if self.log.mount.lean_is_hidden else None,
         )
+
+    @property
+    def _feet_wait(self) -> str | None:
+        """Why no foot may be turned yet, None where one may."""
+        if self.figures.feet_wait is not None:
+            return FIGURES_FIRST
+        return ALIGNMENT_FIRST if self.log.mount.alignment.state == "unknown" else None
+
+    @cached_property
+    def alignment_fault(self) -> AlignmentFault | None:
+        """What went wrong when the controller was aligned before the log, where that shows."""
+        figures = self.figures
+        if not self.log.mount.lean_is_hidden or (figures.stops and not figures.fits_no_mount):
+            return None
+        from pointmodel.diagnosis.alignmentfault import alignment_fault
+
+        if not figures.fits_no_mount:
+            sigmas = np.quantile(self.segments[0][1].posterior.draws_sigma, EVEN_QUANTILES)
+            return alignment_fault(self.log, ~self.pair_results.set_aside, sigmas)
+        # an altitude zero that came of a wrong star is like no mount; the log is judged by itself
+        every = np.ones(len(self.log), dtype=bool)
+        fault = alignment_fault(self.log, every, USUAL_SIGMAS_ARCMIN)
+        return None if fault is None or fault.place is None else fault
+
+    @cached_property
+    def realign_on(self) -> tuple[str, str] | None:
+        """The names of two stars to align on now, where site and time are known."""
+        times = self.log.time_s[np.isfinite(self.log.time_s)]
+        if not times.size or self.log.mount.observer is None:
+            return None
+        from pointmodel.forecasting.realignstars import best_named_pair
+
+        learns_zero = self.log.mount.alignment.solves in ("altitude_zero", "full")
+        kind: StarFixKind = "altitude_zero" if learns_zero else "rotation"
+        return best_named_pair(self.outlook, self.log.mount, float(times.max()), kind)
+
+    @cached_property
+    def _figures(self) -> Readings:
+        """What the figures mean; an alignment gone wrong may explain what no mount does."""
+        fault = self.alignment_fault
+        if fault is None or not self.figures.fits_no_mount:
+            return self.figures
+        text = f"{fault_words(fault)} {realign_words(self.realign_on)}"
+        return replace(
+            self.figures,
+            findings=tuple(
+                replace(one, text=text) if one.finding == "fits_no_mount" else one
+                for one in self.figures.findings
+            ),
+        )
+
+    @cached_property
+    def readings(self) -> Readings:
+        """What the figures mean, with the one question to the owner where its answer matters."""
+        figures, mount = self._figures, self.log.mount
+        if figures.question is not None or figures.stops is not None:
+            return figures
+        if mount.alignment.state != "unknown" and not (
+            mount.lean_is_hidden and mount.readout is None
+        ):
+            return figures
+        return replace(figures, question=self.levelling.question or self._question)
+
+    @property
+    def _question(self) -> Question | None:
+        """What to ask of the alignment where it is not known and answers lead to other advice."""
+        advice = self._advice_unasked
+        if says_the_same_whatever_the_answer(advice):
+            return None
+        answers = (replace(advice, aligned=aligned, feet_wait=False) for aligned in (False, True))
+        not_aligned, aligned = (first_remedy(answer) for answer in answers)
+        alignment = self.log.mount.alignment
+        prospects = Prospects(is_good(advice), not_aligned, aligned)
+        return question_for(alignment.state, alignment.presses, prospects)
 
     @cached_property
     def sparse_findings(self) -> tuple[FaultFinding, ...]:
@@ -254,24 +354,35 @@ class Fit:
     @property
     def summary(self) -> str:
         """One sentence: what to do first, and what it gains."""
-        return self.readings.stops or summary(self._advice)
+        return self._figures.stops or summary(self._advice)
 
     @property
     def first_remedy(self) -> str:
         """The code of the remedy to try first, "none" where nothing need or can be done."""
-        return "none" if self.readings.stops else first_remedy(self._advice)
+        return "none" if self.figures.stops else first_remedy(self._advice)
 
     @cached_property
     def _advice(self) -> Advice:
+        asked = replace(self._advice_unasked, question=self.readings.question)
+        if first_remedy(asked) != "realign":
+            return asked
+        return replace(asked, realign_on=self.realign_on)
+
+    @cached_property
+    def _advice_unasked(self) -> Advice:
         optics, mount = self.log.mount.optics, self.log.mount
+        fault = self.alignment_fault
         return Advice(
             forecasts=self.forecasts,
             causes=self.causes,
             lines_set_aside=tuple(pair.line for pair in self.set_aside),
             half_field_arcmin=0.5 * (optics.field_of_view_arcmin or USUAL_FIELD_ARCMIN),
-            aligned=mount.is_aligned,
+            aligned=mount.lean_is_hidden,
             clock_cleared=self._case.clock_cleared,
             correction=None if self.sky_evidence is None else self.sky_evidence.correction,
+            feet_wait=self._feet_wait is not None,
+            fault=fault,
+            realign_on=None if fault is None else self.realign_on,
             happened=self.happened,
         )
 
@@ -285,7 +396,7 @@ class Fit:
         """What a verdict on levelling rests on."""
         return Grounds(
             inputs=self.inputs,
-            warnings=(*figures_read_notices(self.readings), *self.warnings),
+            warnings=(*figures_read_notices(self._figures), *self.warnings),
             log=self.log,
             posterior=self.solution.posterior,
             pairs_used=self.pairs_used,
@@ -294,7 +405,9 @@ class Fit:
             forecasts=self.forecasts,
             sky_evidence=self.sky_evidence,
             happened=self.happened,
-            readings=self.readings,
+            readings=self._figures,
+            alignment_fault=self.alignment_fault,
+            realign_on=self.realign_on if self.log.mount.lean_is_hidden else None,
         )
 
     @property
@@ -398,7 +511,7 @@ def _entries_show(log: NightLog) -> bool:
     That needs names, times and the site, places that no alignment has turned, and figures that the
     controller worked out from its clock.
     """
-    if log.mount.is_aligned or log.mount.place_deg is None or not log.shows_entries:
+    if log.mount.lean_is_hidden or log.mount.place_deg is None or not log.shows_entries:
         return False
     timed = np.isfinite(log.time_s) | np.isfinite(log.commanded_time_s)
     return any(name and here for name, here in zip(log.target, timed.tolist(), strict=True))
@@ -450,7 +563,7 @@ def fit(log: NightLog | LogSource, mount: MountSource = None, prior: ProfileSour
     solutions, last = parts.solutions, parts.segments[-1].log
     notices = [*whole.warnings, *segment_notices(night, logged)]
     notices += happened_notices(parts.happened)
-    if whole.mount.is_aligned:
+    if whole.mount.lean_is_hidden:
         notices.append(Notice("aligned", _ALIGNED))
     notices += profile_notices(profile, solutions[-1], last)
     notices += exact_figures_notices(solutions[-1].observations)
@@ -464,9 +577,10 @@ def fit(log: NightLog | LogSource, mount: MountSource = None, prior: ProfileSour
         parts=parts.segments,
         happened=parts.happened,
         as_written=told.as_written,
-        readings=meaning.readings(),
+        figures=meaning.readings(),
     )
-    return replace(made, readings=with_no_mount(made.readings, solutions, night, made.commands_explain))
+    figures = with_no_mount(made.figures, solutions, night, made.commands_explain)
+    return replace(made, figures=figures)
 
 
 def _complete(log: NightLog) -> NightLog:

@@ -62,7 +62,7 @@ def report_html(fit: Showable) -> str:
         when=_when(fit),
         now=words.go_to_now(fit),
         figures_read=figures_read_words(fit.readings),
-        question=question_words(fit.readings),
+        question=question_words(fit.readings, fit.summary),
         few=words.few_pairs_words(words.pairs_used(fit)),
         realign=words.realign_words(fit),
         in_field=_now_and_after(fit),

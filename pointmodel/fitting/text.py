@@ -25,7 +25,7 @@ def fit_text(fit: Showable, *, width: int = 100, color: bool = False) -> str:
     for told in figures_read_words(fit.readings):
         page.paragraph(told)
     page.paragraph(fit.summary, bold=True)
-    page.paragraph(question_words(fit.readings))
+    page.paragraph(question_words(fit.readings, fit.summary))
     page.paragraph(_what_was_read(fit))
     if fit.readings.stops:
         page.bullets("Remarks", (sentence(notice.text) for notice in fit.warnings))

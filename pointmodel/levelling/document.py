@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from pointmodel.levelling.result import LevelResult
 
 
-LEVEL_SCHEMA = "pointmodel.level/1"
+LEVEL_SCHEMA = "pointmodel.level/2"
 
 
 NO_LEAN = "no lean is seen, so it has no direction"
@@ -25,7 +25,10 @@ NO_PITCH = "screw_pitch is not stated in the mount file"
 NO_FEET = "the feet are not stated in the mount file"
 
 
-NO_TRIPOD = "the log was made after an alignment: it says nothing of the tripod"
+NO_ORDER = "no foot is to be turned: see reason"
+
+
+NO_QUESTION = "no answer would change the verdict"
 
 
 ALL_KNOWN = "the lean is known well enough"
@@ -36,8 +39,7 @@ NO_LATITUDE = "clock and place are cleared, or the site's latitude is not known 
 
 def level_document(result: LevelResult) -> dict[str, Any]:
     """Return the document of `pointmodel level`: plain types only, units in the keys."""
-    aligned = result.expected_lean_after_arcmin is None
-    no_feet = NO_TRIPOD if aligned else NO_FEET
+    no_feet = NO_FEET if result.verdict == "level" else NO_ORDER
     document = {
         **head(LEVEL_SCHEMA, result.inputs, result.warnings),
         "verdict": result.verdict,
@@ -48,13 +50,15 @@ def level_document(result: LevelResult) -> dict[str, Any]:
         "clock_cleared_by": result.clock_cleared_by,
         "feet": [_foot(order) for order in result.feet],
         **or_why("hand_step_mm", result.hand_step_mm, no_feet),
-        **or_why("expected_lean_after_arcmin", result.expected_lean_after_arcmin, NO_TRIPOD),
+        **or_why("expected_lean_after_arcmin", result.expected_lean_after_arcmin, NO_ORDER),
         "gain": [asdict(gain) for gain in result.gain],
         "field_of_view_arcmin": result.field_of_view_arcmin,
         "field_assumed": result.field_assumed,
         "confirm_at": [_place(place) for place in result.confirm_at],
         **or_why("one_more_star", result.one_more_star and _place(result.one_more_star), ALL_KNOWN),
         "cautions": result.cautions,
+        **or_why("question", result.question and asdict(result.question), NO_QUESTION),
+        "voids_alignment": result.voids_alignment,
     }
     if not result.feet:
         document["feet_reason"] = no_feet

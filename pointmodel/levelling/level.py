@@ -1,8 +1,10 @@
 """`level`: whether to touch the tripod, which foot by how much, and what that would gain.
 
-Read `lean.py`, `feet.py` and `forecast.py` first. The verdict falls in a fixed order: a log made
-after an alignment says nothing of the tripod; a lean that is not real, or whose cure gains too
-little, is left alone; while a wrong clock or place could look like the lean nothing is ordered.
+Read `lean.py`, `feet.py` and `forecast.py` first. The verdict falls in a fixed order: figures that
+are not known to mean what they say, and a log in which an alignment hides the lean, say nothing of
+the tripod; a lean that is not real, or whose cure gains too little, is left alone; where it is not
+known whether there was an alignment the owner is asked; while a wrong clock or place could look
+like the lean nothing is ordered.
 """
 
 from __future__ import annotations
@@ -28,19 +30,23 @@ from pointmodel.estimate.inturn import Happened
 from pointmodel.forecasting.result import RemedyForecast
 from pointmodel.forecasting.worth import chance_of, worth_it
 from pointmodel.levelling.feet import foot_orders, hand_errors_arcmin, hand_step_mm
-from pointmodel.levelling.reason import moved_words, reason_words, since_moved_words
+from pointmodel.levelling.reason import Reasons, reason_words
 from pointmodel.levelling.result import CAUTIONS, ClearedBy, Gain, LevelResult, Verdict, Why
 from pointmodel.levelling.stars import Place, confirming_stars, next_star
 from pointmodel.mount.remedies import REMEDIES, USUAL_FIELD_ARCMIN
 from pointmodel.mount.terms import STANDARD_NAMES
-from pointmodel.reading.mountfile import Feet
+from pointmodel.reading.mountfile import Feet, MountFile
+from pointmodel.readings.question import Prospects, question_for
+from pointmodel.readings.result import Question, Readings
 
 if TYPE_CHECKING:
+    from pointmodel.diagnosis.alignmentfault import AlignmentFault
     from pointmodel.diagnosis.skyevidence import SkyEvidence
     from pointmodel.estimate.posterior import Posterior
     from pointmodel.forecasting.outlook import Outlook
+    from pointmodel.forecasting.realignstars import NamedPair
     from pointmodel.reading.nightlog import NightLog
-from pointmodel.readings.result import Readings
+
 
 VERDICTS: dict[Why, Verdict] = {
     "alignment_off": "realign",
@@ -55,6 +61,8 @@ VERDICTS: dict[Why, Verdict] = {
     "clock": "cannot_tell",
     "gains": "level",
     "figures": "cannot_tell",
+    "not_known": "ask",
+    "good_now": "leave",
 }
 UNSEEN_ABOVE_ARCMIN = 10.0
 REALIGN_GAINS_ARCMIN, REALIGN_GAINS_SHARE = 1.0, 0.2
@@ -64,6 +72,7 @@ OWN_LEAN_BELOW = 0.2
 COMPARED = ("none", "zero_on_star", "realign", "level", "apply_corrections")
 # what is left to compare once aligned, or while the lean is feigned
 WITHOUT_FEET = ("none", "realign", "apply_corrections")
+GOOD_CHANCE = 0.95  # nineteen targets in twenty in the eyepiece: a go-to that is good as it is
 
 
 @dataclass(frozen=True)
@@ -71,7 +80,9 @@ class Grounds:
     """What the verdict rests on: the log, its posterior and forecasts, what the sky says.
 
     `inputs` are the paths that the fit was made from; `sigma_arcmin` is the noise an axis;
-    `happened` what happened to the mount meanwhile, unlogged.
+    `happened` what happened to the mount meanwhile, unlogged; `readings` what the figures mean;
+    `alignment_fault` what went wrong with an alignment, and `realign_on` two stars for another one,
+    by name.
     """
 
     inputs: tuple[str, ...]
@@ -85,6 +96,8 @@ class Grounds:
     sky_evidence: SkyEvidence | None
     happened: tuple[Happened, ...] = ()
     readings: Readings = field(default_factory=Readings)
+    alignment_fault: AlignmentFault | None = None
+    realign_on: NamedPair | None = None
 
 
 def level_verdict(grounds: Grounds, clock_cleared_by: str | None = None) -> LevelResult:
@@ -104,50 +117,86 @@ def level_verdict(grounds: Grounds, clock_cleared_by: str | None = None) -> Leve
     why = _why(grounds, lean, by_code, half_field, cleared)
     mean, _, draws = moments_of(posterior, TILTS)
     deviation = draws - mean
-    feet = None if mount.is_aligned else mount.feet
+    levels = VERDICTS[why] == "level"
+    feet = mount.feet if levels else None
     used = grounds.pairs_used
     more = _one_more_star(grounds, why, used, deviation)
-    moved = _last_move(grounds.happened)
-    if why == "figures":
-        reason = grounds.readings.feet_wait or ""
-    elif moved is not None and why in ("sinking", "moved_lately"):
-        reason = moved_words(why, moved, lean)
-    else:
-        reason = since_moved_words(moved) + reason_words(
-            why,
-            lean,
-            by_code=by_code,
-            alike=alike,
-            more=more,
-            used=used,
-            half_field_arcmin=half_field,
-            sky=grounds.sky_evidence,
-        )
     confirm = confirming_stars(grounds.outlook.targets, lean.toward_az_deg or 0.0)
+    question = _question(mount, by_code) if why == "not_known" else None
+    material = Reasons(
+        why=why,
+        lean=lean,
+        by_code=by_code,
+        alike=alike,
+        more=more,
+        used=used,
+        half_field_arcmin=half_field,
+        sky=grounds.sky_evidence,
+        figures=grounds.readings.feet_wait,
+        question=question,
+        fault=grounds.alignment_fault,
+        realign_on=grounds.realign_on,
+        aligned=mount.is_aligned,
+        moved=_last_move(grounds.happened),
+    )
     return LevelResult(
         inputs=grounds.inputs,
         warnings=grounds.warnings,
         name=grounds.log.mount.name or grounds.log.name,
         pairs_used=used,
         verdict=VERDICTS[why],
-        reason=reason,
+        reason=reason_words(material),
         lean=lean,
-        confounded_with=()
-        if cleared or why == "only_entries"
-        else ("clock_or_longitude", "latitude"),
+        confounded_with=_confounded(why, cleared),
         look_alike=alike,
         clock_cleared_by=cleared,
-        feet=() if feet is None or why == "sinking" else foot_orders(feet, mean, deviation),
+        feet=() if feet is None else foot_orders(feet, mean, deviation),
         screw_pitch_mm=None if feet is None else feet.screw_pitch_mm,
         hand_step_mm=None if feet is None else hand_step_mm(feet),
-        expected_lean_after_arcmin=None if mount.is_aligned else _lean_after(deviation, feet),
-        gain=_gains(by_code, mount.is_aligned or why in ("entries", "only_entries"), half_field),
+        expected_lean_after_arcmin=_lean_after(deviation, feet) if levels else None,
+        gain=_gains(by_code, _compared(why, mount), half_field),
         field_of_view_arcmin=2.0 * half_field,
         field_assumed=mount.optics.field_of_view_arcmin is None,
-        confirm_at=confirm if VERDICTS[why] == "level" else (),
+        confirm_at=confirm if levels else (),
         one_more_star=more,
         cautions=CAUTIONS,
+        question=question,
+        voids_alignment=levels and mount.is_aligned,
     )
+
+
+def _confounded(why: Why, cleared: ClearedBy | None) -> tuple[str, ...]:
+    """Return the entries that would look like the lean, where nothing clears them."""
+    return () if cleared or why == "only_entries" else ("clock_or_longitude", "latitude")
+
+
+def _compared(why: Why, mount: MountFile) -> tuple[str, ...]:
+    """Return the remedies whose gain is shown: none that turns a foot where that is no cure."""
+    if why == "figures":
+        return ()
+    hidden = mount.lean_is_hidden or why in ("entries", "only_entries", "not_known")
+    return WITHOUT_FEET if hidden else COMPARED
+
+
+def _question(mount: MountFile, by_code: dict[str, RemedyForecast]) -> Question:
+    """Return what must be answered before a foot is turned: the feet hang on it."""
+    aligned = "realign" if _realigning_gains(by_code) else "none"
+    prospects = Prospects(
+        good_now=False,
+        not_aligned="level",
+        aligned=aligned,
+        readout_known=mount.readout is not None,
+    )
+    asked = question_for(mount.alignment.state, mount.alignment.presses, prospects)
+    assert asked is not None  # levelling and aligning are different advice
+    return asked
+
+
+def _realigning_gains(by_code: dict[str, RemedyForecast]) -> bool:
+    """Whether aligning afresh makes go-to plainly better."""
+    now = by_code["none"].rms_arcmin
+    needed = max(REALIGN_GAINS_ARCMIN, REALIGN_GAINS_SHARE * now)
+    return now - by_code["realign"].rms_arcmin > needed
 
 
 def _cleared_by(grounds: Grounds, told: str | None) -> ClearedBy | None:
@@ -172,14 +221,20 @@ def _why(
     cleared: ClearedBy | None,
 ) -> Why:
     """Return what the verdict rests on."""
-    if grounds.readings.stops or (grounds.readings.feet_wait and not grounds.log.mount.is_aligned):
+    mount, readings = grounds.log.mount, grounds.readings
+    at_stake = lean.is_real and worth_it(
+        by_code["zero_on_star"], by_code["level"], half_field_arcmin
+    )
+    good = chance_of(by_code["none"], half_field_arcmin) >= GOOD_CHANCE
+    if readings.stops is not None:
         return "figures"
-    if grounds.log.mount.is_aligned:
-        now = by_code["none"].rms_arcmin
-        gained = now - by_code["realign"].rms_arcmin
-        needed = max(REALIGN_GAINS_ARCMIN, REALIGN_GAINS_SHARE * now)
-        off = rotation_is_real(grounds.posterior) and gained > needed
-        return "alignment_off" if off else "alignment_good"
+    if mount.lean_is_hidden:
+        if at_stake and mount.readout is None and not good:
+            return "not_known"
+        off = rotation_is_real(grounds.posterior) and _realigning_gains(by_code)
+        return "alignment_off" if off or grounds.alignment_fault else "alignment_good"
+    if readings.feet_wait is not None:
+        return "figures"
     moved = _last_move(grounds.happened)
     if moved is not None and moved.kind == "sinking":
         return "sinking"
@@ -192,8 +247,10 @@ def _why(
         return "only_entries" if upright else "entries"
     if not lean.is_real:
         return "no_lean" if lean.high <= UNSEEN_ABOVE_ARCMIN else "unseen"
-    if not worth_it(by_code["zero_on_star"], by_code["level"], half_field_arcmin):
+    if not at_stake:
         return "too_little"
+    if mount.alignment.state == "unknown":
+        return "good_now" if good else "not_known"
     return "gains" if cleared else "clock"
 
 
@@ -221,7 +278,7 @@ def _lean_after(deviation: FloatArray, feet: Feet | None) -> float:
 
 
 def _gains(
-    by_code: dict[str, RemedyForecast], feet_are_out: bool, half_field_arcmin: float
+    by_code: dict[str, RemedyForecast], compared: tuple[str, ...], half_field_arcmin: float
 ) -> tuple[Gain, ...]:
     return tuple(
         Gain(
@@ -230,6 +287,6 @@ def _gains(
             chance_of(by_code[code], half_field_arcmin),
             REMEDIES[code].minutes,
         )
-        for code in (WITHOUT_FEET if feet_are_out else COMPARED)
+        for code in compared
         if code in by_code
     )

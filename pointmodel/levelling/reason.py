@@ -6,6 +6,7 @@ Read `level.py` for the verdicts. Nothing is judged here.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -14,46 +15,87 @@ from pointmodel.base.compass import COMPASS, place_in_words
 from pointmodel.base.figures import figure, miss_range_words, miss_words
 from pointmodel.base.normal import NORMAL_95
 from pointmodel.base.wording import join
+from pointmodel.diagnosis.faultwords import fault_words
+from pointmodel.diagnosis.faultwords import realign_words as realign_order
 from pointmodel.diagnosis.happened import REMEDIES_BY_KIND, what_happened
 from pointmodel.forecasting.result import RemedyForecast
 from pointmodel.forecasting.worth import chance_of
+from pointmodel.levelling.result import Why
 from pointmodel.mount.remedies import REMEDIES
+from pointmodel.readings.question import how_to_answer
 
 if TYPE_CHECKING:
+    from pointmodel.diagnosis.alignmentfault import AlignmentFault
     from pointmodel.diagnosis.lean import Lean, LookAlike
     from pointmodel.diagnosis.skyevidence import SkyEvidence
     from pointmodel.estimate.inturn import Happened
     from pointmodel.levelling.stars import Place
+    from pointmodel.readings.result import Question
 
 SETTLE = (
     "Compare the controller's date, time, zone, summer time and place with a phone, or put a "
     "bubble level on the base."
 )
+SEE_THE_LEAN = (
+    "To see how the base leans, put a bubble level on it, or log a few stars before you align."
+)
+VOID = "Turning the feet makes the alignment useless: align again on two stars afterwards."
 NEARLY_ALL = 0.95
 
 Forecasts = Mapping[str, RemedyForecast]
 
 
-def reason_words(
-    why: str,
-    lean: Lean,
-    by_code: Forecasts,
-    alike: LookAlike | None,
-    more: Place | None,
-    used: int,
-    half_field_arcmin: float,
-    sky: SkyEvidence | None,
-) -> str:
-    """Return the reason in one to three sentences."""
-    if sky is not None and why in ("entries", "only_entries"):
-        return _entry_words(sky)
+@dataclass(frozen=True)
+class Reasons:
+    """What the reason is worded from: what the verdict rests on, and all that goes with it.
+
+    `more` is where one more star is wanted; `figures` why the figures themselves forbid a verdict;
+    `question` what the owner must answer; `fault` what went wrong with the alignment, `realign_on`
+    two stars for another one; `aligned`: levelling makes an alignment void; `moved` what last
+    happened to the mount unlogged.
+    """
+
+    why: Why
+    lean: Lean
+    by_code: Forecasts
+    alike: LookAlike | None
+    more: Place | None
+    used: int
+    half_field_arcmin: float
+    sky: SkyEvidence | None
+    figures: str | None
+    question: Question | None
+    fault: AlignmentFault | None
+    realign_on: tuple[str, str] | None
+    aligned: bool
+    moved: Happened | None
+
+
+def reason_words(one: Reasons) -> str:
+    """Return the reason in a few sentences."""
+    if one.why == "figures" and one.figures is not None:
+        return one.figures
+    if one.moved is not None and one.why in ("sinking", "moved_lately"):
+        return moved_words(one.why, one.moved, one.lean)
+    return since_moved_words(one.moved) + _still_words(one)
+
+
+def _still_words(one: Reasons) -> str:
+    """Return the reason where the base stood still, or since it does."""
+    why, lean, by_code = one.why, one.lean, one.by_code
+    if one.sky is not None and why in ("entries", "only_entries"):
+        return _entry_words(one.sky)
     if why in ("alignment_off", "alignment_good"):
-        return _alignment_words(why, by_code)
+        return _alignment_words(one)
     if why == "no_lean":
         return f"The stars show no lean: if there is any, it is below {miss_words(lean.high)}."
-    star = "" if more is None else f"Centre one more star first, {place_in_words(*more)}."
+    if one.question is not None:
+        return f"{one.question.ask} {one.question.why} {how_to_answer(one.question)}"
+    if why == "good_now":
+        return f"Go-to is good as it is: it misses by {_rms(by_code, 'none')}."
+    star = "" if one.more is None else f"Centre one more star first, {place_in_words(*one.more)}."
     if why == "unseen":
-        stars = "This one star cannot" if used == 1 else f"These {used} stars cannot"
+        stars = "This one star cannot" if one.used == 1 else f"These {one.used} stars cannot"
         unseen = miss_words(lean.high)
         return f"{stars} tell whether the base leans: {unseen} could pass unseen. {star}"
     if why == "too_little":
@@ -63,10 +105,13 @@ def reason_words(
             f"{_rms(by_code, 'zero_on_star')} if only zeroed."
         )
     if why == "clock":
-        told = f"The base seems to lean {lean_words(lean)}, but {look_alike_words(lean, alike)}."
+        like = look_alike_words(lean, one.alike)
+        told = f"The base seems to lean {lean_words(lean)}, but {like}."
         return " ".join(filter(None, (told, SETTLE, star)))
     rough = f" That is only roughly known. {star}" if star else ""
-    return f"The base leans {lean_words(lean)}.{rough} {_gain_words(by_code, half_field_arcmin)}"
+    void = f" {VOID}" if one.aligned else ""
+    gain = _gain_words(by_code, one.half_field_arcmin)
+    return f"The base leans {lean_words(lean)}.{rough} {gain}{void}"
 
 
 def moved_words(why: str, one: Happened, lean: Lean) -> str:
@@ -176,26 +221,34 @@ def _gain_words(by_code: Forecasts, half_field_arcmin: float) -> str:
     return f"{text}."
 
 
-def _alignment_words(why: str, by_code: Forecasts) -> str:
-    now, realign = _rms(by_code, "none"), by_code["realign"]
-    if why == "alignment_good":
+def _alignment_words(one: Reasons) -> str:
+    """Return what an alignment before the log means for the feet, and what to do about it."""
+    now, realign = _rms(one.by_code, "none"), one.by_code["realign"]
+    if one.fault is not None:
+        return f"{fault_words(one.fault)} {realign_order(one.realign_on)} {SEE_THE_LEAN}"
+    if one.why == "alignment_good":
         return (
             "The controller was aligned before this log, so the feet play no part in its misses, "
             f"and aligning afresh gains too little: {now} → {miss_words(realign.rms_arcmin)}."
-            + _corrected_words(by_code)
+            f"{_corrected_words(one.by_code)} {SEE_THE_LEAN}"
         )
     where = ""
-    if len(realign.stars) == 2:
-        one, other = (place_in_words(*star) for star in realign.stars)
-        where = f", one {one}, the other {other}"
-    bad = ""
-    if realign.bad_pair_rms_arcmin is not None:
-        bad = f"; two badly placed ones would leave {miss_words(realign.bad_pair_rms_arcmin)}"
+    if one.realign_on is not None:
+        where = f" ({one.realign_on[0]}, then {one.realign_on[1]})"
+    elif len(realign.stars) == 2:
+        first, other = (place_in_words(*star) for star in realign.stars)
+        where = f", one {first}, the other {other}"
     return (
         "The controller was aligned before this log: it is the alignment that is off, and no foot "
         f"cures that. Aligned afresh on two stars{where}, go-tos miss by "
-        f"{miss_words(realign.rms_arcmin)} instead of {now}{bad}."
+        f"{miss_words(realign.rms_arcmin)} instead of {now}{_badly_placed(realign)}. {SEE_THE_LEAN}"
     )
+
+
+def _badly_placed(realign: RemedyForecast) -> str:
+    if realign.bad_pair_rms_arcmin is None:
+        return ""
+    return f"; two badly placed ones would leave {miss_words(realign.bad_pair_rms_arcmin)}"
 
 
 def _corrected_words(by_code: Forecasts) -> str:

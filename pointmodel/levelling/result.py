@@ -15,11 +15,12 @@ from pointmodel.diagnosis.lean import (
 )
 from pointmodel.levelling.feet import FootOrder
 from pointmodel.levelling.stars import Place
+from pointmodel.readings.result import Question
 
 ClearedBy = Literal["check", "verified", "alignment", "almanac", "camera"]
 
 
-Verdict = Literal["level", "realign", "leave", "cannot_tell"]
+Verdict = Literal["level", "realign", "leave", "ask", "cannot_tell"]
 
 
 Why = Literal[
@@ -35,6 +36,8 @@ Why = Literal[
     "clock",
     "gains",
     "figures",
+    "not_known",
+    "good_now",
 ]
 
 
@@ -62,12 +65,13 @@ class Gain:
 class LevelResult:
     """Re-level or not, and why; which foot by how much.
 
-    `verdict` is level, realign, leave or cannot_tell. `feet` holds orders wherever they can be
-    worked out; only with the verdict level are they meant to be followed. The expected lean after
-    is the median, from what is uncertain about the lean and from setting screws by hand
-    (`hand_step_mm`); None for a log made after an alignment. `field_assumed`: the field of view is
-    not the mount file's. `confirm_at`: zero on the first star; a lean that is left shows at the
-    others. `one_more_star`: where a further star is wanted first, None where none is.
+    `verdict` is level, realign, leave, ask or cannot_tell; with ask goes the `question` that must
+    be answered first. `feet` holds orders only with the verdict level. The expected lean after is
+    the median, from what is uncertain about the lean and from setting screws by hand
+    (`hand_step_mm`); None without that verdict. `voids_alignment`: turning the feet makes the
+    controller's alignment useless. `field_assumed`: the field of view is not the mount file's.
+    `confirm_at`: zero on the first star; a lean that is left shows at the others. `one_more_star`:
+    where a further star is wanted first, None where none is.
     """
 
     inputs: tuple[str, ...]
@@ -90,6 +94,8 @@ class LevelResult:
     confirm_at: tuple[Place, ...]
     one_more_star: Place | None
     cautions: tuple[str, ...]
+    question: Question | None = None
+    voids_alignment: bool = False
 
     def to_dict(self) -> dict[str, Any]:
         """Return the level document: plain types only, equal to the command's JSON."""

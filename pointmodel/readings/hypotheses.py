@@ -19,7 +19,7 @@ ALL_SIDES: tuple[Side, ...] = ("centred", "commanded", "both")
 
 
 @dataclass(frozen=True)
-class Hypothesis:
+class ReadingHypothesis:
     """One way in which figures are misread: ln prior odds against "as written", and its words.
 
     `reason` says where the odds come from. `said` is what is told when it is taken up, `asked` the
@@ -38,10 +38,10 @@ class Hypothesis:
 LEAN_HANGS_ON_IT = "The directions of the lean and every correction hang on it."
 FIGURES_AGAIN = "If it is so, the figures are turned round and fitted again; else they stand."
 
-HYPOTHESES: Mapping[FindingName, Hypothesis] = {
+HYPOTHESES: Mapping[FindingName, ReadingHypothesis] = {
     one.finding: one
     for one in (
-        Hypothesis(
+        ReadingHypothesis(
             finding="synced_after_each",
             log_odds=-1.5,
             reason="a choice: one owner in five presses after every star by habit",
@@ -57,7 +57,7 @@ HYPOTHESES: Mapping[FindingName, Hypothesis] = {
             why="If you did, each line starts from the star before it, and the misses must be "
             "added up before anything can be said of the base.",
         ),
-        Hypothesis(
+        ReadingHypothesis(
             finding="synced_after_some",
             log_odds=-4.0,
             reason="a choice: rarer than pressing always; shared over the choices of lines",
@@ -73,10 +73,13 @@ HYPOTHESES: Mapping[FindingName, Hypothesis] = {
             why="If you did, the lines after such a star start from it, and its miss must be added "
             "to them.",
         ),
-        Hypothesis(
+        ReadingHypothesis(
             finding="readings_after_sync",
-            log_odds=-4.0,
-            reason="a choice: one log in fifty has its figures noted after the press",
+            log_odds=-1.8,
+            reason=(
+                "a choice: of those who do not say when they noted, one in seven noted after the "
+                "press; measured: few good mounts are asked"
+            ),
             sides=("centred",),
             said=(
                 "The centred figures repeat the commanded ones: they were noted after you told the "
@@ -88,7 +91,7 @@ HYPOTHESES: Mapping[FindingName, Hypothesis] = {
             ),
             why="Figures noted after it repeat the commanded ones and say nothing of the mount.",
         ),
-        Hypothesis(
+        ReadingHypothesis(
             finding="columns_exchanged",
             log_odds=-3.0,
             reason="a choice: one log in twenty has the two headings exchanged",
@@ -97,7 +100,7 @@ HYPOTHESES: Mapping[FindingName, Hypothesis] = {
             asked="Do commanded and centred stand under each other's heading in this log?",
             why="If they do, every term has the other sign.",
         ),
-        Hypothesis(
+        ReadingHypothesis(
             finding="azimuth_counted_backwards",
             log_odds=-4.0,
             reason="a choice: few mounts count from north through west",
@@ -106,7 +109,7 @@ HYPOTHESES: Mapping[FindingName, Hypothesis] = {
             asked="Do the azimuths under {what} count from north through west?",
             why=LEAN_HANGS_ON_IT,
         ),
-        Hypothesis(
+        ReadingHypothesis(
             finding="azimuth_from_south",
             log_odds=-4.0,
             reason="a choice: azimuths from south are rare in controllers",
@@ -116,7 +119,7 @@ HYPOTHESES: Mapping[FindingName, Hypothesis] = {
             why="The directions of the lean hang on it: from the wrong side every foot would be "
             "turned the wrong way.",
         ),
-        Hypothesis(
+        ReadingHypothesis(
             finding="zenith_distance",
             log_odds=-4.0,
             reason="a choice: distances from the zenith are rare in controllers",
@@ -125,7 +128,7 @@ HYPOTHESES: Mapping[FindingName, Hypothesis] = {
             asked="Do the altitudes under {what} count from the zenith down?",
             why=LEAN_HANGS_ON_IT,
         ),
-        Hypothesis(
+        ReadingHypothesis(
             finding="hours_not_degrees",
             log_odds=-5.0,
             reason="a choice: azimuths in hours come from a spreadsheet or a slip of the heading",
@@ -137,7 +140,7 @@ HYPOTHESES: Mapping[FindingName, Hypothesis] = {
             ),
             why=FIGURES_AGAIN,
         ),
-        Hypothesis(
+        ReadingHypothesis(
             finding="radians_not_degrees",
             log_odds=-6.0,
             reason="a choice: radians come from programs alone",
@@ -149,7 +152,7 @@ HYPOTHESES: Mapping[FindingName, Hypothesis] = {
             ),
             why=FIGURES_AGAIN,
         ),
-        Hypothesis(
+        ReadingHypothesis(
             finding="axes_exchanged",
             log_odds=-4.0,
             reason="a choice: headings of azimuth and altitude exchanged",
@@ -158,7 +161,7 @@ HYPOTHESES: Mapping[FindingName, Hypothesis] = {
             asked="Do azimuth and altitude under {what} stand under each other's heading?",
             why=FIGURES_AGAIN,
         ),
-        Hypothesis(
+        ReadingHypothesis(
             finding="fits_no_mount",
             log_odds=0.0,
             reason="not weighed: what is left where nothing fits",
@@ -175,7 +178,7 @@ HYPOTHESES: Mapping[FindingName, Hypothesis] = {
 }
 
 
-def column_hypotheses() -> tuple[tuple[ColumnFinding, Hypothesis], ...]:
+def column_hypotheses() -> tuple[tuple[ColumnFinding, ReadingHypothesis], ...]:
     """Return the hypotheses about whole columns, in the order in which they are tried."""
     return tuple((name, HYPOTHESES[name]) for name in COLUMN_FINDINGS)
 

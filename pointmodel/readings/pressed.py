@@ -23,7 +23,7 @@ from pointmodel.reading.nightlog import NightLog
 FEWEST_LINES = 2
 LEAST_STEP_ARCMIN = 0.1 / 60.0  # figures without a raster: the finest step that anybody reads
 # how a display stands after the press: on the place itself, or a step beside it while gears settle
-EXACT, JITTER = (0.99, 0.004), (0.48, 0.259)
+EXACT, JITTER = (0.99, 0.004), (0.5, 0.249)
 LOG_MODE_SHARE = np.log([0.6, 0.4])  # a choice: most displays stand still
 FARTHER = 1e-4  # share of lines that stand farther off than one step after a press
 PLAINLY_EMPTY_NATS = 7.0  # a line: prior of one in fifty, and 3 nats to spare

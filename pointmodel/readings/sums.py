@@ -18,6 +18,10 @@ from pointmodel.base.arrays import BoolArray, FloatArray
 from pointmodel.estimate.badpairs import LOG_BAD, LOG_SLIP
 from pointmodel.estimate.penslips import log_shares, undo_slips
 from pointmodel.estimate.rounding import readout_step_arcsec
+from pointmodel.estimate.termsprior import BASE_SD
+from pointmodel.mount.kinematics import geometry_from_arcmin, linearise
+from pointmodel.mount.priors import FREE_AZIMUTH_SD_ARCMIN
+from pointmodel.mount.terms import N_STANDARD
 from pointmodel.reading.nightlog import NightLog
 from pointmodel.readings.screen import Places, log_evidences
 
@@ -26,6 +30,9 @@ SLIP_FROM_ARCMIN = 40.0  # below that no slip of the pen can be told from what a
 SLIP_TIMES_MIDDLE = 6.0  # how far a line must stand out among the misses, a choice
 MOST_SLIPS = 3
 HIGHEST_ALT_DEG = 91.0
+MOST_CHOICES = 14  # lines whose every choice is looked at: 2^14 misfits are a few megabytes
+PROMISING, CLIMBS = 24, 2
+CHOICE_SIGMAS_ARCMIN = (1.0, 3.0)
 
 
 @dataclass(frozen=True, eq=False)
@@ -85,24 +92,62 @@ def summed_after_each(log: NightLog) -> Summed | None:
     return _summed(log, steps, everywhere, log_odds)
 
 
-def summed_after_some(
-    log: NightLog, log_prior: Callable[[int, int], float], as_written: float
-) -> Summed | None:
+def summed_after_some(log: NightLog, log_prior: Callable[[int, int], float]) -> Summed | None:
     """Return the log read as pressed after the lines that explain it best; None where none do.
 
-    From all lines and from none the best line is flipped until nothing gains. `log_prior` is that
-    of a number of pressed lines among n; `as_written` the quick evidence without any press.
+    Every choice of lines is looked at in one linear problem, the best ones more closely; from there
+    the best line is flipped until nothing gains. `log_prior` is that of a number of pressed lines
+    among n.
     """
     steps, log_odds = _slips_undone(log, np.ones(len(log), dtype=bool))
-    best: tuple[float, BoolArray] | None = None
-    for begin in (True, False):
-        pressed = np.full(len(log), begin)
-        found = _climb(log, steps, pressed, log_prior)
-        if best is None or found[0] > best[0]:
-            best = found
-    if best is None or best[1][:-1].all() or not best[1][:-1].any():
+    starts = _promising(log, steps, log_prior)
+    prior = [log_prior(int(one[:-1].sum()), len(log) - 1) for one in starts]
+    order = np.argsort(-(_quick(log, steps, starts) + np.array(prior)))
+    climbed = [_climb(log, steps, starts[k], log_prior) for k in order[:CLIMBS].tolist()]
+    _, pressed = max(climbed, key=lambda one: one[0])
+    if pressed[:-1].all() or not pressed[:-1].any():
         return None
-    return _summed(log, steps, best[1], log_odds)
+    return _summed(log, steps, pressed, log_odds)
+
+
+def _promising(
+    log: NightLog, steps_deg: FloatArray, log_prior: Callable[[int, int], float]
+) -> BoolArray:
+    """Return the choices of pressed lines (m, n) that a linear problem likes best.
+
+    To first order the design does not change with what was pressed, and the misses are linear in
+    it: r = r₀ + B p for choices p of zeros and ones. With the terms integrated out at a noise σ the
+    misfit is rᵀ(σ²I + X S² Xᵀ)⁻¹ r. More lines than `MOST_CHOICES` are looked at from both ends.
+    """
+    count = len(log)
+    everything, nothing = np.ones((1, count), dtype=bool), np.zeros((1, count), dtype=bool)
+    if count - 1 > MOST_CHOICES:
+        return np.vstack([everything, nothing])
+    numbers = np.arange(2 ** (count - 1))
+    choices = (numbers[:, None] >> np.arange(count - 1)) & 1 == 1
+    choices = np.hstack([choices, np.zeros((numbers.size, 1), dtype=bool)])
+    level = np.cos(np.radians(log.star_alt_deg))
+    add = sums_of(steps_deg, choices, part_starts(log)) + steps_of(log)
+    miss = 60.0 * add * np.stack([level, np.ones_like(level)], axis=-1)
+    design = _design(log)
+    heights = []
+    for sigma in CHOICE_SIGMAS_ARCMIN:
+        covariance = sigma**2 * np.eye(2 * count) + design @ design.T
+        root = np.linalg.inv(np.linalg.cholesky(covariance))
+        misfit = ((miss.reshape(numbers.size, -1) @ root.T) ** 2).sum(axis=1)
+        heights.append(np.log(np.diag(root)).sum() - 0.5 * misfit)
+    prior = np.array([log_prior(k, count - 1) for k in range(count)])
+    height = np.max(heights, axis=0) + prior[choices.sum(axis=1)]
+    return choices[np.argsort(-height)[:PROMISING]]
+
+
+def _design(log: NightLog) -> FloatArray:
+    """Return the design (2n, 6) at terms of zero, each column times its prior's width."""
+    az, alt = np.radians(log.star_az_deg), np.radians(log.star_alt_deg)
+    flat = linearise(az, alt, az, alt, geometry_from_arcmin(0.0, 0.0, 0.0, 0.0))
+    spread = 2.0 * BASE_SD
+    spread[0] = FREE_AZIMUTH_SD_ARCMIN
+    return np.asarray(flat.design.reshape(-1, N_STANDARD) * spread)
 
 
 def _climb(

@@ -144,7 +144,7 @@ def weighed(told: Meaning, parts: Parts) -> Meaning:
         return pressed
     log = told.log
     good = plainly_good(parts.solutions, log.mount)
-    ways = [*_presses(log, parts.solutions, good), *column_ways(log, parts.solutions, good)]
+    ways = [*_presses(log, parts, good), *column_ways(log, parts.solutions, good)]
     return _decided(told, ways, parts) if ways else told
 
 
@@ -207,23 +207,30 @@ def _probability(margin: float) -> float:
 # ---------------------------------------------------------------- pressed while logging
 
 
-def _presses(log: NightLog, solutions: Sequence[Solution], good: bool) -> list[Way]:
+def _quiet(parts: Parts) -> bool:
+    """Whether a log fits without anything set aside or moved, and closely."""
+    candidates = [solution.candidate for solution in parts.solutions]
+    smooth = not parts.happened and share_bad(candidates) == 0.0
+    return smooth and max(map(sigma_of, candidates)) < QUIET_SIGMA_ARCMIN
+
+
+def _presses(log: NightLog, parts: Parts, good: bool) -> list[Way]:
     """Return the ways in which presses that nobody logged could be behind the figures."""
     alignment = log.mount.alignment
     if alignment.presses in ("none", "each_star", "logged") or len(log) < FEWEST_PAIRS:
         return []
     if len(log) > MOST_SUMMED or not can_be_summed(log):
         return []
-    quiet = max(float(s.posterior.sigma[0]) for s in solutions) < QUIET_SIGMA_ARCMIN
-    if good and quiet and len(log) > MANY:
+    settled = good and _quiet(parts)
+    if settled and len(log) > MANY:
         return []
     as_written = float(log_evidences(places_of_logs([log]))[0])
     found = []
     each = summed_after_each(log)
     if each is not None:
         found.append(_summed_way(log, "synced_after_each", each, _each_odds(log)))
-    if not good and len(log) >= FEWEST_FOR_SOME:
-        some = summed_after_some(log, _log_prior_of_some, as_written)
+    if not settled and len(log) >= FEWEST_FOR_SOME:
+        some = summed_after_some(log, _log_prior_of_some)
         if some is not None:
             pressed = some.pressed[:-1]
             odds = _log_prior_of_some(int(pressed.sum()), pressed.size)

@@ -103,11 +103,14 @@ def figures_read_notices(readings: Readings) -> tuple[Notice, ...]:
     )
 
 
-def question_words(readings: Readings) -> str:
-    """Return the question to the owner and how it is answered, empty where none is asked."""
+def question_words(readings: Readings, headline: str = "") -> str:
+    """Return the question to the owner and how it is answered, empty where none is asked.
+
+    A question that the headline asks already is not asked twice.
+    """
     question = readings.question
     if question is None:
         return ""
-    asked_above = readings.stops is not None
+    asked_above = question.ask in headline
     ask = "" if asked_above else f"{question.ask} {question.why} "
     return f"{ask}{how_to_answer(question)}"
