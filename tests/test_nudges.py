@@ -7,15 +7,18 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+import pandas as pd
 import pytest
 from astropy import units as u
 from astropy.coordinates import SkyCoord, SkyOffsetFrame
 from logtexts import codes, log_of, problems_of
 
 import pointmodel as pm
+from pointmodel.base.angles import wrap_deg
 from pointmodel.base.arrays import FloatArray
+from pointmodel.base.offsets import step_on_sky_deg
 from pointmodel.reading.nudges import parse_nudge_arcmin
-from pointmodel.simulation.mount import pointed_deg
+from pointmodel.simulation.mount import pointed_deg, readings_deg
 from pointmodel.simulation.night import SimulatedNight
 
 MOUNT = {
@@ -186,6 +189,53 @@ def test_right_and_left_exchanged_fit_no_mount_and_this_is_what_to_look_at() -> 
     fit = pm.fit(frame.assign(nudge_right=-frame["nudge_right"]), mount=told)
     assert "right and left, or up and down, were exchanged in the nudges" in fit.summary
     assert pm.level(fit).verdict != "level"
+
+
+def pressed_night(seed: int, pairs: int) -> pd.DataFrame:
+    """A night of nudges on which "this is the star" was pressed after each centring."""
+    terms = {"tilt_north": 30.0, "tilt_east": -20.0}
+    night = pm.simulate(seed=seed, pairs=pairs, terms=terms, **SHARP)
+    frame, rng = night.log.pairs, np.random.default_rng(seed)
+    behind_deg = np.zeros(2)  # by how much the axes read more than the display since the last press
+    nudges = []
+    for k in range(pairs):
+        place = frame[["commanded_az", "commanded_alt"]].to_numpy()[k : k + 1].T
+        at = replace(
+            night.circumstances,
+            **{
+                name: getattr(night.circumstances, name)[k : k + 1]
+                for name in ("az_motion", "alt_motion", "hours", "slipped")
+            },
+        )
+        looked = pointed_deg(*(place + behind_deg[:, None]), night.terms, at)
+        off_arcmin = rng.normal(0.0, 1.0, 2)
+        step = np.array(step_on_sky_deg(*looked, *place))[:, 0] * 60.0
+        nudges.append(np.round(step + off_arcmin))
+        axes = readings_deg(*place, night.terms, at, *off_arcmin)
+        behind_deg = wrap_deg(np.array(axes)[:, 0] - place[:, 0])
+    right, up = np.array(nudges).T
+    return frame.drop(columns=["centred_az", "centred_alt"]).assign(nudge_right=right, nudge_up=up)
+
+
+@pytest.mark.parametrize("presses", ["unknown", "each_star"])
+@pytest.mark.parametrize("pairs", [4, 9])
+def test_presses_after_each_nudge_are_found_and_undone(pairs: int, presses: str) -> None:
+    told = MOUNT | {"alignment": {"stars": [], "presses": presses}}
+    for seed in range(3):
+        fit = pm.fit(pressed_night(seed, pairs), mount=told)
+        assert [one.finding for one in fit.readings.taken_up] == ["synced_after_each"]
+        assert fit.sky_evidence is not None
+        assert fit.sky_evidence.verdict == "agrees"  # the stars were where the controller put them
+        if pairs > 4:
+            lean = fit.terms.loc[["tilt_north", "tilt_east"], "value"] - [30.0, -20.0]
+            assert np.hypot(*lean) < 2.5
+
+
+def test_where_nothing_was_pressed_no_presses_are_found() -> None:
+    told = MOUNT | {"alignment": {"stars": [], "presses": "unknown"}}
+    for seed in range(4):
+        night = pm.simulate(seed=seed, pairs=8, mount=MOUNT, readout_step_arcsec=0.0)
+        assert pm.fit(log_of(nudge_text(night, 0), told)).readings.taken_up == ()
 
 
 def test_the_clock_of_a_nudge_log_is_checked_by_its_commanded_places() -> None:

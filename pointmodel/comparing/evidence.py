@@ -94,7 +94,7 @@ def assumptions_of(options: tuple[Options, ...], picks: np.ndarray) -> Assumptio
 
 @dataclass(frozen=True, eq=False)
 class _Sums:
-    """Aᵢ (u, n, 6, 6) for u ways in which nights may differ, and the sums that follow from them.
+    """Aᵢ (u, n, 6, 6) for u spreads of nights about what they share, and the sums that follow from them.
 
     `inner` (u, n, 6, 6) and `cross` (u, n, 6) are the sums of Aᵢ and Aᵢ mᵢ from each night on;
     `log_nights` (u,) is what does not depend on the common parameters.
@@ -107,7 +107,7 @@ class _Sums:
 
 
 def _sums(nights: Nights, between_sd: FloatArray) -> _Sums:
-    """Return the sums for each way (u, 6) in which nights may differ.
+    """Return the sums for each set of sds (u, 6) by which nights may differ.
 
     ln N(m; φ, Λ⁻¹ + D) is −½ (ln |I + R D R| + (m − φ)ᵀ A (m − φ)) up to what all share, with
     A = (Λ⁻¹ + D)⁻¹ and R = √Λ.

@@ -26,6 +26,7 @@ from pointmodel.mount.terms import TERMS
 
 if TYPE_CHECKING:
     from pointmodel.entries.result import CheckResult
+    from pointmodel.entries.result import Verdict as SkyVerdict
     from pointmodel.estimate.posterior import Posterior
     from pointmodel.estimate.results import PairResults, SetAside
     from pointmodel.reading.nightlog import NightLog
@@ -70,14 +71,15 @@ class Suspect:
 
 @dataclass(frozen=True)
 class SkyEvidence:
-    """What `check` found, as evidence: `verdict` is agrees, disagrees or cannot_tell.
+    """What `check` found, as evidence.
 
     `agreement` says how well clock and place are known to be right, where they are. Where they are
-    known to be wrong `offsets` is how far off the controller is and `apart` the lean without what
-    that makes of it. `entries_explain`: a wrong entry explains every commanded place.
+    known to be wrong `offsets` is what the controller believes less what is true, and `apart` the
+    lean without what that makes of it. `entries_explain`: a wrong entry explains every commanded
+    place.
     """
 
-    verdict: str
+    verdict: SkyVerdict
     suspects: tuple[Suspect, ...]
     remedy: str
     agreement: str

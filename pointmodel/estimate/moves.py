@@ -163,7 +163,7 @@ def look_for_moves(
     best, (total, candidate) = max(weighed, key=lambda pair: pair[1][0])
     if best.kind == "slip":
         return Looked(candidate=candidate) if total > plain else Looked()
-    slips = [height for one, (height, _) in weighed if one.kind == "slip"]
+    slips = [log_total for one, (log_total, _) in weighed if one.kind == "slip"]
     log_odds = total - max([plain, *slips])
     if log_odds < POSSIBLE_ABOVE_NATS or not fits_now(candidate):
         return Looked()

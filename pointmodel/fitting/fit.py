@@ -52,7 +52,7 @@ from pointmodel.mount.terms import N_STANDARD, TERMS
 from pointmodel.reading.nightlog import NightLog, read_log
 from pointmodel.reading.table import LogSource
 from pointmodel.readings.nomount import with_no_mount
-from pointmodel.readings.parts import parts_of, pressed_lines
+from pointmodel.readings.parts import parts_put_right, pressed_lines
 from pointmodel.readings.question import Prospects, question_for
 from pointmodel.readings.result import Question, Readings
 from pointmodel.readings.weigh import as_told, weighed
@@ -553,12 +553,12 @@ def fit(log: NightLog | LogSource, mount: MountSource = None, prior: ProfileSour
     profile = read_profile(prior)
     carried = None if profile is None else carried_from(profile)
     told = as_told(_complete(whole), pressed_lines(whole))
-    logged = parts_of(told.log, told.pressed)
+    logged = parts_put_right(told.log, told.pressed)
     parts = solved_in_turn(logged, carried, observations_of)
     meaning = weighed(told, parts)
     night = meaning.log
     if night is not told.log:
-        logged = parts_of(night, meaning.pressed)
+        logged = parts_put_right(night, meaning.pressed)
         parts = solved_in_turn(logged, carried, observations_of)
     solutions, last = parts.solutions, parts.segments[-1].log
     notices = [*whole.warnings, *segment_notices(night, logged)]

@@ -58,6 +58,7 @@ class _Event(msgspec.Struct):
     line: _Line
     before_pair: _Count
     note: str | None = None
+    after_struck: bool = False
 
 
 class _Notice(msgspec.Struct):
@@ -137,6 +138,7 @@ def _log_tables(fit: Fit) -> dict[str, Any]:
                 "line": event.line,
                 "before_pair": event.before_pair,
                 "note": event.note,
+                "after_struck": event.after_struck,
             }
             for event in log.events
         ],
@@ -183,7 +185,8 @@ def _night_log(saved: _FittedLog, path: Path) -> NightLog:
         note=tuple(saved.columns.note),
         camera=saved.camera,
         events=tuple(
-            Event(event.kind, event.line, event.before_pair, event.note) for event in saved.events
+            Event(event.kind, event.line, event.before_pair, event.note, event.after_struck)
+            for event in saved.events
         ),
         mount=_mount(saved, path),
         warnings=_notices(saved.warnings),

@@ -19,13 +19,22 @@ from pointmodel.base.errors import InputError, Notice, Problem
 from pointmodel.base.offsets import step_on_sky_deg
 from pointmodel.base.times import fixed_zone, time_resolution_s
 from pointmodel.base.wording import line_list
+from pointmodel.mount.events import logged_events
 from pointmodel.reading.almanac import of_an_almanac
-from pointmodel.reading.columns import ALT_MOTIONS, AZ_MOTIONS, CENTRED, COMMANDED, NUDGE, SEEN
+from pointmodel.reading.columns import (
+    ALT_MOTIONS,
+    AZ_MOTIONS,
+    CENTRED,
+    COMMANDED,
+    NUDGE,
+    SEEN,
+)
 from pointmodel.reading.logcells import LogCells, read_cells
 from pointmodel.reading.mountfile import MountFile, MountSource, read_mount
 from pointmodel.reading.nudges import looked_before_nudges
 from pointmodel.reading.places import age_notices, places_in_azimuth
 from pointmodel.reading.remarks import said_in_remarks
+from pointmodel.reading.rows import WITHDRAWN
 from pointmodel.reading.sitezone import site_notices
 from pointmodel.reading.suspicions import (
     below_horizon,
@@ -45,12 +54,14 @@ class Event:
 
     `before_pair` is an index into the pairs, their number where no pair follows. `note` is what
     stands beside it: the note of its line, and the target of a line that holds an event alone.
+    `after_struck`: between the pair above and it stands a pair that was taken back.
     """
 
     kind: str
     line: int
     before_pair: int
     note: str | None = None
+    after_struck: bool = False
 
 
 @dataclass(frozen=True, eq=False)
@@ -227,6 +238,16 @@ class NightLog:
             kinds[event.before_pair].append(event.kind)
         return ["+".join(happened) or None for happened in kinds[: len(self)]]
 
+    def with_readings(self, az_deg: FloatArray, alt_deg: FloatArray) -> NightLog:
+        """The log with other figures, (n,) each, for what the mount read; stars stay as they are.
+
+        Where those are the commanded ones, what the controller said is kept in `noted`.
+        """
+        if not self.camera:
+            return replace(self, centred_az_deg=az_deg, centred_alt_deg=alt_deg)
+        noted = np.stack(self.noted_places, axis=1)
+        return replace(self, commanded_az_deg=az_deg, commanded_alt_deg=alt_deg, noted=noted)
+
     def select(self, mask: ArrayLike) -> NightLog:
         """A log with some of the pairs, `mask` (n,) of bools; every event stays, in its place."""
         chosen = np.asarray(mask, dtype=bool)
@@ -330,6 +351,7 @@ def _night_log(
                 table.lines[row],
                 int(pairs_before[row]),
                 _beside(row, texts, bool(is_pair[row])),
+                _after_struck(cells, row, is_pair),
             )
             for row, kind in cells.events
         ),
@@ -351,6 +373,19 @@ def _night_log(
         centred_equatorial=bool(cells.second.equatorial.any()),
         noted=None if places.noted is None else places.noted[is_pair],
         nudged=cells.nudged,
+    )
+
+
+def _after_struck(cells: LogCells, row: int, is_pair: BoolArray) -> bool:
+    """Whether a pair that was taken back stands between the pair above a row and the row."""
+    table = cells.reader.table
+    above = np.flatnonzero(is_pair[:row])
+    first = table.lines[int(above[-1])] if above.size else 0
+    return any(
+        first < number < table.lines[row]
+        and text.startswith(WITHDRAWN)
+        and not any(kind in text for kind in logged_events())
+        for number, text in table.remarks
     )
 
 

@@ -11,12 +11,18 @@ import numpy as np
 from pointmodel.base.arrays import IntArray
 from pointmodel.estimate.segments import Segment, segments_of
 from pointmodel.reading.nightlog import NightLog
-from pointmodel.readings.logged import logged_presses, without_presses
+from pointmodel.readings.logged import logged_presses, presses_of, without_presses
 
 
 def pressed_lines(log: NightLog) -> IntArray:
     """Return the lines after which a logged zeroing was on the star just centred."""
     return np.asarray(log.line[logged_presses(log)])
+
+
+def parts_put_right(log: NightLog, pressed: IntArray) -> tuple[Segment, ...]:
+    """Return the segments as `parts_of` does, slips of the pen in pressed lines undone first."""
+    presses = presses_of(log, np.isin(log.line, pressed))
+    return segments_of(without_presses(log, presses.pressed, presses.miss_deg), presses.pressed)
 
 
 def parts_of(log: NightLog, pressed: IntArray) -> tuple[Segment, ...]:

@@ -51,17 +51,18 @@ class Summed:
 def can_be_summed(log: NightLog) -> bool:
     """Whether presses that nobody logged can be behind the figures of a log.
 
-    An alignment on two stars may be changed by a press in other ways; cameras centre nothing; where
-    zeroings are logged, the others were not made.
+    An alignment on two stars may be changed by a press in other ways; cameras centre nothing, but
+    who nudges does; where zeroings are logged, the others were not made.
     """
     logged = any(event.kind == "zero_on_star" for event in log.events)
-    return not (log.mount.is_aligned or log.camera or logged or len(log) < 2)
+    centred = log.nudged or not log.camera
+    return centred and not (log.mount.is_aligned or logged or len(log) < 2)
 
 
 def steps_of(log: NightLog) -> FloatArray:
     """Return the misses as written (n, 2): azimuth (wrapped) and altitude, degrees."""
-    az_deg = wrap_deg(log.centred_az_deg - log.commanded_az_deg)
-    return np.stack([az_deg, log.centred_alt_deg - log.commanded_alt_deg], axis=-1)
+    az_deg = wrap_deg(log.reading_az_deg - log.star_az_deg)
+    return np.stack([az_deg, log.reading_alt_deg - log.star_alt_deg], axis=-1)
 
 
 def sums_of(steps_deg: FloatArray, pressed: BoolArray, starts: BoolArray) -> FloatArray:
@@ -204,13 +205,11 @@ def _summed(
 ) -> Summed | None:
     starts = part_starts(log)
     add = sums_of(steps_deg, pressed, starts)
-    alt_deg = log.centred_alt_deg + add[:, 1]
+    alt_deg = log.reading_alt_deg + add[:, 1]
     if np.abs(alt_deg).max() > HIGHEST_ALT_DEG:
         return None
     read = replace(
-        log,
-        centred_az_deg=np.mod(log.centred_az_deg + add[:, 0], 360.0),
-        centred_alt_deg=alt_deg,
+        log.with_readings(np.mod(log.reading_az_deg + add[:, 0], 360.0), alt_deg),
         figures_summed=_figures_behind(pressed, starts),
     )
     quick = float(_quick(log, steps_deg, pressed[None])[0])
@@ -218,7 +217,12 @@ def _summed(
 
 
 def _display_step_deg(log: NightLog) -> float:
-    """Return the coarsest step of the display's two figures, degrees; 0 where none is seen."""
+    """Return the coarsest step of the display's two figures, degrees; 0 where none is seen.
+
+    A nudge is no figure of a display: what it was rounded to is part of the centring.
+    """
+    if log.nudged:
+        return 0.0
     columns = (log.centred_az_deg, log.centred_alt_deg)
     if len(log) < 5:  # as few figures as that share one step: see `readout_variance`
         return readout_step_arcsec(np.concatenate(columns)) / 3600.0
@@ -231,6 +235,8 @@ def _slips_undone(log: NightLog, pressed: BoolArray) -> tuple[FloatArray, float]
     Only a line that stands far out can be a slip; it is undone where that fits the log better.
     """
     steps = steps_of(log)
+    if log.nudged:  # no figure of two went wrong that the other could put right
+        return steps, 0.0
     size = np.hypot(steps[:, 0] * np.cos(np.radians(log.commanded_alt_deg)), steps[:, 1]) * 60.0
     limit = max(SLIP_FROM_ARCMIN, SLIP_TIMES_MIDDLE * float(np.median(size)))
     suspects = np.flatnonzero(size > limit)
