@@ -36,15 +36,6 @@ def test_what_the_owner_has_said_is_not_asked_again(state: str) -> None:
     assert question_for(state, None, LEANING) is None  # type: ignore[arg-type]
 
 
-def test_aligned_with_a_display_not_told_is_asked_only_where_feet_are_at_stake() -> None:
-    untold = replace(LEANING, readout_known=False)
-    asked = question_for("two_or_more", None, untold)
-    assert asked is not None
-    assert asked.answer_in == "[mount] readout"
-    assert question_for("two_or_more", None, replace(untold, not_aligned="realign")) is None
-    assert question_for("none", None, untold) is None
-
-
 def test_presses_are_asked_about_only_where_the_log_does_not_tell() -> None:
     untold = replace(LEANING, not_pressed="zero_on_star", pressed="level")
     asked = question_for("none", None, untold)

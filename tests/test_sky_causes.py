@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from bench.evenings import evening
 
 import pointmodel as pm
 from pointmodel.diagnosis.skyevidence import moved
@@ -198,3 +199,13 @@ def test_a_wrong_latitude_in_the_mount_file_feigns_no_lean_and_is_told_from_the_
     assert causes["mount_file"].verdict == "likely"
     assert "latitude" not in causes or causes["latitude"].verdict != "likely"
     assert not pm.level(fit).feet
+
+
+@pytest.mark.parametrize("seed", [0, 2, 5])
+def test_an_entry_so_wrong_that_no_mount_fits_is_still_the_one_to_put_right(seed: int) -> None:
+    one = evening("wrong_entry", seed=seed)
+    fit = pm.fit(one.log)
+    assert fit.summary.startswith("In the controller's menu set the ")
+    assert fit.summary.endswith("log again after that.")
+    assert fit.causes == ()
+    assert (pm.level(fit).verdict, pm.level(fit).feet) == ("cannot_tell", ())

@@ -94,7 +94,7 @@ def assumptions_of(options: tuple[Options, ...], picks: np.ndarray) -> Assumptio
 
 @dataclass(frozen=True, eq=False)
 class _Sums:
-    """Aᵢ (u, n, 6, 6) for u spreads of nights about what they share, and the sums that follow from them.
+    """Aᵢ (u, n, 6, 6) for u spreads of nights about what they share, and the sums from there.
 
     `inner` (u, n, 6, 6) and `cross` (u, n, 6) are the sums of Aᵢ and Aᵢ mᵢ from each night on;
     `log_nights` (u,) is what does not depend on the common parameters.

@@ -36,7 +36,8 @@ class Advice:
     `half_field_arcmin` is half the eyepiece's field, of a usual one where unstated. `correction`
     says which entry of the controller to put right, None where none is known to be wrong.
     `aligned`: an alignment hides the lean; `fault` is what went wrong with it, `realign_on` two
-    stars for another one. `feet_wait`: no foot may be turned yet; `question` comes before all.
+    stars for another one; `drives_by_alignment`: the figures are not what go-tos go by, so that
+    corrections do not help. `feet_wait`: no foot may be turned yet; `question` comes before all.
     `happened` is what happened to the mount while it was logged.
     """
 
@@ -48,6 +49,7 @@ class Advice:
     clock_cleared: bool
     correction: str | None
     happened: tuple[Happened, ...] = ()
+    drives_by_alignment: bool = False
     feet_wait: bool = False
     question: Question | None = None
     fault: AlignmentFault | None = None
@@ -85,9 +87,14 @@ def _first_thing(advice: Advice) -> str:
     if advice.question is not None:
         return f"{advice.question.ask} {advice.question.why}"
     chosen = first_remedy(advice)
+    if chosen == "none" and now.rms_arcmin > advice.half_field_arcmin:
+        return (
+            f"Go-to misses by {miss_words(now.rms_arcmin)}, and none of the usual remedies makes "
+            "that much better."
+        )
     if chosen == "none":
         more = ""
-        if _worth(now, corrected, advice):
+        if not advice.drives_by_alignment and _worth(now, corrected, advice):
             more = f"; corrections would make it {miss_words(corrected.rms_arcmin)}"
         return (
             f"Go-to is good, nothing need be done: it misses by {miss_words(now.rms_arcmin)}{more}."
@@ -156,7 +163,8 @@ def first_remedy(advice: Advice) -> str:
         if _chance(by_code[code], advice) >= ENOUGH_CHANCE:
             return code
     best = min(offered, key=lambda code: by_code[code].rms_arcmin)
-    if _worth(by_code[best], by_code["apply_corrections"], advice):
+    corrected = by_code["apply_corrections"]
+    if not advice.drives_by_alignment and _worth(by_code[best], corrected, advice):
         best = "apply_corrections"
     if best != "none" and not _worth(by_code["none"], by_code[best], advice):
         return "none"

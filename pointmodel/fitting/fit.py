@@ -63,6 +63,10 @@ ALIGNMENT_FIRST = (
     "turn no foot yet: it is not known whether the controller was aligned before this log (stars, "
     "under [alignment] in mount.toml)"
 )
+# a sky believed to be turned by many hours or degrees is more than a lean: the fit cannot follow
+ENTRY_FIRST = (
+    "This entry is so far off that the log says nothing else of the mount: log again after that."
+)
 FIGURES_FIRST = "turn no foot yet: it is not certain how the figures of this log are to be read"
 EVEN_QUANTILES = (0.1, 0.3, 0.5, 0.7, 0.9)  # five sizes of the noise that are equally probable
 # the same where the fit knows nothing of it: ln of portable mounts' noise is 1.3′ ± .8
@@ -209,7 +213,21 @@ class Fit:
     @cached_property
     def forecasts(self) -> tuple[RemedyForecast, ...]:
         """How far go-tos will land from their targets with each remedy."""
-        return forecasts(self.outlook, self.log.mount.alignment.solves)
+        solves = self.log.mount.alignment.solves
+        return forecasts(self.outlook, solves, self._aligned_on)
+
+    @property
+    def _aligned_on(self) -> tuple[tuple[float, float], ...] | None:
+        """Where the stars stood through which go-tos go, where figures do not; () if unknown."""
+        if not self.log.mount.drives_by_alignment:
+            return None
+        times = self.log.time_s[np.isfinite(self.log.time_s)]
+        if not times.size:
+            return ()
+        from pointmodel.forecasting.realignstars import places_of_stars
+
+        stars = self.log.mount.alignment.stars or ()
+        return places_of_stars(stars, self.log.mount, float(times.min()))
 
     @cached_property
     def sky_forecast(self) -> SkyForecast:
@@ -302,11 +320,12 @@ class Fit:
 
     @cached_property
     def _figures(self) -> Readings:
-        """What the figures mean; an alignment gone wrong may explain what no mount does."""
-        fault = self.alignment_fault
-        if fault is None or not self.figures.fits_no_mount:
+        """What the figures mean; what explains them where no mount does is said in its place."""
+        if not self.figures.fits_no_mount:
             return self.figures
-        text = f"{fault_words(fault)} {realign_words(self.realign_on)}"
+        text = self._behind_no_mount
+        if text is None:
+            return self.figures
         return replace(
             self.figures,
             findings=tuple(
@@ -315,15 +334,23 @@ class Fit:
             ),
         )
 
+    @property
+    def _behind_no_mount(self) -> str | None:
+        """What explains figures that no mount could have made: an alignment, a wrong entry."""
+        fault, sky = self.alignment_fault, self.sky_evidence
+        if fault is not None:
+            return f"{fault_words(fault)} {realign_words(self.realign_on)}"
+        if sky is None or sky.correction is None:
+            return None
+        return f"{sky.correction} {ENTRY_FIRST}"
+
     @cached_property
     def readings(self) -> Readings:
         """What the figures mean, with the one question to the owner where its answer matters."""
         figures, mount = self._figures, self.log.mount
         if figures.question is not None or figures.stops is not None:
             return figures
-        if mount.alignment.state != "unknown" and not (
-            mount.lean_is_hidden and mount.readout is None
-        ):
+        if mount.alignment.state != "unknown":
             return figures
         return replace(figures, question=self.levelling.question or self._question)
 
@@ -377,7 +404,8 @@ class Fit:
             causes=self.causes,
             lines_set_aside=tuple(pair.line for pair in self.set_aside),
             half_field_arcmin=0.5 * (optics.field_of_view_arcmin or USUAL_FIELD_ARCMIN),
-            aligned=mount.lean_is_hidden,
+            aligned=mount.is_aligned,
+            drives_by_alignment=mount.drives_by_alignment,
             clock_cleared=self._case.clock_cleared,
             correction=None if self.sky_evidence is None else self.sky_evidence.correction,
             feet_wait=self._feet_wait is not None,
@@ -565,6 +593,8 @@ def fit(log: NightLog | LogSource, mount: MountSource = None, prior: ProfileSour
     notices += happened_notices(parts.happened)
     if whole.mount.lean_is_hidden:
         notices.append(Notice("aligned", _ALIGNED))
+    if whole.mount.drives_by_alignment:
+        notices.append(Notice("aligned_axes", _ALIGNED_AXES))
     notices += profile_notices(profile, solutions[-1], last)
     notices += exact_figures_notices(solutions[-1].observations)
     notices += few_pairs_notices(len(last), solutions[-1])
@@ -599,6 +629,10 @@ def _complete(log: NightLog) -> NightLog:
     return log if complete.all() else log.select(complete)
 
 
+_ALIGNED_AXES = (
+    "the figures count the axes, but go-tos go through the controller's alignment, which takes up "
+    "azimuth zero and lean: do not send it to corrected positions (pointmodel aim)"
+)
 _ALIGNED = (
     "the controller was aligned before this log: azimuth zero and lean below are errors of that "
     "alignment, not of the tripod; do not level by them"

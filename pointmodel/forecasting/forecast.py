@@ -13,7 +13,7 @@ from functools import cache
 import numpy as np
 
 from pointmodel.base.arrays import FloatArray
-from pointmodel.forecasting.alignment import aligned_misses, realignment
+from pointmodel.forecasting.alignment import Place, aligned_misses, realignment
 from pointmodel.forecasting.machine import linearised_at, readings_for
 from pointmodel.forecasting.outlook import (
     MissModel,
@@ -43,12 +43,33 @@ SEED = 8
 LEARNT_FROM_THREE_STARS = ("collimation",)
 
 
-def forecasts(outlook: Outlook, solves: Solves | None = None) -> tuple[RemedyForecast, ...]:
+def forecasts(
+    outlook: Outlook,
+    solves: Solves | None = None,
+    aligned_on: tuple[Place, ...] | None = None,
+) -> tuple[RemedyForecast, ...]:
     """Return the forecast for each remedy, `none` first.
 
-    `solves`: what the controller works out from alignment stars; None is not known.
+    `solves`: what the controller works out from alignment stars; None is not known. `aligned_on`:
+    where the stars of an alignment stood through which the controller drives, though the figures
+    count its axes; empty where that is not known, None where it drives by its axes.
     """
-    return tuple(_forecast(outlook, remedy, solves) for remedy in REMEDIES.values())
+    found = [_forecast(outlook, remedy, solves) for remedy in REMEDIES.values()]
+    if aligned_on is not None:
+        found[0] = _through_alignment(outlook, solves, aligned_on)
+    return tuple(found)
+
+
+def _through_alignment(
+    outlook: Outlook, solves: Solves | None, aligned_on: tuple[Place, ...]
+) -> RemedyForecast:
+    """Return how go-tos land now, driven by an alignment on two places; a middling pair if none."""
+    kind: StarFixKind = "altitude_zero" if solves in ("altitude_zero", "full") else "rotation"
+    if len(aligned_on) < 2:
+        return _summary(outlook, "none", realignment(outlook, kind).median.misses)
+    pair = np.array([aligned_on[:2]])
+    central, slope = aligned_misses(outlook, pair, *outlook.targets, kind)
+    return _summary(outlook, "none", MissModel(central[0], slope[0]))
 
 
 def _forecast(outlook: Outlook, remedy: Remedy, solves: Solves | None) -> RemedyForecast:

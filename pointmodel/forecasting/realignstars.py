@@ -18,6 +18,7 @@ from pointmodel.reading.mountfile import MountFile
 from pointmodel.sky.places import apparent_places, azimuth_altitude
 from pointmodel.sky.stars import star_table
 from pointmodel.sky.sunguard import sun_at, too_near_sun
+from pointmodel.sky.targets import look_up, target_places
 
 FAINTEST = 2.0  # a star that a beginner finds by its brightness; common practice, no source
 LOWEST_DEG, HIGHEST_DEG = 20.0, 70.0  # comfortable at the eyepiece, and not beside the zenith
@@ -43,6 +44,18 @@ def best_named_pair(
     best = int(expected_squares(central, slope, outlook.covariance).argmin())
     first, second = pairs[best]
     return names[first], names[second]
+
+
+def places_of_stars(
+    names: tuple[str, ...], mount: MountFile, time_s: float
+) -> tuple[tuple[float, float], ...]:
+    """Return azimuths and altitudes, degrees, of named stars; () unless all are known."""
+    targets = [target for name in names if (target := look_up(name)) is not None]
+    if mount.observer is None or len(targets) < len(names):
+        return ()
+    ra_deg, dec_deg = target_places(targets, time_s, mount.observer)
+    az_deg, alt_deg = azimuth_altitude(ra_deg, dec_deg, time_s, mount.observer)
+    return tuple(zip(az_deg.tolist(), alt_deg.tolist(), strict=True))
 
 
 def _stars_up(mount: MountFile, time_s: float) -> tuple[list[str], FloatArray]:

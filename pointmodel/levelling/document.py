@@ -58,7 +58,6 @@ def level_document(result: LevelResult) -> dict[str, Any]:
         **or_why("one_more_star", result.one_more_star and _place(result.one_more_star), ALL_KNOWN),
         "cautions": result.cautions,
         **or_why("question", result.question and asdict(result.question), NO_QUESTION),
-        "voids_alignment": result.voids_alignment,
     }
     if not result.feet:
         document["feet_reason"] = no_feet

@@ -63,6 +63,7 @@ VERDICTS: dict[Why, Verdict] = {
     "figures": "cannot_tell",
     "not_known": "ask",
     "good_now": "leave",
+    "taken_up": "leave",
 }
 UNSEEN_ABOVE_ARCMIN = 10.0
 REALIGN_GAINS_ARCMIN, REALIGN_GAINS_SHARE = 1.0, 0.2
@@ -136,7 +137,6 @@ def level_verdict(grounds: Grounds, clock_cleared_by: str | None = None) -> Leve
         question=question,
         fault=grounds.alignment_fault,
         realign_on=grounds.realign_on,
-        aligned=mount.is_aligned,
         moved=_last_move(grounds.happened),
     )
     return LevelResult(
@@ -161,7 +161,6 @@ def level_verdict(grounds: Grounds, clock_cleared_by: str | None = None) -> Leve
         one_more_star=more,
         cautions=CAUTIONS,
         question=question,
-        voids_alignment=levels and mount.is_aligned,
     )
 
 
@@ -174,6 +173,8 @@ def _compared(why: Why, mount: MountFile) -> tuple[str, ...]:
     """Return the remedies whose gain is shown: none that turns a foot where that is no cure."""
     if why == "figures":
         return ()
+    if mount.drives_by_alignment:
+        return ("none", "realign")
     hidden = mount.lean_is_hidden or why in ("entries", "only_entries", "not_known")
     return WITHOUT_FEET if hidden else COMPARED
 
@@ -181,12 +182,7 @@ def _compared(why: Why, mount: MountFile) -> tuple[str, ...]:
 def _question(mount: MountFile, by_code: dict[str, RemedyForecast]) -> Question:
     """Return what must be answered before a foot is turned: the feet hang on it."""
     aligned = "realign" if _realigning_gains(by_code) else "none"
-    prospects = Prospects(
-        good_now=False,
-        not_aligned="level",
-        aligned=aligned,
-        readout_known=mount.readout is not None,
-    )
+    prospects = Prospects(good_now=False, not_aligned="level", aligned=aligned)
     asked = question_for(mount.alignment.state, mount.alignment.presses, prospects)
     assert asked is not None  # levelling and aligning are different advice
     return asked
@@ -228,9 +224,9 @@ def _why(
     good = chance_of(by_code["none"], half_field_arcmin) >= GOOD_CHANCE
     if readings.stops is not None:
         return "figures"
+    if mount.drives_by_alignment:
+        return "alignment_off" if _realigning_gains(by_code) else "taken_up"
     if mount.lean_is_hidden:
-        if at_stake and mount.readout is None and not good:
-            return "not_known"
         off = rotation_is_real(grounds.posterior) and _realigning_gains(by_code)
         return "alignment_off" if off or grounds.alignment_fault else "alignment_good"
     if readings.feet_wait is not None:

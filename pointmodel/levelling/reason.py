@@ -39,7 +39,7 @@ SETTLE = (
 SEE_THE_LEAN = (
     "To see how the base leans, put a bubble level on it, or log a few stars before you align."
 )
-VOID = "Turning the feet makes the alignment useless: align again on two stars afterwards."
+VOID = "Turning a foot would make the alignment useless: you would have to align again."
 NEARLY_ALL = 0.95
 
 Forecasts = Mapping[str, RemedyForecast]
@@ -51,8 +51,7 @@ class Reasons:
 
     `more` is where one more star is wanted; `figures` why the figures themselves forbid a verdict;
     `question` what the owner must answer; `fault` what went wrong with the alignment, `realign_on`
-    two stars for another one; `aligned`: levelling makes an alignment void; `moved` what last
-    happened to the mount unlogged.
+    two stars for another one; `moved` what last happened to the mount unlogged.
     """
 
     why: Why
@@ -67,7 +66,6 @@ class Reasons:
     question: Question | None
     fault: AlignmentFault | None
     realign_on: tuple[str, str] | None
-    aligned: bool
     moved: Happened | None
 
 
@@ -87,6 +85,8 @@ def _still_words(one: Reasons) -> str:
         return _entry_words(one.sky)
     if why in ("alignment_off", "alignment_good"):
         return _alignment_words(one)
+    if why == "taken_up":
+        return _taken_up_words(one)
     if why == "no_lean":
         return f"The stars show no lean: if there is any, it is below {miss_words(lean.high)}."
     if one.question is not None:
@@ -109,9 +109,19 @@ def _still_words(one: Reasons) -> str:
         told = f"The base seems to lean {lean_words(lean)}, but {like}."
         return " ".join(filter(None, (told, SETTLE, star)))
     rough = f" That is only roughly known. {star}" if star else ""
-    void = f" {VOID}" if one.aligned else ""
-    gain = _gain_words(by_code, one.half_field_arcmin)
-    return f"The base leans {lean_words(lean)}.{rough} {gain}{void}"
+    return (
+        f"The base leans {lean_words(lean)}.{rough} {_gain_words(by_code, one.half_field_arcmin)}"
+    )
+
+
+def _taken_up_words(one: Reasons) -> str:
+    """Return what a lean means to a controller that drives by its alignment."""
+    now = _rms(one.by_code, "none")
+    told = "No lean shows" if not one.lean.is_real else f"The base leans {lean_words(one.lean)}"
+    return (
+        f"{told}. The controller was aligned before this log, and that takes a lean up: its go-tos "
+        f"miss by about {now} as it stands. {VOID}"
+    )
 
 
 def moved_words(why: str, one: Happened, lean: Lean) -> str:

@@ -38,6 +38,7 @@ Why = Literal[
     "figures",
     "not_known",
     "good_now",
+    "taken_up",
 ]
 
 
@@ -68,10 +69,9 @@ class LevelResult:
     `verdict` is level, realign, leave, ask or cannot_tell; with ask goes the `question` that must
     be answered first. `feet` holds orders only with the verdict level. The expected lean after is
     the median, from what is uncertain about the lean and from setting screws by hand
-    (`hand_step_mm`); None without that verdict. `voids_alignment`: turning the feet makes the
-    controller's alignment useless. `field_assumed`: the field of view is not the mount file's.
-    `confirm_at`: zero on the first star; a lean that is left shows at the others. `one_more_star`:
-    where a further star is wanted first, None where none is.
+    (`hand_step_mm`); None without that verdict. `field_assumed`: the field of view is not the mount
+    file's. `confirm_at`: zero on the first star; a lean that is left shows at the others.
+    `one_more_star`: where a further star is wanted first, None where none is.
     """
 
     inputs: tuple[str, ...]
@@ -95,7 +95,6 @@ class LevelResult:
     one_more_star: Place | None
     cautions: tuple[str, ...]
     question: Question | None = None
-    voids_alignment: bool = False
 
     def to_dict(self) -> dict[str, Any]:
         """Return the level document: plain types only, equal to the command's JSON."""

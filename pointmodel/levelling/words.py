@@ -96,10 +96,7 @@ def confirm_steps(result: LevelResult) -> list[str]:
     if len(result.confirm_at) < 2:
         return []
     first, *others = (place_in_words(*place) for place in result.confirm_at)
-    start = f"Zero the mount on a star {first}."
-    if result.voids_alignment:
-        start = f"Align again on two stars, one of them {first}."
-    steps = [start, f"Go to a star {others[0]}"]
+    steps = [f"Zero the mount on a star {first}.", f"Go to a star {others[0]}"]
     steps[1] += ": a minute of lean left that way shows there as about two of miss."
     return steps + [
         f"Then go to one {place}: it shows the other direction." for place in others[1:]

@@ -167,6 +167,14 @@ class MountFile(msgspec.Struct, frozen=True):
         return self.is_aligned and self.readout != "axes"
 
     @property
+    def drives_by_alignment(self) -> bool:
+        """Whether go-tos go through an alignment that the log's figures do not.
+
+        The figures count the axes and show how the base leans; go-tos land as the alignment has it.
+        """
+        return self.is_aligned and self.readout == "axes"
+
+    @property
     def clock_cleared_by(self) -> Literal["alignment", "verified"] | None:
         """What clears date, time and place of looking like a lean: an alignment, a phone, nothing.
 

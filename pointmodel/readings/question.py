@@ -14,10 +14,6 @@ from pointmodel.reading.mountfile import AlignmentState, Presses
 from pointmodel.readings.result import Question
 
 ALIGNED = "Before this log, did you align the controller on two or more stars?"
-SHOWN = (
-    "After the alignment, do the azimuth and the altitude that you noted count what the mount's "
-    "own axes turn, or are they places on the sky?"
-)
 PRESSED = (
     "While you logged, did you tell the controller “this is the star” after you centred each star?"
 )
@@ -29,10 +25,6 @@ HOW_TO_ANSWER: Mapping[str, str] = {
     "[alignment] stars": (
         "Answer in mount.toml, under [alignment]. If you did not: stars = []. If you did, name the "
         'stars: stars = ["Achernar", "Canopus"].'
-    ),
-    "[mount] readout": (
-        'Answer in mount.toml, under [mount]: readout = "axes" if they count the axes, '
-        'readout = "sky" if they are places on the sky.'
     ),
     "[alignment] presses": (
         'Answer in mount.toml, under [alignment]: presses = "none" if you did not, '
@@ -53,15 +45,13 @@ WITH_FEET = ("level", "start_level")
 class Prospects:
     """What would be advised first under each answer: codes of remedies, "none" for nothing.
 
-    `good_now`: go-to is good as it stands. `readout_known`: the owner has said what an aligned
-    controller shows. `pressed` and `not_pressed` are given only where the log itself does not tell
-    whether “this is the star” was pressed after each star.
+    `good_now`: go-to is good as it stands. `pressed` and `not_pressed` are given only where the log
+    itself does not tell whether “this is the star” was pressed after each star.
     """
 
     good_now: bool
     not_aligned: str
     aligned: str
-    readout_known: bool = True
     pressed: str | None = None
     not_pressed: str | None = None
 
@@ -74,9 +64,6 @@ def question_for(
         return None
     if alignment == "unknown" and prospects.not_aligned != prospects.aligned:
         return Question(ALIGNED, _alignment_matters(prospects), "[alignment] stars")
-    shown_matters = prospects.not_aligned in WITH_FEET and not prospects.readout_known
-    if alignment == "two_or_more" and shown_matters:
-        return Question(SHOWN, _readout_matters(prospects), "[mount] readout")
     pressed_matters = prospects.pressed != prospects.not_pressed
     if presses in (None, "unknown") and pressed_matters:
         return Question(PRESSED, _presses_matter(prospects), "[alignment] presses")
@@ -93,13 +80,6 @@ def _alignment_matters(prospects: Prospects) -> str:
     return (
         f"If you did not: {if_not}. If you did: turn no foot, since the alignment hides how the "
         f"base leans; {if_so}."
-    )
-
-
-def _readout_matters(prospects: Prospects) -> str:
-    return (
-        f"If they count the axes, they show how the base leans: {_do(prospects.not_aligned)}. If "
-        f"they are places on the sky, turn no foot: {_do(prospects.aligned)}."
     )
 
 
