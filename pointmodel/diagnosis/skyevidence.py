@@ -75,8 +75,7 @@ class SkyEvidence:
 
     `agreement` says how well clock and place are known to be right, where they are. Where they are
     known to be wrong `offsets` is what the controller believes less what is true, and `apart` the
-    lean without what that makes of it. `entries_explain`: a wrong entry explains every commanded
-    place.
+    lean without what that makes of it.
     """
 
     verdict: SkyVerdict
@@ -85,7 +84,6 @@ class SkyEvidence:
     agreement: str
     offsets: EntryOffsets | None
     apart: LeanApart | None
-    entries_explain: bool
 
     @property
     def doubts_mount_file(self) -> bool:
@@ -125,7 +123,6 @@ def sky_evidence(log: NightLog, posterior: Posterior) -> SkyEvidence | None:
         agreement=_agreement(checked) if checked.verdict == "agrees" else "",
         offsets=offsets,
         apart=apart,
-        entries_explain=checked.entries_explain,
     )
 
 

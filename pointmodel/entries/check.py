@@ -142,7 +142,6 @@ def check(log: LogSource | NightLog, mount: MountSource = None) -> CheckResult:
         stale=stale,
         next_star=next_star,
         place_is_open=question is not None,
-        entries_explain=explained and judged.verdict == "disagrees",
         proves_nothing=judged.proves_nothing,
     )
 

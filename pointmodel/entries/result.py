@@ -64,8 +64,7 @@ class CheckResult:
     where that is not the question or no bright star is up. `unknown` are names that are no known
     target, `residual_rms_arcmin` is None for a single star. `time_resolution_s` is how coarsely the
     times were written. `place_is_open`: only where the telescope stood can tell whether the
-    controller or the mount file is wrong. `entries_explain`: a wrong entry leaves no misses larger
-    than the rest. `proves_nothing`: no such log could show a wrong entry.
+    controller or the mount file is wrong. `proves_nothing`: no such log could show a wrong entry.
     """
 
     inputs: tuple[str, ...]
@@ -88,7 +87,6 @@ class CheckResult:
     stale: StaleCommands | None
     next_star: NextStar | None
     place_is_open: bool = False
-    entries_explain: bool = False
     proves_nothing: bool = False
 
     def to_dict(self) -> dict[str, Any]:

@@ -251,13 +251,10 @@ class Fit:
 
         return sky_evidence(self.log, self.solution.posterior)
 
-    def commands_explain(self) -> bool:
-        """Whether what no mount does is the commands': noted long before, or of a wrong entry."""
-        sky = self.sky_evidence
-        if sky is None:
-            return False
-        stale = (one for one in sky.suspects if one.cause == "stale_command")
-        return sky.entries_explain or any(one.probability > EVENS for one in stale)
+    def stale(self) -> bool:
+        """Whether commands noted long before the centring explain what no mount does."""
+        suspects = () if self.sky_evidence is None else self.sky_evidence.suspects
+        return any(one.cause == "stale_command" and one.probability > EVENS for one in suspects)
 
     @cached_property
     def _case(self) -> Case:
@@ -609,8 +606,7 @@ def fit(log: NightLog | LogSource, mount: MountSource = None, prior: ProfileSour
         as_written=told.as_written,
         figures=meaning.readings(),
     )
-    figures = with_no_mount(made.figures, solutions, night, made.commands_explain)
-    return replace(made, figures=figures)
+    return replace(made, figures=with_no_mount(made.figures, solutions, night, made.stale))
 
 
 def _complete(log: NightLog) -> NightLog:
