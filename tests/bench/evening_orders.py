@@ -11,7 +11,7 @@ import contextlib
 import io
 import re
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Any, Literal
 
 import numpy as np
@@ -138,6 +138,7 @@ def order_in(sentence: str) -> str:
     return "other: " + " ".join(sentence.split()[:5])
 
 
+@lru_cache(maxsize=256)
 def answer(evening: Evening) -> Answer:
     """What the program says of an evening's log with the person's own mount file."""
     return answer_to(evening.text, evening.mount)
