@@ -51,6 +51,15 @@ def test_a_time_keeps_its_own_zone_and_a_moment_its_own_date() -> None:
     assert pd.Timestamp(log.time_s[1], unit="s").year == 2029
 
 
+def test_a_time_in_another_zone_is_of_the_night_at_the_site() -> None:
+    times = ["10:04Z", "13:30Z", "19:59Z", "23:00+13:00", "01:30+13:00"]
+    log = log_of(f"time,{FIGURES}\n{rows(times)}", EVENING)
+    assert moments(log) == [
+        "17 20:04:00", "17 23:30:00", "18 05:59:00", "17 20:00:00", "17 22:30:00",
+    ]  # fmt: skip
+    assert "next_day" not in codes(log)
+
+
 def test_a_column_of_dates_goes_first() -> None:
     text = f"date,time,{FIGURES}\n" + rows(["21:04"], "2031-05-20,") + rows(["21:04"], ",")
     assert moments(log_of(text, EVENING)) == ["20 21:04:00", "17 21:04:00"]

@@ -106,6 +106,7 @@ def test_sinking_ground_is_named_and_no_foot_is_to_be_turned() -> None:
     assert level.verdict == "cannot_tell"
     assert not level.feet
     assert "board under each foot" in level.reason
+    assert cause_of(fit, "not_level").remedy.startswith("put a board under each foot")
 
 
 def test_a_tube_that_slid_is_named() -> None:

@@ -80,14 +80,18 @@ def _worth_telling(case: Case) -> Iterable[FaultFinding]:
     On sinking ground everything drifts: that is told as one thing that happened.
     """
     best: dict[str, FaultFinding] = {}
-    sinks = any(one.kind == "sinking" and one.taken_up for one in case.happened)
     for finding in case.findings:
         cause = _code(finding, case)
-        if sinks and cause in ("drift", "sinking"):
+        if _sinks(case) and cause in ("drift", "sinking"):
             continue
         if cause not in best or finding.probability > best[cause].probability:
             best[cause] = finding
     return best.values()
+
+
+def _sinks(case: Case) -> bool:
+    """Whether the ground gives way: then no foot is turned for the lean that there is now."""
+    return any(one.kind == "sinking" and one.taken_up for one in case.happened)
 
 
 def _with_own_lean(case: Case) -> Case:
@@ -207,6 +211,8 @@ def _remedy(code: str, finding: FaultFinding, case: Case) -> str:
     term = TERMS[finding.terms[0]]
     if term.cured_by is None:
         return f"{term.remedy}; meanwhile {_with_gain('apply_corrections', case)}"
+    if code == "not_level" and _sinks(case):
+        return REMEDIES_BY_KIND["sinking"]
     if code == "not_level" and case.feet_wait is not None:
         return case.feet_wait
     text = _with_gain(term.cured_by, case)

@@ -39,6 +39,8 @@ CENTRED_TO = 1.0 / 40.0
 # Of the trade: centred in a finder, or at the lowest power without care. Measured, with the shares
 # below: three stars centred to 5′ on a mount set down carelessly have intervals that hold.
 CARELESS_SIGMA_ARCMIN, CARELESS_LOG_SD = 4.5, 0.6
+# Of the trade, four times what is usual: looser than that no person centres at a usual power.
+LOOSEST_SIGMA_ARCMIN = 6.0
 # A choice: what the noise was on other nights or before an event it mostly is again.
 SAME_NOISE_AGAIN = 0.9
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta, tzinfo
+from datetime import date, datetime, time, timedelta, tzinfo
 
 from pointmodel.base.times import Moment, TimeTextError, parse_date, parse_moment
 from pointmodel.base.wording import quoted
@@ -106,9 +106,19 @@ class Days:
             return self._under_its_date(clock, written)
         if self.evening is None:
             raise TimeTextError(DATE_WANTED)
+        if clock.zone and self.zone is not None:
+            return self._in_this_night(clock, self.evening, self.zone), False
         day = clock.evening_or_morning_after(self.evening)
         self._evening_seen = self._evening_seen or day == self.evening
         return parse_moment(clock.on(day), self.zone), not self._evening_seen
+
+    def _in_this_night(self, clock: TimeOfDay, evening: date, zone: tzinfo) -> Moment:
+        """The moment, in a zone of its own, between noon of the evening's day here and the next."""
+        noon_s = datetime.combine(evening, time(NOON), zone).timestamp()
+        moments = [parse_moment(clock.on(evening + k * ONE_DAY), zone) for k in (-1, 0, 1)]
+        return next(
+            (one for one in moments if 0.0 <= one.posix_s - noon_s < 2.0 * HALF_A_DAY_S), moments[1]
+        )
 
     def _under_its_date(self, clock: TimeOfDay, written: str) -> tuple[Moment, bool]:
         """The moment under the row's own date: the next day where the clock has gone round.

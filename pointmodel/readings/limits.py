@@ -11,9 +11,9 @@ import numpy as np
 
 from pointmodel.estimate.search import Candidate
 from pointmodel.estimate.solve import Solution
+from pointmodel.mount.priors import LOOSEST_SIGMA_ARCMIN
 from pointmodel.reading.mountfile import MountFile
 
-HUMAN_SIGMA_ARCMIN = 6.0  # an axis: four times the usual scatter, a choice
 SHARE_OF_FIELD = 0.1  # low power: stars are centred to a tenth of the field (of the trade)
 TIMES_STATED = 2.0  # a stated centring error may be this much too small
 SURELY_SHARE = 0.9  # of the limit that the noise's own lower limit must exceed, a choice
@@ -27,7 +27,7 @@ def human_sigma_arcmin(mount: MountFile) -> float:
     """Return the largest noise an axis that a person's centring explains, arcminutes."""
     field = mount.optics.field_of_view_arcmin or 0.0
     stated = mount.optics.centring_error_arcmin or 0.0
-    return max(HUMAN_SIGMA_ARCMIN, SHARE_OF_FIELD * field, TIMES_STATED * stated)
+    return max(LOOSEST_SIGMA_ARCMIN, SHARE_OF_FIELD * field, TIMES_STATED * stated)
 
 
 def too_loose(sigma_arcmin: float, low_arcmin: float, mount: MountFile) -> bool:
