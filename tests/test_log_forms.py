@@ -147,7 +147,7 @@ def test_degrees_that_a_spreadsheet_took_for_minutes_are_asked_about() -> None:
     azimuth = timedelta(minutes=123, seconds=45.5)
     found = problems_of(sheet_of([azimuth, 41.5, 124.0, clock(0, 41, 20, 500_000)]))
     assert [at[1] for at in found] == ["commanded_az", "centred_alt"]
-    assert "123 45.5 (with a blank) if 123:45.5" in found[0][3].replace("500000", "5")
+    assert "123 45.5 (with a blank) if 123:45.5 was typed" in found[0][3]
 
 
 def test_a_small_azimuth_typed_with_seconds_like_the_others_is_right() -> None:

@@ -27,7 +27,7 @@ from pointmodel.reading.nightlog import NightLog
 
 COLUMN_LOG_ODDS = -4.0  # against "as written": as few logs have misread columns, a choice
 TAKEN_UP_ABOVE = 3.0  # nats: 20 to 1 after the odds
-MATERIAL_TIMES, MATERIAL_ARCMIN = 3.0, 4.0  # what is nearer than that changes no advice
+MATERIAL_TIMES, MATERIAL_ARCMIN = 3.0, 1.5  # what is nearer than that changes no advice
 FEWEST_STARS = 3  # one star always fits, two leave one number to test
 PLAINLY_WITHIN_ARCMIN = 2.0  # more than formulas and rounding of a small controller, a choice
 NOISES = 3.0

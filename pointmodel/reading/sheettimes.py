@@ -43,7 +43,7 @@ def which_was_typed(cell: str) -> str:
     typed = 60 * int(first) + int(minutes)
     shown = seconds.rstrip("0").rstrip(".") if "." in seconds else seconds
     return (
-        f"{sign}{typed} {shown} (with a blank) if {typed}:{seconds} was typed, which a spreadsheet "
+        f"{sign}{typed} {shown} (with a blank) if {typed}:{shown} was typed, which a spreadsheet "
         f"takes for minutes and seconds; {sign}{int(first)}°{minutes}'{shown}\" if not"
     )
 

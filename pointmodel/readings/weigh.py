@@ -298,7 +298,7 @@ def _decided(told: Meaning, ways: list[Way], parts: Parts) -> Meaning:
     """Try what comes near by the estimator; take up what wins by far, ask about what is near."""
     solutions = parts.solutions
     index = float(solutions[0].posterior.mean[0])
-    as_written = _total_of(parts) + _azimuth_log_odds(index)
+    as_written = _total_of(told, parts) + _azimuth_log_odds(index)
     near = _screened(told.log, ways)
     written = [solution.candidate for solution in solutions]
     tried = [_tried(way, told.pressed) for way in near]
@@ -368,12 +368,14 @@ def _candidates(log: NightLog, pressed: IntArray) -> list[Candidate]:
     return found
 
 
-def _total_of(parts: Parts) -> float:
+def _total_of(told: Meaning, parts: Parts) -> float:
     """Return the total evidence of a log as it stands, with what it costs that something moved."""
     total = sum(solution.candidate.log_total for solution in parts.solutions)
     moves = sum(one.taken_up and one.after_line is not None for one in parts.happened)
-    lines = sum(len(segment.log) for segment in parts.segments)
-    return total + moves * (LOG_ODDS_MOVED - float(np.log(lines)))
+    if not moves:
+        return total
+    still = sum(one.log_total for one in _candidates(told.log, told.pressed))
+    return max(total + moves * (LOG_ODDS_MOVED - float(np.log(len(told.log)))), still)
 
 
 def _grouped(tried: list[Tried]) -> list[_Group]:

@@ -103,7 +103,10 @@ def judge(
         if earlier is None or not _is_of_the_others(earlier, log):
             earlier = fit(log.select(np.arange(len(log)) < len(log) - 1), prior=prior)
         before = earlier
-        expected = _expected(earlier, now.log) if _read_alike(earlier, now, log) else None
+        if not earlier.readings.taken_up:
+            expected = _expected(earlier, log)
+        elif _read_alike(earlier, now, log):
+            expected = _expected(earlier, now.log)
     fits = _fits(now, expected, complete_pairs(log) > fewest)
     twice = before is not None and _second_misfit(log, now, before, fits, prior)
     fits = False if twice else fits
