@@ -24,8 +24,10 @@ from pointmodel.commands.common import (
 def level_command(log: str, mount: str | None, images: str | None, as_json: bool) -> None:
     """Say whether the base is worth levelling and, if so, which foot to turn by how much.
 
-    A wrong clock or place in the controller looks like a lean. No foot is named before the mount
-    file says verified = true under [entered]: the entries were compared with a phone.
+    An alignment hides how the base leans. No foot is named before it is known whether the
+    controller was aligned before the log (stars, under [alignment] in the mount file). A wrong
+    clock or place in the controller looks like a lean: no foot is named before the stars show that
+    they are right, or the mount file says verified = true under [entered].
 
     CAUTION: turn a foot only with the load held by a second person or a support, one foot at a
     time. The maker's manual comes first.

@@ -21,21 +21,13 @@ from pointmodel.mount.kinematics import (
     azimuth_altitude,
     directions,
 )
+from pointmodel.mount.priors import ALIGNED_MOUNT_ODDS, ALIGNED_MOUNT_SDS
 from pointmodel.mount.starfix import StarFix, StarFixKind, cross, star_fix
 
 SIDEREAL_RADIANS_A_MINUTE = np.radians(15.041 / 60.0)
 MOUNT, TIMES, TURN = 5, 2, 3  # how many numbers: the mount's terms, moments, a turn of the base
 STEP_ARCMIN, STEP_MIN = 0.5, 0.2  # of numerical slopes
 ITERATIONS = 3
-# sds of altitude index, collimation, non-perpendicularity and the two tilts of a portable mount,
-# arcminutes: the estimator's own; of mounts three times worse; of one set down anyhow, its tube far
-# from level. A lean alone is a rotation, but with a large altitude index it shows.
-MOUNT_SDS = np.array([
-    [30.0, 12.0, 8.0, 25.0, 25.0],
-    [90.0, 36.0, 24.0, 75.0, 75.0],
-    [400.0, 60.0, 25.0, 150.0, 150.0],
-])  # fmt: skip
-MOUNT_ODDS = np.array([0.6, 0.3, 0.1])
 
 
 @dataclass(frozen=True, eq=False)
@@ -79,11 +71,11 @@ def log_evidence(log: AlignedLog, stories: Stories) -> tuple[FloatArray, FloatAr
     left, slopes = _linearised(log, stories, best)
     total = left + (slopes @ (best - stories.mean)[:, :, None])[..., 0]
     count = stories.mean.shape[0]
-    found = np.full((count, MOUNT_ODDS.size, log.sigmas_arcmin.size), -np.inf)
-    for i, mount_sd in enumerate(MOUNT_SDS):
+    found = np.full((count, len(ALIGNED_MOUNT_ODDS), log.sigmas_arcmin.size), -np.inf)
+    for i, mount_sd in enumerate(ALIGNED_MOUNT_SDS):
         sd = np.concatenate([np.tile(mount_sd, (count, 1)), stories.sd[:, MOUNT:]], axis=1)
         for j, sigma in enumerate(log.sigmas_arcmin):
-            found[:, i, j] = np.log(MOUNT_ODDS[i]) + _log_density(
+            found[:, i, j] = np.log(ALIGNED_MOUNT_ODDS[i]) + _log_density(
                 total, slopes * sd[:, None], sigma
             )
     flat = found.reshape(count, -1)

@@ -18,6 +18,8 @@ from pointmodel.levelling import words as levelwords
 from pointmodel.readings.words import figures_read_words, question_words
 from pointmodel.showing.textpage import TextPage
 
+OF_A_FIT = ("few_pairs", "exact_figures")  # remarks that say nothing where nothing was fitted
+
 
 def fit_text(fit: Showable, *, width: int = 100, color: bool = False) -> str:
     """The whole fit as text, at most `width` columns wide, the sentence that matters first."""
@@ -28,7 +30,7 @@ def fit_text(fit: Showable, *, width: int = 100, color: bool = False) -> str:
     page.paragraph(question_words(fit.readings, fit.summary))
     page.paragraph(_what_was_read(fit))
     if fit.readings.stops:
-        page.bullets("Remarks", (sentence(notice.text) for notice in fit.warnings))
+        page.bullets("Remarks", (sentence(n.text) for n in fit.warnings if n.code not in OF_A_FIT))
         return page.text()
     page.paragraph(words.go_to_now(fit).sentence)
     page.paragraph(words.few_pairs_words(words.pairs_used(fit)))

@@ -241,3 +241,33 @@ TILT_BY_NIGHT = ByNight(
 )
 # Of the trade: seeing and tiredness let the noise differ by a seventh from night to night.
 LEAST_LOG_SIGMA_BETWEEN = 0.15
+
+# --- alignments on two stars or more -------------------------------------------------------------
+
+# A choice: one alignment in ten goes wrong, as often by another star as by careless centring, and a
+# stand is knocked after it less often than that.
+ALIGNED_RIGHT, ALIGNED_ON_ANOTHER, ALIGNED_BADLY, KNOCKED_SINCE = 0.90, 0.045, 0.035, 0.02
+# A choice: ln of how much less likely a star one magnitude fainter is taken for the one meant.
+DIMMER_BY = 0.7
+# Of the trade: an alignment star is centred like any other.
+ALIGNMENT_CENTRED_TO_ARCMIN = 2.5
+# Of the trade: badly means in a low-power eyepiece, or in a finder.
+ALIGNMENT_BADLY_TO_ARCMIN = (20.0, 90.0)
+# Of the trade: minutes from a log's first star back to the first alignment star, and from one of
+# those to the next. A wrong clock of the controller moves the former.
+ALIGNED_BEFORE_MIN, ALIGNED_BEFORE_SD_MIN = -10.0, 12.0
+BETWEEN_ALIGNMENT_STARS_MIN, BETWEEN_ALIGNMENT_STARS_SD_MIN = 2.0, 2.0
+# A choice: a knock about north and east (a leg that gave way) and about the zenith.
+KNOCK_SDS_ARCMIN = (60.0, 60.0, 300.0)
+# A choice: controllers that work out a rotation and nothing else are the commoner ones.
+ROTATION_ALONE = 0.65
+# A choice: of two stars most meet the first exactly, some the last, some both alike.
+FIRST_EXACT, LAST_EXACT, BOTH_ALIKE = 0.6, 0.2, 0.2
+# Measured: altitude index, collimation, non-perpendicularity and tilts of usual mounts, of mounts
+# three times worse, and of a choice of mounts set down anyhow, with how many there are of each.
+ALIGNED_MOUNT_SDS = (
+    (30.0, 12.0, 8.0, 25.0, 25.0),
+    (90.0, 36.0, 24.0, 75.0, 75.0),
+    (400.0, 60.0, 25.0, 150.0, 150.0),
+)
+ALIGNED_MOUNT_ODDS = (0.6, 0.3, 0.1)

@@ -9,6 +9,7 @@ from __future__ import annotations
 import zlib
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 from bench.evening_play import Evening, Script, play
@@ -51,6 +52,7 @@ def _kind(
     KINDS[name] = Kind(name, wrong, frozenset(right), frozenset(harmful), draw)
 
 
+@lru_cache(maxsize=256)  # the tests look at one evening from several sides
 def evening(name: str, seed: int, **changes: object) -> Evening:
     """Play an evening of a kind; `changes` are fields of `Script` set on top."""
     rng = np.random.default_rng([seed, zlib.crc32(name.encode())])

@@ -11,7 +11,7 @@ import contextlib
 import io
 import re
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Any, Literal
 
 import numpy as np
@@ -43,6 +43,7 @@ WORSE_SHARE, WORSE_ARCMIN = 1.1, 2.0
 LEAN_WORSE_ARCMIN = 5.0
 # the first words of the sentence that comes first, and what they tell the owner to do
 FIRST_WORDS: tuple[tuple[str, str], ...] = (
+    (r"^in the controller's menu set", SET_ENTRY),
     (r"go-to is good|nothing need be done", GOOD),
     (r"fits? no mount|no mount (fits|could have made)", LOG_AGAIN),
     (r"log again|log (these|the) stars again", LOG_AGAIN),
@@ -57,7 +58,7 @@ FIRST_WORDS: tuple[tuple[str, str], ...] = (
     (r"^realign|^align", REALIGN),
     (r"^shim", "square_tube"),
     (r"^send it to corrected|pointmodel aim", "apply_corrections"),
-    (r"^(set|enter|correct|change|put|type|turn|in the controller)\b", SET_ENTRY),
+    (r"^(set|enter|correct|change|put|type|turn)\b", SET_ENTRY),
 )
 
 
@@ -137,6 +138,7 @@ def order_in(sentence: str) -> str:
     return "other: " + " ".join(sentence.split()[:5])
 
 
+@lru_cache(maxsize=256)
 def answer(evening: Evening) -> Answer:
     """What the program says of an evening's log with the person's own mount file."""
     return answer_to(evening.text, evening.mount)
