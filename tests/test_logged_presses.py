@@ -7,10 +7,11 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from bench.move_figures import pressed_after
 from bench.nights import night
 
 import pointmodel as pm
-from pointmodel.reading.nightlog import Event, NightLog, read_log
+from pointmodel.reading.nightlog import NightLog, read_log
 from pointmodel.readings.logged import logged_presses, without_presses
 
 NO_ALIGNMENT = {"alignment": {"stars": [], "presses": "logged"}}
@@ -19,25 +20,6 @@ HEADER = "target,commanded_az,commanded_alt,centred_az,centred_alt,event,note\n"
 
 def plain_log(seed: int, pairs: int = 9, **options: object) -> NightLog:
     return night(np.random.default_rng(seed), "usual", pairs, **options).log  # type: ignore[arg-type]
-
-
-def pressed_after(log: NightLog, lines: tuple[int, ...]) -> NightLog:
-    """The log that a controller shows which is told "this is the star" after these pairs.
-
-    Step by step, as the readout would be set, and not by sums.
-    """
-    az, alt = log.centred_az_deg.copy(), log.centred_alt_deg.copy()
-    events = []
-    for k in range(len(log)):
-        if k in lines:
-            set_back_az, set_back_alt = (
-                az[k] - log.commanded_az_deg[k],
-                alt[k] - log.commanded_alt_deg[k],
-            )
-            az[k + 1 :] -= set_back_az
-            alt[k + 1 :] -= set_back_alt
-            events.append(Event("zero_on_star", int(log.line[k]) + 1, k + 1))
-    return replace(log, centred_az_deg=az % 360.0, centred_alt_deg=alt, events=tuple(events))
 
 
 def values(fit: pm.Fit) -> np.ndarray:
