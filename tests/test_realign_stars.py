@@ -12,8 +12,9 @@ from bench.nights import night
 
 import pointmodel as pm
 from pointmodel.base.angles import separation_arcmin
+from pointmodel.forecasting.forecast import forecasts
 from pointmodel.forecasting.outlook import Outlook
-from pointmodel.forecasting.realignstars import best_named_pair
+from pointmodel.forecasting.realignstars import best_named_pair, places_of_stars
 from pointmodel.sky.observer import Observer
 from pointmodel.sky.places import azimuth_altitude
 from pointmodel.sky.targets import find_target, target_places
@@ -70,3 +71,27 @@ def test_without_a_site_or_without_stars_none_are_named(tables: dict[str, Any]) 
 def test_a_moment_that_is_not_known_names_none() -> None:
     seen = replace(outlook(), field_of_view_arcmin=None)
     assert best_named_pair(seen, pm.read_mount(SITE), float("nan")) is None
+
+
+def test_go_tos_through_an_alignment_are_forecast_by_its_own_stars() -> None:
+    high = outlook(altitude_index=40.0)
+
+    def now(aligned_on: tuple[tuple[float, float], ...] | None) -> float:
+        return forecasts(high, "rotation", aligned_on)[0].rms_arcmin
+
+    fair, poor = ((40.0, 40.0), (150.0, 40.0)), ((120.0, 40.0), (140.0, 75.0))
+    assert now(fair) < now(poor)
+    middling = next(f for f in forecasts(high, "rotation") if f.remedy == "realign")
+    for unknown in ((), ((40.0, 40.0), (40.5, 40.0))):  # one star twice fixes no rotation
+        assert now(unknown) == pytest.approx(middling.median_pair_rms_arcmin, rel=0.02)
+    assert now(None) == pytest.approx(forecasts(high)[0].rms_arcmin)
+
+
+def test_places_of_stars_are_given_only_where_all_are_known_and_up() -> None:
+    mount = pm.read_mount(SITE)
+    (one, other) = places_of_stars(("Canopus", "Spica"), mount, NIGHT_S)
+    assert one == pytest.approx(place("Canopus"), abs=0.1)
+    assert other == pytest.approx(place("Spica"), abs=0.1)
+    assert places_of_stars(("Canopus", "Polaris"), mount, NIGHT_S) == ()
+    assert places_of_stars(("Canopus", "no star"), mount, NIGHT_S) == ()
+    assert places_of_stars(("Canopus", "Spica"), pm.read_mount({}), NIGHT_S) == ()

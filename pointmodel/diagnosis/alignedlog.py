@@ -47,7 +47,8 @@ class AlignedLog:
 class Stories:
     """Stories (m,): stated stars (m, k, 3) and those truly centred, as they stood at one moment.
 
-    Which star the controller takes exactly is `pinned`: the first, the last or, with None, neither.
+    `order` says which of the stars the controller uses: of two it meets the first exactly, more
+    than two (one may stand there twice) by least squares.
     `mean` and `sd` (m, p) are what is expected of the unknown numbers: mount's terms, displacement
     of each alignment star (across, up), minutes from that moment to the first star's centring and
     from star to star, turn of the base after the alignment about north, east and up.
@@ -56,7 +57,7 @@ class Stories:
     stated: FloatArray
     centred: FloatArray
     kind: StarFixKind
-    pinned: int | None
+    order: tuple[int, ...]
     mean: FloatArray
     sd: FloatArray
 
@@ -163,13 +164,8 @@ def predicted(log: AlignedLog, stories: Stories, numbers: FloatArray) -> FloatAr
 
 
 def _learnt(stories: Stories, stated: FloatArray, read: tuple[FloatArray, FloatArray]) -> StarFix:
-    """Return what the controller works out; with no star pinned, by least squares."""
-    count = stated.shape[1]
-    order = list(range(count))
-    if stories.pinned == 1:
-        order = [1, 0]
-    elif stories.pinned is None and count == 2:
-        order = [0, 1, 0, 1]  # more than two are met by least squares
+    """Return what the controller works out from the stars that it uses."""
+    order = list(stories.order)
     az, alt = (part[:, order] for part in read)
     return star_fix(stated[:, order], az, alt, stories.kind)
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import permutations
 from typing import Literal
 
 import numpy as np
@@ -50,11 +51,14 @@ KIND_ODDS: dict[Solves, dict[StarFixKind, float]] = {
     "full": {"altitude_zero": 1.0},
     "unknown": {"rotation": ROTATION_ALONE, "altitude_zero": 1.0 - ROTATION_ALONE},
 }
-PINNED_ODDS = {0: FIRST_EXACT, 1: LAST_EXACT, None: BOTH_ALIKE}
+# of two stars the first or the last is met exactly, or both alike
+ORDERS_OF_TWO = {(0, 1): FIRST_EXACT, (1, 0): LAST_EXACT, (0, 1, 0, 1): BOTH_ALIKE}
 NAMED_TOGETHER_ABOVE = 0.1
 # measured: right alignments of usual mounts turned the sky by less than 1.8°, nineteen in twenty of
 # mounts three times worse by less than 3.4°
 TURNED_ABOVE_DEG = 3.0
+# less than that a tube far off square leaves as well, where other stars were used than are stated
+BLAMED_ABOVE_DEG = 0.6
 # where it is not told that the figures are places on the sky, a base that leans turns them as well;
 # larger leans hardly stand unnoticed: a choice
 MORE_THAN_A_LEAN_DEG = 3.0
@@ -179,12 +183,12 @@ def _weighed(
     centring = max(ALIGNMENT_CENTRED_TO_ARCMIN, float(np.median(pairs.sigmas_arcmin)))
     mean, sd = expected_numbers(tales, len(stated), centring)
     found = []
-    for kind, pinned, odds in _controllers(solves, len(stated)):
+    for kind, order, odds in _controllers(solves, len(stated)):
         stories = Stories(
             stated=np.repeat(held[None], len(tales), 0),
             centred=centred,
             kind=kind,
-            pinned=pinned,
+            order=order,
             mean=mean,
             sd=sd,
         )
@@ -214,14 +218,23 @@ def _weighed(
     )
 
 
-def _controllers(solves: Solves, stars: int) -> Iterator[tuple[StarFixKind, int | None, float]]:
-    """Yield the kinds of controllers that are possible, each with its probability."""
+def _controllers(
+    solves: Solves, stars: int
+) -> Iterator[tuple[StarFixKind, tuple[int, ...], float]]:
+    """Yield the kinds of controllers that are possible, each with its probability.
+
+    Of more than two stars a controller uses all, or any two of them.
+    """
+    orders: dict[tuple[int, ...], float] = dict(ORDERS_OF_TWO)
+    if stars > 2:
+        pairs = list(permutations(range(stars), 2))
+        orders = {tuple(range(stars)): 0.5, **dict.fromkeys(pairs, 0.5 / len(pairs))}
     for kind, odds in KIND_ODDS[solves].items():
-        if stars > 2 or kind == "altitude_zero":
-            yield kind, None if stars > 2 else 0, odds
+        if kind == "altitude_zero" and stars == 2:
+            yield kind, (0, 1), odds
             continue
-        for pinned, share in PINNED_ODDS.items():
-            yield kind, pinned, odds * share
+        for order, share in orders.items():
+            yield kind, order, odds * share
 
 
 def _off_deg(tale: Tale, numbers: FloatArray, held: FloatArray, centred: FloatArray) -> float:
@@ -255,6 +268,8 @@ def _verdict(
             if share <= LIKELY_ABOVE:
                 continue
             order = [int(k) for k in np.argsort(-probability) if mine[k]]
+            if tales[order[0]].instead is None and weighed.off_deg[order[0]] < BLAMED_ABOVE_DEG:
+                return None
             named = [
                 weighed.targets[instead].name
                 for k in order
@@ -271,7 +286,7 @@ def _verdict(
                 turned_deg=turned_deg,
                 about_deg=about_deg,
             )
-    return _turned(wrong, turned_deg, about_deg)
+    return _turned(wrong, turned_deg, about_deg) if turned_deg > BLAMED_ABOVE_DEG else None
 
 
 def _turned(

@@ -12,6 +12,7 @@ from functools import cache
 
 import numpy as np
 
+from pointmodel.base.angles import separation_arcmin
 from pointmodel.base.arrays import FloatArray
 from pointmodel.forecasting.alignment import Place, aligned_misses, realignment
 from pointmodel.forecasting.machine import linearised_at, readings_for
@@ -35,6 +36,7 @@ from pointmodel.reading.mountfile import Solves
 SAMPLED_DRAWS = 24
 SAMPLED_TARGETS = STAR_DRAWS = 2  # every other one
 SCATTERS_A_DRAW = 4
+NEAREST_DEG, FARTHEST_DEG = 10.0, 170.0  # two stars that fix a rotation at all; a choice
 ZERO_ALT_DEG = (35.0, 50.0)
 ZERO_AZ_DEG = tuple(np.arange(8) * 45.0)
 SEED = 8
@@ -65,11 +67,15 @@ def _through_alignment(
 ) -> RemedyForecast:
     """Return how go-tos land now, driven by an alignment on two places; a middling pair if none."""
     kind: StarFixKind = "altitude_zero" if solves in ("altitude_zero", "full") else "rotation"
-    if len(aligned_on) < 2:
+    if len(aligned_on) < 2 or not NEAREST_DEG < _apart_deg(*aligned_on[:2]) < FARTHEST_DEG:
         return _summary(outlook, "none", realignment(outlook, kind).median.misses)
     pair = np.array([aligned_on[:2]])
     central, slope = aligned_misses(outlook, pair, *outlook.targets, kind)
     return _summary(outlook, "none", MissModel(central[0], slope[0]))
+
+
+def _apart_deg(one: Place, other: Place) -> float:
+    return float(separation_arcmin(*one, *other)) / 60.0
 
 
 def _forecast(outlook: Outlook, remedy: Remedy, solves: Solves | None) -> RemedyForecast:

@@ -49,13 +49,13 @@ def best_named_pair(
 def places_of_stars(
     names: tuple[str, ...], mount: MountFile, time_s: float
 ) -> tuple[tuple[float, float], ...]:
-    """Return azimuths and altitudes, degrees, of named stars; () unless all are known."""
+    """Return azimuths and altitudes, degrees, of named stars; () unless all are known and up."""
     targets = [target for name in names if (target := look_up(name)) is not None]
     if mount.observer is None or len(targets) < len(names):
         return ()
     ra_deg, dec_deg = target_places(targets, time_s, mount.observer)
     az_deg, alt_deg = azimuth_altitude(ra_deg, dec_deg, time_s, mount.observer)
-    return tuple(zip(az_deg.tolist(), alt_deg.tolist(), strict=True))
+    return tuple(zip(az_deg.tolist(), alt_deg.tolist(), strict=True)) if (alt_deg > 0).all() else ()
 
 
 def _stars_up(mount: MountFile, time_s: float) -> tuple[list[str], FloatArray]:
