@@ -79,7 +79,7 @@ def test_go_tos_through_an_alignment_are_forecast_by_its_own_stars() -> None:
     def now(aligned_on: tuple[tuple[float, float], ...] | None) -> float:
         return forecasts(high, "rotation", aligned_on)[0].rms_arcmin
 
-    fair, poor = ((40.0, 40.0), (150.0, 40.0)), ((120.0, 40.0), (140.0, 75.0))
+    fair, poor = ((40.0, 40.0), (150.0, 40.0)), ((120.0, 25.0), (130.0, 55.0))
     assert now(fair) < now(poor)
     middling = next(f for f in forecasts(high, "rotation") if f.remedy == "realign")
     for unknown in ((), ((40.0, 40.0), (40.5, 40.0))):  # one star twice fixes no rotation
