@@ -79,11 +79,12 @@ def test_go_tos_through_an_alignment_are_forecast_by_its_own_stars() -> None:
     def now(aligned_on: tuple[tuple[float, float], ...] | None) -> float:
         return forecasts(high, "rotation", aligned_on)[0].rms_arcmin
 
-    fair, poor = ((40.0, 40.0), (150.0, 40.0)), ((120.0, 25.0), (130.0, 55.0))
-    assert now(fair) < now(poor)
-    middling = next(f for f in forecasts(high, "rotation") if f.remedy == "realign")
+    again = next(f for f in forecasts(high, "rotation") if f.remedy == "realign")
+    assert now(again.stars) == pytest.approx(again.rms_arcmin, rel=0.02)
+    assert now(again.bad_stars) == pytest.approx(again.bad_pair_rms_arcmin, rel=0.02)
+    assert now(again.bad_stars) > 1.1 * now(again.stars)
     for unknown in ((), ((40.0, 40.0), (40.5, 40.0))):  # one star twice fixes no rotation
-        assert now(unknown) == pytest.approx(middling.median_pair_rms_arcmin, rel=0.02)
+        assert now(unknown) == pytest.approx(again.median_pair_rms_arcmin, rel=0.02)
     assert now(None) == pytest.approx(forecasts(high)[0].rms_arcmin)
 
 
