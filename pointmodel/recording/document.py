@@ -9,7 +9,7 @@ from pointmodel.base.documents import as_dict, head, or_why
 if TYPE_CHECKING:
     from pointmodel.recording.session import RecordResult
 
-RECORD_SCHEMA = "pointmodel.record/1"
+RECORD_SCHEMA = "pointmodel.record/2"
 
 
 def record_document(result: RecordResult) -> dict[str, Any]:
