@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING, Any
 
 from pointmodel.aiming.aim import AimResult, aim
 from pointmodel.base.errors import InputError, Notice, Problem
-from pointmodel.fitting.fit import Fit, fit, level
+from pointmodel.fitting.fit import fit, level
+from pointmodel.fitting.result import Fit
 from pointmodel.fitting.saved import load_fit
 from pointmodel.fitting.schemas import schema
 from pointmodel.levelling.result import LevelResult

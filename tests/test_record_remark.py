@@ -10,7 +10,8 @@ from bench.nights import night
 from bench.record_figures import knocked_log, verdicts, with_last_off
 
 from pointmodel.estimate.profile import Profile
-from pointmodel.fitting.fit import Fit, fit
+from pointmodel.fitting.fit import fit
+from pointmodel.fitting.result import Fit
 from pointmodel.mount.terms import STANDARD_NAMES
 from pointmodel.reading.mountfile import read_mount
 from pointmodel.reading.nightlog import Event, NightLog

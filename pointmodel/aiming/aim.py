@@ -45,7 +45,7 @@ from pointmodel.sky.sunguard import (
 
 if TYPE_CHECKING:
     from pointmodel.aiming.commandframe import CommandFrame
-    from pointmodel.fitting.fit import Fit
+    from pointmodel.fitting.result import Fit
 
 FARTHEST_STAR_DEG = 35.0  # beyond that from every star that was used, a command is a guess
 READY = ("ok", "extrapolated", "zero_first")

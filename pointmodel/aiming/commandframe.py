@@ -24,7 +24,7 @@ from pointmodel.sky.places import (
 )
 
 if TYPE_CHECKING:
-    from pointmodel.fitting.fit import Fit
+    from pointmodel.fitting.result import Fit
 
 _DEG_PER_MINUTE = 0.25  # of sidereal time
 _LIFT_STEPS = 5

@@ -21,7 +21,7 @@ from pointmodel.commands.common import (
 )
 
 if TYPE_CHECKING:
-    from pointmodel.fitting.fit import Fit
+    from pointmodel.fitting.result import Fit
 
 REPORTS = "reports"
 

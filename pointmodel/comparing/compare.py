@@ -47,7 +47,7 @@ from pointmodel.mount.priors import EVENS
 from pointmodel.mount.terms import N_STANDARD, STANDARD, STANDARD_NAMES
 
 if TYPE_CHECKING:
-    from pointmodel.fitting.fit import Fit
+    from pointmodel.fitting.result import Fit
     from pointmodel.reading.mountfile import MountSource
     from pointmodel.reading.nightlog import NightLog
     from pointmodel.reading.table import LogSource

@@ -58,7 +58,8 @@ def summaries_of(
 
 def summary_of_source(source: Any, mount: MountSource = None) -> Outcome:
     """Fit one night, unless it is a fit already, and return it summed up, or why it cannot be."""
-    from pointmodel.fitting.fit import Fit, fit
+    from pointmodel.fitting.fit import fit
+    from pointmodel.fitting.result import Fit
 
     try:
         return summary_of(source if isinstance(source, Fit) else fit(source, mount))

@@ -24,7 +24,7 @@ from pointmodel.estimate.termsprior import TermsPrior
 from pointmodel.mount.terms import N_STANDARD
 
 if TYPE_CHECKING:
-    from pointmodel.fitting.fit import Fit
+    from pointmodel.fitting.result import Fit
     from pointmodel.reading.nightlog import NightLog
 
 NEXT_TO_FLAT_ARCMIN = 1000.0  # far wider than what nights differ by

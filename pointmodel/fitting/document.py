@@ -12,7 +12,7 @@ from pointmodel.forecasting.result import RemedyForecast
 from pointmodel.readings.result import Readings
 
 if TYPE_CHECKING:
-    from pointmodel.fitting.fit import Fit
+    from pointmodel.fitting.result import Fit
 
 
 FIT_SCHEMA = "pointmodel.fit/2"

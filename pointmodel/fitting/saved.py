@@ -21,7 +21,8 @@ from pointmodel.base.errors import InputError, Notice, Problem
 from pointmodel.base.ownfiles import refusal, write_whole
 from pointmodel.base.trace import trace
 from pointmodel.fitting.document import FIT_SCHEMAS, fit_document
-from pointmodel.fitting.fit import Fit, fit
+from pointmodel.fitting.fit import fit
+from pointmodel.fitting.result import Fit
 from pointmodel.reading.files import read_bytes
 from pointmodel.reading.mountfile import MountFile, read_mount
 from pointmodel.reading.nightlog import Event, NightLog

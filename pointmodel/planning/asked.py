@@ -21,7 +21,7 @@ from pointmodel.reading.mountfile import MountFile, MountSource, read_mount
 from pointmodel.sky.observer import Observer
 
 if TYPE_CHECKING:
-    from pointmodel.fitting.fit import Fit
+    from pointmodel.fitting.result import Fit
 
 MOST_STARS = 30
 LONGEST_MOVE_S = 24 * 3600.0  # where the night is farther off, there is none
@@ -67,7 +67,7 @@ def moment_of(
 
 def night_of(mount: MountSource, after: Fit | None) -> MountFile:
     """Return the mount file that is meant: the fit's where none is named. Raises InputError."""
-    from pointmodel.fitting.fit import Fit
+    from pointmodel.fitting.result import Fit
 
     if after is not None and not isinstance(after, Fit):
         wanted = "a fit, as pm.fit gives it, or None"

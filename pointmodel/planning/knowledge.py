@@ -22,7 +22,7 @@ from pointmodel.mount.terms import STANDARD_NAMES
 from pointmodel.reading.mountfile import MountFile
 
 if TYPE_CHECKING:
-    from pointmodel.fitting.fit import Fit
+    from pointmodel.fitting.result import Fit
 
 # One sd of the six terms of a portable mount as it is set down, arcminutes: somewhat wider than the
 # estimator's own, whose scales it finds from the night.

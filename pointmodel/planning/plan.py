@@ -42,7 +42,7 @@ from pointmodel.reading.sitezone import site_notices
 from pointmodel.sky.targets import look_up
 
 if TYPE_CHECKING:
-    from pointmodel.fitting.fit import Fit
+    from pointmodel.fitting.result import Fit
 
 # a choice: eight stars tell what matters of most mounts, in half an hour
 USUAL_STARS = 8

@@ -26,7 +26,7 @@ from pointmodel.planning.entrycard import EntryCard
 from pointmodel.sky.sunguard import KEEP_OUT_DEG, slew_passes_sun, sun_notices, too_near_sun
 
 if TYPE_CHECKING:
-    from pointmodel.fitting.fit import Fit
+    from pointmodel.fitting.result import Fit
     from pointmodel.reading.mountfile import MountFile
 
 REFUSED_TO_MAGNITUDE = 1.6

@@ -17,7 +17,7 @@ from pointmodel.planning.knowledge import after_fit
 from pointmodel.planning.plan import FEWEST_TO_TRUST, gain_of_more, next_star_after
 
 if TYPE_CHECKING:
-    from pointmodel.fitting.fit import Fit
+    from pointmodel.fitting.result import Fit
     from pointmodel.reading.mountfile import MountFile
 
 

@@ -15,7 +15,8 @@ from pointmodel.base.arrays import FloatArray
 from pointmodel.base.figures import miss_words
 from pointmodel.estimate.moves import fits_badly
 from pointmodel.estimate.profile import Profile
-from pointmodel.fitting.fit import Fit, fit
+from pointmodel.fitting.fit import fit
+from pointmodel.fitting.result import Fit
 from pointmodel.forecasting.machine import linearised_at
 from pointmodel.reading.nightlog import NightLog
 from pointmodel.readings.logged import PRESS, logged_presses, without_presses

@@ -19,7 +19,8 @@ from pointmodel.base.figures import clean
 from pointmodel.base.trace import trace
 from pointmodel.base.wording import join
 from pointmodel.estimate.profile import Profile
-from pointmodel.fitting.fit import Fit, fit
+from pointmodel.fitting.fit import fit
+from pointmodel.fitting.result import Fit
 from pointmodel.mount.events import EVENTS
 from pointmodel.reading.columns import find_columns
 from pointmodel.reading.mountfile import MountFile, MountSource, read_mount

@@ -14,7 +14,8 @@ from pathlib import Path
 from pointmodel.base.errors import InputError, Problem
 from pointmodel.base.trace import trace
 from pointmodel.estimate.profile import Profile
-from pointmodel.fitting.fit import Fit, fit
+from pointmodel.fitting.fit import fit
+from pointmodel.fitting.result import Fit
 from pointmodel.reading.mountfile import MountFile
 from pointmodel.reading.nightlog import NightLog
 from pointmodel.recording.layout import refuse_sheets
