@@ -14,9 +14,9 @@ from bench.nights import night
 from bench.segment_figures import joined, model_miss_arcmin
 
 import pointmodel as pm
+from pointmodel.estimate.fromlog import hours_since_first, observations_of
 from pointmodel.estimate.moves import MOVED, fits_badly, on_sinking_ground, with_step
 from pointmodel.estimate.observations import linear_problem
-from pointmodel.fitting.fit import hours_since_first, observations_of
 from pointmodel.mount.terms import STANDARD_NAMES
 from pointmodel.simulation.night import SimulatedNight
 

@@ -9,8 +9,8 @@ from bench.nights import night
 
 import pointmodel as pm
 from pointmodel.estimate import termsprior
+from pointmodel.estimate.fromlog import observations_of
 from pointmodel.estimate.precise import may_be_exact, with_exact_figures
-from pointmodel.fitting.fit import observations_of
 
 
 def test_places_to_a_tenth_of_a_degree_with_offsets_of_arcseconds_are_taken_as_exact():

@@ -13,9 +13,9 @@ from bench.nights import actual_miss_arcmin, even_targets, night
 from bench.segment_figures import model_miss_arcmin
 
 import pointmodel as pm
+from pointmodel.estimate.fromlog import observations_of
 from pointmodel.estimate.observations import linear_problem
 from pointmodel.estimate.profile import Profile, profile_text, read_profile
-from pointmodel.fitting.fit import observations_of
 from pointmodel.forecasting.machine import readings_for
 from pointmodel.mount.terms import STANDARD_NAMES
 

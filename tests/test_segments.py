@@ -10,9 +10,9 @@ from bench.segment_figures import joined, knocked_night, model_miss_arcmin, segm
 from scipy.optimize import least_squares
 
 import pointmodel as pm
+from pointmodel.estimate.fromlog import observations_of
 from pointmodel.estimate.observations import linear_problem
 from pointmodel.estimate.segments import segments_of
-from pointmodel.fitting.fit import observations_of
 from pointmodel.reading.nightlog import Event
 
 

@@ -421,8 +421,8 @@ def further_terms() -> tuple[Term, ...]:
 
 
 def terms_of_the_mount() -> dict[str, Term]:
-    """Return the terms of the mount itself by name: all but those of a turned readout."""
-    return {name: term for name, term in TERMS.items() if term.acts != "readout"}
+    """Return the terms of the mount itself by name: none of a turned readout or of soft ground."""
+    return {term.name: term for term in (*STANDARD, *further_terms())}
 
 
 def plain_name(name: str) -> str:

@@ -30,8 +30,8 @@ import pointmodel as pm
 from pointmodel.base.angles import wrap_deg
 from pointmodel.base.arrays import FloatArray
 from pointmodel.estimate.evaluation import starting_point
+from pointmodel.estimate.fromlog import observations_of
 from pointmodel.estimate.observations import Observations, linear_problem
-from pointmodel.fitting.fit import observations_of
 from pointmodel.forecasting.forecast import forecasts, zeroing_stars
 from pointmodel.forecasting.machine import readings_for
 from pointmodel.mount.kinematics import azimuth_altitude, directions
