@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 from typing import Any, get_args
 
 import numpy as np
@@ -277,7 +278,7 @@ def test_good_mounts_read_on_coarse_displays_are_not_taken_for_empty_logs() -> N
 
 
 @pytest.mark.parametrize("spoil", ["shifted", "random"])
-def test_hopeless_logs_get_no_name_and_no_order(spoil: str) -> None:
+def test_hopeless_logs_get_no_name_and_no_order(spoil: str, tmp_path: Path) -> None:
     for seed in range(6):
         log = made(seed, 9)
         rng = np.random.default_rng(seed)
@@ -290,6 +291,9 @@ def test_hopeless_logs_get_no_name_and_no_order(spoil: str) -> None:
         assert fit.readings.stops == fit.summary
         assert fit.first_remedy == "none"
         assert "Go-to is good" not in str(fit)
+        page = fit.report(tmp_path / f"{seed}.html").read_text("utf-8")
+        for told in (str(fit), page):
+            assert "another star was centred" not in told  # no line of it gets a name either
 
 
 def test_loose_centring_is_a_cause_and_not_a_hopeless_log() -> None:

@@ -63,6 +63,7 @@ def report_html(fit: Showable) -> str:
         now=words.go_to_now(fit),
         figures_read=figures_read_words(fit.readings),
         question=question_words(fit.readings, fit.summary),
+        remarks=words.remarks(fit),
         few=words.few_pairs_words(words.pairs_used(fit)),
         realign=words.realign_words(fit),
         in_field=_now_and_after(fit),
@@ -124,7 +125,8 @@ def _pair_rows(fit: Showable) -> list[PairRow]:
     rows = []
     for k, line in enumerate(pairs.line):
         places = (figures.figure(pairs.star_az_deg[k], 1), figures.figure(pairs.star_alt_deg[k], 1))
-        cause, hint = pairs.cause[k], pairs.hint[k]
+        # where no mount fits, no line of the log gets a name either
+        cause, hint = (None, None) if fit.readings.stops else (pairs.cause[k], pairs.hint[k])
         rows.append(
             PairRow(
                 int(line),

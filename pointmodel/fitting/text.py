@@ -18,8 +18,6 @@ from pointmodel.levelling import words as levelwords
 from pointmodel.readings.words import figures_read_words, question_words
 from pointmodel.showing.textpage import TextPage
 
-OF_A_FIT = ("few_pairs", "exact_figures")  # remarks that say nothing where nothing was fitted
-
 
 def fit_text(fit: Showable, *, width: int = 100, color: bool = False) -> str:
     """The whole fit as text, at most `width` columns wide, the sentence that matters first."""
@@ -30,13 +28,11 @@ def fit_text(fit: Showable, *, width: int = 100, color: bool = False) -> str:
     page.paragraph(question_words(fit.readings, fit.summary))
     page.paragraph(_what_was_read(fit))
     if fit.readings.stops:
-        page.bullets("Remarks", (sentence(n.text) for n in fit.warnings if n.code not in OF_A_FIT))
+        page.bullets("Remarks", words.remarks(fit))
         return page.text()
     page.paragraph(words.go_to_now(fit).sentence)
     page.paragraph(words.few_pairs_words(words.pairs_used(fit)))
-    # how few pairs there are is said above, in its own paragraph
-    remarks = (notice for notice in fit.warnings if notice.code != "few_pairs")
-    page.bullets("Remarks", (sentence(notice.text) for notice in remarks))
+    page.bullets("Remarks", words.remarks(fit))
     _show_set_aside(page, fit)
     page.bullets("What is behind it", _findings(fit.causes))
     page.heading("Level or not")

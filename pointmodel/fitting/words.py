@@ -18,6 +18,7 @@ from pointmodel.base.figures import (
     miss_words,
     range_words,
 )
+from pointmodel.base.wording import sentence
 from pointmodel.diagnosis.kinds import cause_titles
 from pointmodel.estimate.results import TermEstimate
 from pointmodel.fitting.showable import Showable
@@ -140,6 +141,16 @@ def _of_the_other_kind(realign: RemedyForecast) -> str:
         f"an altitude zero as well would leave {miss_words(other)}. If you know which yours is, "
         "write it in mount.toml: solves, under [alignment]."
     )
+
+
+def remarks(fit: Showable) -> list[str]:
+    """What there is to remark, in whole sentences.
+
+    How few pairs there are is said in a paragraph of its own; where no fit may speak nothing is
+    said of it.
+    """
+    untold = ("few_pairs", "exact_figures") if fit.readings.stops else ("few_pairs",)
+    return [sentence(notice.text) for notice in fit.warnings if notice.code not in untold]
 
 
 def few_pairs_words(used: int) -> str | None:
