@@ -252,6 +252,13 @@ def test_a_display_too_coarse_to_tell_makes_it_a_question() -> None:
     assert str(fit).startswith("Did you note")
 
 
+def test_even_many_equal_lines_of_a_coarse_display_are_but_asked_about() -> None:
+    for pairs in (12, 20, 30):
+        fit = pm.fit(after_press(made(6, pairs), np.zeros((2, pairs)), 0.1))
+        assert not found(fit)["readings_after_sync"].taken_up
+        assert fit.readings.question is not None
+
+
 def test_lines_that_are_plainly_empty_are_left_out_and_named() -> None:
     log = made(6, 9, readout_step_arcsec=1.0)
     az, alt = log.centred_az_deg.copy(), log.centred_alt_deg.copy()

@@ -164,3 +164,9 @@ def test_a_remark_that_cannot_be_read_is_told_and_changes_nothing(value: str) ->
 def read_log_of(lines: list[str], mount: dict[str, Any]) -> Any:
     Path("other.csv").write_text("\n".join(lines) + "\n")
     return read_log("other.csv", mount)
+
+
+def test_an_answer_that_is_none_is_said_to_be_none_and_the_question_comes_again() -> None:
+    script, _ = play("no", "205 12 41 33", "no", *PAIR, mount={"site": SITE})
+    assert script.has("Not understood. Type no, each time or sometimes; or press Enter.")
+    assert read_log("night.csv").mount.alignment.presses == "none"

@@ -18,6 +18,7 @@ from pointmodel.base.arrays import BoolArray, FloatArray
 from pointmodel.base.normal import LOG_TWO_PI, normal_distribution
 from pointmodel.estimate.rounding import readout_step_arcsec
 from pointmodel.estimate.termsprior import noise_of_portable_mounts
+from pointmodel.mount.priors import SIGMA_ARCMIN
 from pointmodel.reading.nightlog import NightLog
 
 FEWEST_LINES = 2
@@ -25,6 +26,8 @@ LEAST_STEP_ARCMIN = 0.1 / 60.0  # figures without a raster: the finest step that
 # how a display stands after the press: on the place itself, or a step beside it while gears settle
 EXACT, JITTER = (0.99, 0.004), (0.5, 0.249)
 LOG_MODE_SHARE = np.log([0.6, 0.4])  # a choice: most displays stand still
+# twice the scatter with which people centre: nearly nine figures in ten are then alike anyway
+COARSE_STEP_ARCMIN = 2.0 * SIGMA_ARCMIN
 FARTHER = 1e-4  # share of lines that stand farther off than one step after a press
 PLAINLY_EMPTY_NATS = 7.0  # a line: prior of one in fifty, and 3 nats to spare
 _LOG_SIGMA = np.linspace(np.log(0.05), np.log(20.0), 40)
@@ -35,12 +38,14 @@ class Empties:
     """Which lines (n,) show nothing but the commanded place, and ln odds that they are empty.
 
     `log_factor` weighs all of them together: noted after the press against centred by a person.
-    `plain` (n,) are lines that are empty by themselves.
+    `plain` (n,) are lines that are empty by themselves. `too_coarse`: the display's steps are so
+    wide that careful centring alone repeats the commanded place; then nothing is but asked.
     """
 
     lines: BoolArray
     plain: BoolArray
     log_factor: float
+    too_coarse: bool
 
 
 def empty_lines(log: NightLog) -> Empties | None:
@@ -67,6 +72,7 @@ def empty_lines(log: NightLog) -> Empties | None:
         lines=lines,
         plain=lines & _plainly_empty(count, widths),
         log_factor=float(pressed - honest - chosen),
+        too_coarse=bool(steps.max() > COARSE_STEP_ARCMIN),
     )
 
 

@@ -162,7 +162,7 @@ def _after_press(told: Meaning) -> Meaning | None:
     likely = alignment.presses in ("each_star", "logged")
     odds = 0.0 if likely else HYPOTHESES["readings_after_sync"].log_odds
     margin = empties.log_factor + odds
-    if margin > TAKEN_UP_ABOVE or empties.plain.any():
+    if (margin > TAKEN_UP_ABOVE or empties.plain.any()) and not empties.too_coarse:
         return _without_empties(told, empties, max(margin, TAKEN_UP_ABOVE))
     if margin < -ASKED_WITHIN:
         return None

@@ -23,6 +23,7 @@ STARS_PROMPT = "Names of the stars, or no (Enter: I do not know)"
 NAMES_WANTED = "Type the names of the stars with commas between them: Achernar, Canopus."
 ASK_PRESSES = "When you have centred a star, do you tell the controller “this is the star”?"
 PRESSES_PROMPT = "no, each time, or sometimes (Enter: I do not know)"
+PRESSES_WANTED = "Not understood. Type no, each time or sometimes; or press Enter."
 BEFORE_THE_PRESS = (
     "Then type here what the mount reads before you tell it so: afterwards the figures say nothing "
     "of the mount."

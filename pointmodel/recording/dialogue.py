@@ -140,6 +140,7 @@ class Dialogue:
         while typed := self._ask(controller.PRESSES_PROMPT, None):
             presses = controller.presses_meant(typed)
             if presses is None:
+                self._terminal.say(controller.PRESSES_WANTED)
                 continue
             if presses != "none":
                 sometimes = presses == "logged"
