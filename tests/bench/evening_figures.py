@@ -144,9 +144,7 @@ def one_after_press(kind: str, seed: int) -> tuple[bool, bool]:
 def one_good(step_arcsec: float, seed: int) -> tuple[bool, bool]:
     """On a good mount zeroed on a star: is it falsely said that figures were noted after; asked?"""
     said = answer(evening("plain_good", seed, step_arcsec=step_arcsec, silent=("alignment",)))
-    finding = said.findings.get("readings_after_sync")
-    named = finding is not None and finding.probability > 0.5
-    return named, asks(said, ("presses", "noted"))
+    return said.taken_up("readings_after_sync"), asks(said, ("presses", "noted"))
 
 
 def after_press(nights: int) -> Iterator[str]:
