@@ -23,7 +23,6 @@ if TYPE_CHECKING:
 NEAR_SOUTH_DEG = 3.0
 HALF_TURN_DEG = 180.0
 SLOPED: tuple[ColumnFinding, ...] = ("hours_not_degrees", "radians_not_degrees")
-HOURS_OF_A_TURN = 24.0
 # ln of: one evening in fifty in one corner of the sky, whose place and size are anybody's guess
 CORNER_LOG_ODDS = float(np.log(0.02)) - 5.0
 LEAST_CORNER_DEG = 1.0

@@ -17,9 +17,6 @@ ALIGNED = "Before this log, did you align the controller on two or more stars?"
 PRESSED = (
     "While you logged, did you tell the controller “this is the star” after you centred each star?"
 )
-NOTED = (
-    "Did you note the centred figures before or after you told the controller “this is the star”?"
-)
 
 HOW_TO_ANSWER: Mapping[str, str] = {
     "[alignment] stars": (
