@@ -75,7 +75,8 @@ class SkyEvidence:
 
     `agreement` says how well clock and place are known to be right, where they are. Where they are
     known to be wrong `offsets` is what the controller believes less what is true, and `apart` the
-    lean without what that makes of it.
+    lean without what that makes of it. `place_is_open`: only where the telescope truly stood can
+    tell a wrong controller from a wrong mount file.
     """
 
     verdict: SkyVerdict
@@ -84,11 +85,20 @@ class SkyEvidence:
     agreement: str
     offsets: EntryOffsets | None
     apart: LeanApart | None
+    place_is_open: bool = False
 
     @property
     def doubts_mount_file(self) -> bool:
         """Whether the stars speak of a wrong site in the mount file."""
         return any(one.cause == "mount_file" for one in self.suspects)
+
+    @property
+    def blames_mount_file(self) -> bool:
+        """Whether the mount file's site is likelier to be wrong than the controller's entries."""
+        if not self.doubts_mount_file:
+            return False
+        first = max(self.suspects, key=lambda one: one.probability)
+        return first.cause == "mount_file"
 
     @property
     def correction(self) -> str | None:
@@ -123,6 +133,7 @@ def sky_evidence(log: NightLog, posterior: Posterior) -> SkyEvidence | None:
         agreement=_agreement(checked) if checked.verdict == "agrees" else "",
         offsets=offsets,
         apart=apart,
+        place_is_open=checked.place_is_open,
     )
 
 

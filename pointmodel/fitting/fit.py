@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from pointmodel.advising.advise import advise
 from pointmodel.base.errors import InputError, Notice, Problem
 from pointmodel.base.wording import quoted
 from pointmodel.diagnosis.happened import happened_notices
@@ -40,7 +41,10 @@ def level(fit: Fit, clock_cleared_by: str | None = None) -> LevelResult:
     """
     if not isinstance(fit, Fit):
         raise InputError([Problem("<fit>", None, None, quoted(fit), "what pm.fit(log) returns")])
-    return level_verdict(fit.grounds_to_level, clock_cleared_by)
+    if clock_cleared_by is None:
+        return fit.levelling
+    grounds = fit.grounds(clock_cleared_by)
+    return level_verdict(fit.setting, grounds, advise(grounds))
 
 
 def fit(log: NightLog | LogSource, mount: MountSource = None, prior: ProfileSource = None) -> Fit:

@@ -7,6 +7,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any, Literal
 
+from pointmodel.advising.grounds import ClearedBy
+from pointmodel.advising.result import Advice
 from pointmodel.base.cautions import MAKERS_MANUAL, SUN
 from pointmodel.base.errors import Notice
 from pointmodel.diagnosis.lean import (
@@ -16,9 +18,6 @@ from pointmodel.diagnosis.lean import (
 from pointmodel.levelling.feet import FootOrder
 from pointmodel.levelling.stars import Place
 from pointmodel.readings.result import Question
-
-ClearedBy = Literal["check", "verified", "alignment", "almanac", "camera"]
-
 
 Verdict = Literal["level", "realign", "leave", "ask", "cannot_tell"]
 
@@ -64,7 +63,7 @@ class Gain:
 
 @dataclass(frozen=True)
 class LevelResult:
-    """Re-level or not, and why; which foot by how much.
+    """Re-level or not, and why; which foot by how much. `advice` is the one verdict on the night.
 
     `verdict` is level, realign, leave, ask or cannot_tell; with ask goes the `question` that must
     be answered first. `feet` holds orders only with the verdict level. The expected lean after is
@@ -94,7 +93,12 @@ class LevelResult:
     confirm_at: tuple[Place, ...]
     one_more_star: Place | None
     cautions: tuple[str, ...]
-    question: Question | None = None
+    advice: Advice
+
+    @property
+    def question(self) -> Question | None:
+        """What the owner must answer first, None where nothing."""
+        return self.advice.question
 
     def to_dict(self) -> dict[str, Any]:
         """Return the level document: plain types only, equal to the command's JSON."""

@@ -8,12 +8,14 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
-from pointmodel.base.compass import place_in_words
+from pointmodel.base.compass import compass_word, place_in_words
 from pointmodel.base.figures import chance_words, figure, miss_words
+from pointmodel.base.wording import join
 from pointmodel.levelling.picture import order_words, turns_words
 from pointmodel.mount.remedies import REMEDIES
 
 if TYPE_CHECKING:
+    from pointmodel.diagnosis.lean import Lean
     from pointmodel.levelling.feet import FootOrder
     from pointmodel.levelling.result import LevelResult
 
@@ -24,6 +26,7 @@ VERDICT_WORDS = {
     "ask": "Answer one question first.",
     "cannot_tell": "Do not turn a foot yet.",
 }
+MM_IN_A_METRE = 1.0 / 3.4377  # 1 mm in a metre is 3.4377′
 MOST_STEADY = 3  # a stand with more feet can rock
 GAIN_HEAD = ("The mount", "Typical miss", "In eyepiece", "Minutes")
 FEET_HEAD = ("Foot (azimuth)", "Lower only", "Raise only", "Least travel", "Give or take")
@@ -34,6 +37,25 @@ PICTURE_WORDS = "Seen from above, north up. The arrow: the way the axis leans. S
 def verdict_words(result: LevelResult) -> str:
     """The verdict as an order, then its reason."""
     return f"{VERDICT_WORDS[result.verdict]} {result.reason}"
+
+
+def level_order(lean: Lean, feet: tuple[FootOrder, ...]) -> str:
+    """What to do to the base, in one sentence: each foot that moves, or the side to raise.
+
+    Feet are lowered rather than raised: a lower stand is a steadier one.
+    """
+    moved = [
+        f"foot {number} {order_words(foot.lower_only_mm)}"
+        for number, foot in enumerate(feet, 1)
+        if order_words(foot.lower_only_mm) != order_words(0.0)
+    ]
+    if moved:
+        return f"Level the base: {join(moved)}."
+    toward = lean.toward_az_deg or 0.0
+    return (
+        f"Level the base: raise its {compass_word(toward)} side (azimuth {toward:.0f}°). It is "
+        f"{figure(lean.amount_arcmin * MM_IN_A_METRE, 1)} mm too low in each metre."
+    )
 
 
 def shown_feet(result: LevelResult) -> tuple[FootOrder, ...]:

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
 NARROWEST_COLUMNS = 40
 WIDEST_UNBROKEN_CELL = 20
+LONGEST_RULE = 60
 
 Row = Sequence[str]
 
@@ -55,6 +56,11 @@ class TextPage:
         if told:
             self._console.print(self._set(told, bold))
             self._console.print()
+
+    def rule(self) -> None:
+        """A line across, between what must be read and what may be."""
+        self._console.print("─" * min(self._console.width, LONGEST_RULE))
+        self._console.print()
 
     def picture(self, lines: Sequence[str]) -> None:
         """Lines set as they are; nothing where the page is too narrow for them."""
