@@ -63,14 +63,15 @@ class _Draft:
     quick: Way | None
 
 
-def _draft(grounds: Grounds, first: Way = (), *, may_level: bool = True) -> _Draft:
+def _draft(grounds: Grounds, first: Way = ()) -> _Draft:
     """Return the ways chosen; a lean that a wrong clock could feign waits until that is cleared."""
-    free = may_level and against_levelling(grounds) is None
-    free = free and not is_open_what_the_alignment_was(grounds)
-    ladder = Ladder(grounds, free, grounds.mount.is_aligned, first)
+    known = not is_open_what_the_alignment_was(grounds)
+    free = known and against_levelling(grounds) is None
+    aligned = grounds.mount.is_aligned
+    ladder = Ladder(grounds, free, aligned, first, corrects=known)
     chosen = ladder.chosen()
     if "level" in chosen.thorough and grounds.cleared is None:
-        ladder = Ladder(grounds, False, grounds.mount.is_aligned, (*first, "check_entries"))
+        ladder = Ladder(grounds, False, aligned, (*first, "check_entries"), corrects=known)
         chosen = ladder.chosen()
     return _Draft(ladder=ladder, thorough=chosen.thorough, quick=chosen.quick)
 
@@ -106,7 +107,8 @@ def _nothing_to_do(grounds: Grounds) -> Advice:
         step = _without_figures(action, words.step_text(action, grounds))
         plan = Plan(steps=(step,))
         return _advice(grounds, "mend", words.play_headline(grounds, step), plan)
-    return _advice(grounds, "good", words.no_remedy_headline(grounds), nothing)
+    step = _without_figures("log_again", words.step_text("log_again", grounds))
+    return _advice(grounds, "log_again", words.no_remedy_headline(grounds), Plan(steps=(step,)))
 
 
 def _plan(grounds: Grounds, ladder: Ladder, actions: Way) -> Plan:
@@ -251,7 +253,8 @@ def _alignment_question(grounds: Grounds) -> Question | None:
         return None
     free = against_levelling(grounds) is None
     not_aligned = Ladder(grounds, free, False).chosen()
-    aligned = Ladder(grounds, False, True).chosen()
+    by_the_sky = grounds.mount.readout == "sky"
+    aligned = Ladder(grounds, False, True, corrects=by_the_sky).chosen()
     if (not_aligned.thorough, not_aligned.quick) == (aligned.thorough, aligned.quick):
         return None
     alignment = grounds.mount.alignment

@@ -52,7 +52,8 @@ class Grounds:
     `lines_set_aside` are lines of the log; `happened` what happened to the mount meanwhile,
     unlogged; `cleared` what clears the controller's clock and place, None where nothing does;
     `fault` what went wrong with an alignment; `realign_on` finds two stars to align on by name;
-    `level_order` words the feet; `targets` are those of the evening.
+    `level_order` words the feet; `pressed_each_line`: the controller was told “this is the star”
+    after every line; `targets` are those of the evening.
     """
 
     mount: MountFile
@@ -69,6 +70,7 @@ class Grounds:
     fault: AlignmentFault | None
     realign_on: Callable[[], NamedPair | None]
     level_order: Callable[[], str]
+    pressed_each_line: bool = False
     targets: int = TARGETS_AN_EVENING
 
     @cached_property

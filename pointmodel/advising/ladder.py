@@ -45,13 +45,15 @@ class Chosen:
 class Ladder:
     """All ways for one night: `levels` whether feet may be turned, `aligned` on two stars.
 
-    `first` is what must come before any way, such as steadying the base.
+    `first` is what must come before any way, such as steadying the base; `corrects` whether the
+    places commanded are those of the log, so that they can be corrected.
     """
 
     grounds: Grounds
     levels: bool
     aligned: bool
     first: Way = ()
+    corrects: bool = True
 
     def forecast(self, way: Way) -> RemedyForecast:
         """Return how go-to stands after a way, with what comes first; the table's where it has it.
@@ -115,12 +117,13 @@ class Ladder:
     def _goes_with(self, cures: Way, ending: str) -> bool:
         """Whether these cures are ended so.
 
-        A tube that starts level is for a controller that learns no altitude zero from two stars;
-        what is cured otherwise is zeroed, or aligned again where it was.
+        A tube that starts level is for a controller aligned on two stars that learns no altitude
+        zero from them: any other is zeroed on a star. What is cured otherwise is zeroed, or aligned
+        again where it was.
         """
         if "start_level" in cures:
             learns = self.grounds.ground.solves in LEARNS_A_ZERO
-            return ending == "realign" and not learns
+            return self.aligned and not learns and ending == "realign"
         return not cures or ending == ("realign" if self.aligned else "zero_on_star")
 
     def minutes(self, way: Way) -> float:
@@ -134,10 +137,14 @@ class Ladder:
 
     @cached_property
     def corrected(self) -> Way | None:
-        """The way with corrected positions; None where commands are not what is logged."""
-        if self.grounds.mount.drives_by_alignment:
+        """The way with corrected positions; None where commands are, or may be, not what is logged.
+
+        So it is with a controller that drives by an alignment. One that was pressed after every
+        line is zeroed first: it is not known whether the last line was followed by a press too.
+        """
+        if not self.corrects or self.grounds.mount.drives_by_alignment:
             return None
-        if not self.far_off:
+        if not self.far_off and not self.grounds.pressed_each_line:
             return CORRECTED
         return (("realign" if self.aligned else "zero_on_star"), *CORRECTED)
 
@@ -177,8 +184,8 @@ class Ladder:
         if is_good(now, field) or not thorough:
             return None
         ways = {way: one for way, one in self.by_hand.items() if way}
-        if self.corrected == CORRECTED:
-            ways[CORRECTED] = self.forecast(CORRECTED)
+        if self.corrected is not None:
+            ways[self.corrected] = self.forecast(self.corrected)
         enough = [way for way, one in ways.items() if is_good(one, field)]
         if enough:
             quick = min(enough, key=self.minutes)

@@ -20,6 +20,8 @@ from pointmodel.readings.question import how_to_answer
 from pointmodel.readings.result import Question
 
 LONGEST_HEADLINE = 160
+SAME_FIGURE = 0.9  # two misses nearer than a tenth read as one
+LOG_THE_ZERO = "Add that star to the log, with zero_on_star in its column event."
 NOT_NOW = "not before it is sure how the base stands"
 LEAN_MAY_BE_THERE = (
     "Then log a few stars again: besides the wrong entry the base may lean, and that shows then."
@@ -58,25 +60,33 @@ def step_text(name: str, grounds: Grounds, done: Way = ()) -> str:
     if name == "level":
         return grounds.level_order()
     if name == "realign":
-        return realign_text(grounds, done)
+        return realign_text(grounds)
+    if name == "apply_corrections" and len(done) > 1:
+        return f"{LOG_THE_ZERO} {STEP_TEXTS[name]}"
     if name == "set_entry" and grounds.sky is not None and grounds.sky.correction is not None:
         return grounds.sky.correction
     return STEP_TEXTS.get(name, sentence(ACTIONS[name].order))
 
 
-def realign_text(grounds: Grounds, done: Way = ()) -> str:
-    """Return on which stars to align: by name where site and time are known, else by place."""
+def realign_text(grounds: Grounds) -> str:
+    """Return on which stars to align: by name where site and time are known, else by place.
+
+    Where it is not known what the controller works out from them, both figures are said.
+    """
     named = grounds.realign_on()
+    found = None if grounds.readings.stops else grounds.forecast_of("realign")
     if named is not None:
-        return f"Align again on {named[0]}, then {named[1]}. Centre both with high power."
-    stars = () if grounds.readings.stops else grounds.forecast_of("realign").stars
-    if len(stars) < 2:
-        return "Align again on two bright stars far apart. Centre both with high power."
-    first, second = (place_in_words(*star) for star in stars)
-    return (
-        f"Align again on two bright stars, one {first}, the other {second}. Centre both with high "
-        "power."
-    )
+        text = f"Align again on {named[0]}, then {named[1]}."
+    elif found is None or len(found.stars) < 2:
+        text = "Align again on two bright stars far apart."
+    else:
+        first, second = (place_in_words(*star) for star in found.stars)
+        text = f"Align again on two bright stars, one {first}, the other {second}."
+    text += " Centre both with high power."
+    other = None if found is None else found.with_altitude_zero_rms_arcmin
+    if found is None or other is None or other > SAME_FIGURE * found.rms_arcmin:
+        return text
+    return f"{text} If your controller also works out an altitude zero, it is {miss_words(other)}."
 
 
 def way_words(way: Way) -> str:
@@ -206,9 +216,7 @@ def too_few_text(grounds: Grounds, name: str) -> str:
 
 def answer_text(question: Question) -> str:
     """The question as a step: how to write the answer down."""
-    if question.answer_in == "[site]":
-        return f"{question.ask} {question.why}"
-    return f"{question.ask} {how_to_answer(question)}"
+    return question.why if question.answer_in == "[site]" else how_to_answer(question)
 
 
 def left_out_words(rms_arcmin: float, end_arcmin: float, grounds: Grounds) -> str:

@@ -420,8 +420,17 @@ class Fit:
             level_order=lambda: level_order(
                 self.lean, feet_to_turn(mount, self.solution.posterior)
             ),
+            pressed_each_line=self._pressed_each_line,
             targets=self.targets,
         )
+
+    @property
+    def _pressed_each_line(self) -> bool:
+        """Whether “this is the star” was pressed after every line, but perhaps the last."""
+        if any(one.finding.startswith("synced_after") for one in self.figures.taken_up):
+            return True
+        presses = sum(len(part.pressed) for part in self.parts)
+        return presses >= max(len(self.log) - 1, 1)
 
     @cached_property
     def levelling(self) -> LevelResult:

@@ -68,10 +68,7 @@ def _set_aside(fit: Showable) -> list[str]:
 
 def _not_known_yet(fit: Showable) -> list[str]:
     """What the night leaves open, and what would settle it."""
-    told = [
-        f"Only the combined effect of {join(group.terms)} is known. {sentence(group.hint)}"
-        for group in fit.inseparable
-    ]
+    told = [f"{join(group.terms)}. {sentence(group.hint)}" for group in fit.inseparable]
     few = words.few_pairs_words(words.pairs_used(fit))
     return [*told, few] if few else told
 
@@ -137,6 +134,7 @@ def _show_terms(page: TextPage, fit: Showable) -> None:
             for term in fit.term_estimates
         ],
     )
+    page.paragraph(words.NOT_THE_MIRRORS)
 
 
 def _show_the_rest(page: TextPage, fit: Showable) -> None:

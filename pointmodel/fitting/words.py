@@ -46,6 +46,7 @@ FORECAST_HEAD = (
 )
 
 
+NOT_THE_MIRRORS = "Collimation: how square the tube is to its axis. It is not about the mirrors."
 SHOWN_IN_DEGREES_TOO_ARCMIN = 120.0
 SAME_FIGURE = 0.9  # two misses nearer than a tenth read as one
 GOOD_CHANCE, FAIR_CHANCE = 0.95, 0.5

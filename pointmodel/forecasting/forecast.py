@@ -170,9 +170,10 @@ def _realigned(outlook: Outlook, name: str, solves: Solves | None) -> RemedyFore
 
 
 def _without(outlook: Outlook, names: tuple[str, ...]) -> Outlook:
-    """Return the outlook with the best values of some of the six terms taken out."""
+    """Return the outlook with the best values of some terms taken out; those it lacks are nil."""
     values = outlook.model.values.copy()
-    values[[STANDARD_NAMES.index(name) for name in names]] = 0.0
+    known = (*STANDARD_NAMES, *(column.name for column in outlook.model.columns))
+    values[[known.index(name) for name in names if name in known]] = 0.0
     return replace(outlook, model=outlook.model.with_values(values))
 
 
