@@ -28,6 +28,7 @@ OWN_WORDS = {
     "saved",
     "lmfitmodel",
     "pictures",
+    "breakdown",
 }
 MOST_ROOMS, MOST_ARROWS, MOST_FLOORS = 22, 110, 12
 

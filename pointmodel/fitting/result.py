@@ -54,6 +54,7 @@ if TYPE_CHECKING:
 
     from pointmodel.diagnosis.alignmentfault import AlignmentFault
     from pointmodel.diagnosis.skyevidence import SkyEvidence
+    from pointmodel.fitting.breakdown import Breakdown
     from pointmodel.mount.starfix import StarFixKind
 
 # why no foot may be turned yet, as the remedy of a base that leans
@@ -171,6 +172,13 @@ class Fit:
         """Combinations of terms that these stars cannot tell apart."""
         targets = self.outlook.targets
         return findings.inseparable(self.solution, targets, -self.outlook.corrected.slope)
+
+    @cached_property
+    def breakdown(self) -> Breakdown:
+        """The fit taken apart for pictures and tables: what each term adds to each miss."""
+        from pointmodel.fitting.breakdown import breakdown_of
+
+        return breakdown_of(self)
 
     @cached_property
     def model(self) -> MountModel:

@@ -83,7 +83,7 @@ def _forecast(outlook: Outlook, remedy: Remedy, solves: Solves | None) -> Remedy
     if remedy.ends == "zero":
         return _summary(outlook, remedy.name, *zeroed(outlook, remedy.cures))
     if remedy.cures:
-        outlook = _without(outlook, remedy.cures)
+        outlook = without_terms(outlook, remedy.cures)
     if remedy.ends == "realign":
         return _realigned(outlook, remedy.name, solves)
     if remedy.ends == "corrections":
@@ -101,7 +101,7 @@ def _realigned(outlook: Outlook, name: str, solves: Solves | None) -> RemedyFore
     """
     kind: StarFixKind = "altitude_zero" if solves in ("altitude_zero", "full") else "rotation"
     if solves == "full":
-        outlook = _without(outlook, LEARNT_FROM_THREE_STARS)
+        outlook = without_terms(outlook, LEARNT_FROM_THREE_STARS)
     choices = realignment(outlook, kind)
     found = replace(
         _summary(outlook, name, choices.best.misses),
@@ -118,7 +118,7 @@ def _realigned(outlook: Outlook, name: str, solves: Solves | None) -> RemedyFore
     return replace(found, with_altitude_zero_rms_arcmin=other)
 
 
-def _without(outlook: Outlook, names: tuple[str, ...]) -> Outlook:
+def without_terms(outlook: Outlook, names: tuple[str, ...]) -> Outlook:
     """Return the outlook with the best values of some of the six terms taken out."""
     values = outlook.model.values.copy()
     values[[STANDARD_NAMES.index(name) for name in names]] = 0.0
@@ -139,7 +139,7 @@ def zeroed(outlook: Outlook, cured: tuple[str, ...]) -> tuple[MissModel, FloatAr
     give two offsets that the controller adds to every command; at the targets they are applied to
     first order about their mean over the stars.
     """
-    model = _without(outlook, cured).model
+    model = without_terms(outlook, cured).model
     star_az, star_alt = zeroing_stars(outlook.targets)
     reading_az, reading_alt, _ = readings_for(model, star_az, star_alt)
     offset_az = np.radians(reading_az - star_az)
