@@ -29,6 +29,7 @@ OWN_WORDS = {
     "lmfitmodel",
     "pictures",
     "breakdown",
+    "card",
 }
 MOST_ROOMS, MOST_ARROWS, MOST_FLOORS = 22, 110, 12
 

@@ -129,6 +129,20 @@ class AimResult:
 
         return aim_text(self.to_dict())
 
+    def __repr__(self) -> str:
+        """Return a few lines: what matters first. `str` gives all of it."""
+        from pointmodel.aiming.card import aim_card
+        from pointmodel.showing.cards import brief
+
+        return brief(aim_card(self))
+
+    def _repr_html_(self) -> str:
+        """Return the same as a card for a notebook."""
+        from pointmodel.aiming.card import aim_card
+        from pointmodel.showing.cards import html
+
+        return html(aim_card(self))
+
 
 @dataclass(frozen=True, eq=False)
 class _Places:

@@ -94,6 +94,19 @@ class CompareResult:
 
         return compare_text(self)
 
+    def __repr__(self) -> str:
+        """Return a few lines: what matters first. `str` gives all of it."""
+        from pointmodel.comparing.card import compare_card
+        from pointmodel.showing.cards import brief
+
+        return brief(compare_card(self))
+
+    def _repr_html_(self) -> str:
+        """Return the same as a card for a notebook."""
+        from pointmodel.comparing.card import compare_html
+
+        return compare_html(self)
+
 
 def compare(
     logs: Iterable[NightSource] | str,

@@ -100,3 +100,17 @@ class CheckResult:
         from pointmodel.entries.text import check_text
 
         return check_text(self)
+
+    def __repr__(self) -> str:
+        """Return a few lines: what matters first. `str` gives all of it."""
+        from pointmodel.entries.card import check_card
+        from pointmodel.showing.cards import brief
+
+        return brief(check_card(self))
+
+    def _repr_html_(self) -> str:
+        """Return the same as a card for a notebook."""
+        from pointmodel.entries.card import check_card
+        from pointmodel.showing.cards import html
+
+        return html(check_card(self))

@@ -522,6 +522,19 @@ class Fit:
 
         return fit_text(self)
 
+    def __repr__(self) -> str:
+        """Return a few lines: what matters first. `str` gives all of it."""
+        from pointmodel.fitting.card import fit_card
+        from pointmodel.showing.cards import brief
+
+        return brief(fit_card(self))
+
+    def _repr_html_(self) -> str:
+        """Return the same as a card for a notebook."""
+        from pointmodel.fitting.card import fit_html
+
+        return fit_html(self)
+
 
 def _entries_show(log: NightLog) -> bool:
     """Whether commanded places betray what the controller was told.

@@ -107,3 +107,17 @@ class LevelResult:
         from pointmodel.levelling.text import level_text
 
         return level_text(self)
+
+    def __repr__(self) -> str:
+        """Return a few lines: what matters first. `str` gives all of it."""
+        from pointmodel.levelling.card import level_card
+        from pointmodel.showing.cards import brief
+
+        return brief(level_card(self))
+
+    def _repr_html_(self) -> str:
+        """Return the same as a card for a notebook."""
+        from pointmodel.levelling.card import level_card
+        from pointmodel.showing.cards import html
+
+        return html(level_card(self))

@@ -105,6 +105,20 @@ class PlanResult:
 
         return plan_text(self)
 
+    def __repr__(self) -> str:
+        """Return a few lines: what matters first. `str` gives all of it."""
+        from pointmodel.planning.card import plan_card
+        from pointmodel.showing.cards import brief
+
+        return brief(plan_card(self))
+
+    def _repr_html_(self) -> str:
+        """Return the same as a card for a notebook."""
+        from pointmodel.planning.card import plan_card
+        from pointmodel.showing.cards import html
+
+        return html(plan_card(self))
+
 
 def plan(
     mount: MountSource = None,

@@ -266,6 +266,20 @@ class NightLog:
                 parts[field.name] = value[chosen]
         return replace(self, **parts)
 
+    def __repr__(self) -> str:
+        """Return a few lines: what matters first. `str` gives all of it."""
+        from pointmodel.reading.card import log_card
+        from pointmodel.showing.cards import brief
+
+        return brief(log_card(self))
+
+    def _repr_html_(self) -> str:
+        """Return the same as a card for a notebook."""
+        from pointmodel.reading.card import log_card
+        from pointmodel.showing.cards import html
+
+        return html(log_card(self))
+
 
 def read_log(
     source: LogSource, mount: MountSource = None, *, images: str | Path | None = None

@@ -140,3 +140,17 @@ class SimulatedNight:
         from pointmodel.simulation.files import night_text
 
         return night_text(self)
+
+    def __repr__(self) -> str:
+        """Return a few lines: what matters first. `str` gives all of it."""
+        from pointmodel.showing.cards import brief
+        from pointmodel.simulation.card import night_card
+
+        return brief(night_card(self))
+
+    def _repr_html_(self) -> str:
+        """Return the same as a card for a notebook."""
+        from pointmodel.showing.cards import html
+        from pointmodel.simulation.card import night_card
+
+        return html(night_card(self))
