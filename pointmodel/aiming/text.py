@@ -29,9 +29,9 @@ ZERO_FIRST = (
 HEAD = ("Target", "Azimuth", "Altitude", "Or by name, then nudge", "Usual miss", "In eyepiece")
 
 
-def aim_text(document: Document) -> str:
-    """Corrected positions as text, from the document of the aim command."""
-    page = TextPage(100, False)
+def aim_text(document: Document, *, width: int = 100, color: bool = False) -> str:
+    """The aim command's document as text, at most `width` columns wide."""
+    page = TextPage(width, color)
     targets = document["targets"]
     ready = [target for target in targets if target["status"] in READY]
     refused = [target for target in targets if target["status"] not in READY]

@@ -32,6 +32,7 @@ from pointmodel.forecasting.worth import chance_of, worth_it
 from pointmodel.levelling.feet import foot_orders, hand_errors_arcmin, hand_step_mm
 from pointmodel.levelling.reason import Reasons, reason_words
 from pointmodel.levelling.result import CAUTIONS, ClearedBy, Gain, LevelResult, Verdict, Why
+from pointmodel.levelling.stand import stand_for
 from pointmodel.levelling.stars import Place, confirming_stars, next_star
 from pointmodel.mount.remedies import REMEDIES, USUAL_FIELD_ARCMIN
 from pointmodel.mount.terms import STANDARD_NAMES
@@ -120,9 +121,13 @@ def level_verdict(grounds: Grounds, clock_cleared_by: str | None = None) -> Leve
     deviation = draws - mean
     levels = VERDICTS[why] == "level"
     feet = mount.feet if levels else None
+    orders = () if feet is None else foot_orders(feet, mean, deviation)
+    toward = lean.toward_az_deg or 0.0
+    stand = stand_for(feet, orders, grounds.outlook.model, toward) if levels else None
+    by_screws = stand is None or stand.by_screws
     used = grounds.pairs_used
     more = _one_more_star(grounds, why, used, deviation)
-    confirm = confirming_stars(grounds.outlook.targets, lean.toward_az_deg or 0.0)
+    confirm = confirming_stars(grounds.outlook.targets, toward)
     question = _question(mount, by_code) if why == "not_known" else None
     material = Reasons(
         why=why,
@@ -150,10 +155,11 @@ def level_verdict(grounds: Grounds, clock_cleared_by: str | None = None) -> Leve
         confounded_with=_confounded(why, cleared),
         look_alike=alike,
         clock_cleared_by=cleared,
-        feet=() if feet is None else foot_orders(feet, mean, deviation),
+        feet=orders,
+        stand=stand,
         screw_pitch_mm=None if feet is None else feet.screw_pitch_mm,
-        hand_step_mm=None if feet is None else hand_step_mm(feet),
-        expected_lean_after_arcmin=_lean_after(deviation, feet) if levels else None,
+        hand_step_mm=None if feet is None else hand_step_mm(feet, by_screws),
+        expected_lean_after_arcmin=_lean_after(deviation, feet, by_screws) if levels else None,
         gain=_gains(by_code, _compared(why, mount), half_field),
         field_of_view_arcmin=2.0 * half_field,
         field_assumed=mount.optics.field_of_view_arcmin is None,
@@ -265,11 +271,11 @@ def _one_more_star(grounds: Grounds, why: Why, used: int, deviation: FloatArray)
     return next_star(grounds.outlook, (north, east), grounds.sigma_arcmin)
 
 
-def _lean_after(deviation: FloatArray, feet: Feet | None) -> float:
+def _lean_after(deviation: FloatArray, feet: Feet | None, by_screws: bool) -> float:
     """Return the median lean once the feet were turned as told, arcminutes."""
     left = deviation
     if feet is not None:
-        left = left + hand_errors_arcmin(feet, deviation.shape[0])
+        left = left + hand_errors_arcmin(feet, deviation.shape[0], by_screws)
     return float(np.median(np.hypot(*left.T)))
 
 

@@ -14,6 +14,7 @@ from pointmodel.diagnosis.lean import (
     LookAlike,
 )
 from pointmodel.levelling.feet import FootOrder
+from pointmodel.levelling.stand import Stand
 from pointmodel.levelling.stars import Place
 from pointmodel.readings.result import Question
 
@@ -44,10 +45,9 @@ Why = Literal[
 
 CAUTIONS = (
     MAKERS_MANUAL,
-    "Take the load off before you turn: a second person or a support holds the telescope.",
-    "Turn one foot at a time, a little, and watch that nothing tips.",
-    "Prefer lowering: a lower stand is a steadier one.",
-    "A leg that stands splayed rises less than it is drawn out: go by the rise at the foot.",
+    "Take the load off first: a second person or a support holds the telescope.",
+    "Change one foot at a time, a little, and watch that nothing tips.",
+    "Lower rather than raise: a lower stand is steadier.",
     SUN,
 )
 
@@ -71,7 +71,8 @@ class LevelResult:
     the median, from what is uncertain about the lean and from setting screws by hand
     (`hand_step_mm`); None without that verdict. `field_assumed`: the field of view is not the mount
     file's. `confirm_at`: zero on the first star; a lean that is left shows at the others.
-    `one_more_star`: where a further star is wanted first, None where none is.
+    `one_more_star`: where a further star is wanted first, None where none is. `stand`: by screws,
+    legs or plates, and where to find the low side without a compass; None unless to level.
     """
 
     inputs: tuple[str, ...]
@@ -95,6 +96,7 @@ class LevelResult:
     one_more_star: Place | None
     cautions: tuple[str, ...]
     question: Question | None = None
+    stand: Stand | None = None
 
     def to_dict(self) -> dict[str, Any]:
         """Return the level document: plain types only, equal to the command's JSON."""
