@@ -17,7 +17,7 @@ def level_card(result: LevelResult) -> Card:
     return Card(
         f"Levelling, by {result.name}",
         (levelwords.verdict_words(result),),
-        levelwords.FEET_HEAD if feet else (),
+        levelwords.feet_head(result) if feet else (),
         levelwords.feet_rows(result) if feet else (),
         "print it before you turn: it has the cautions; .frame holds the feet",
     )
