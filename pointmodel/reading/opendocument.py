@@ -25,12 +25,12 @@ def opendocument_sheets(parts: SheetParts) -> Iterator[SheetCells]:
     """The sheets in the file's order. Raises SheetError."""
     if MANIFEST in parts and _ENCRYPTED in parts.unpacked(MANIFEST):
         raise SheetError("a spreadsheet with a password")
-    reader = _Reader()
+    reader = _OpenReader()
     parts.walk(CONTENT, reader.start, reader.end, reader.text)
     yield from reader.sheets
 
 
-class _Reader:
+class _OpenReader:
     """Gathers sheets from the elements of the content, one after the other."""
 
     def __init__(self) -> None:

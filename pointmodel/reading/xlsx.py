@@ -31,7 +31,7 @@ def xlsx_sheets(parts: SheetParts) -> Iterator[SheetCells]:
     for name, relation in workbook.sheets:
         kind, part = related.get(relation, ("", ""))
         if kind == "worksheet":
-            yield _Sheet(name, texts, formats, workbook.from_1904).read(parts, part)
+            yield _SheetReader(name, texts, formats, workbook.from_1904).read(parts, part)
 
 
 def _book_part(parts: SheetParts) -> str:
@@ -152,7 +152,7 @@ def _whole(text: str | None, otherwise: int) -> int:
     return int(text) if text is not None and re.fullmatch(r"\d{1,9}", text, re.A) else otherwise
 
 
-class _Sheet:
+class _SheetReader:
     """Reads the cells of one sheet; where a cell has no reference it is the next one."""
 
     def __init__(self, name: str, texts: list[str], formats: list[Shown], from_1904: bool) -> None:
