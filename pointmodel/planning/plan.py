@@ -189,11 +189,12 @@ def plan(
     )
 
 
-def next_star_after(fit: Fit, mount: MountFile, time_s: float) -> PlannedStar | None:
+def next_star_after(fit: Fit | None, mount: MountFile, time_s: float) -> PlannedStar | None:
     """Return the star that betters a fit most, at POSIX seconds; None: no site, or none is up.
 
-    For use between two stars of one night: the mount is taken not to have been moved since. A star
-    that was centred since the last event is named again only where no other will do.
+    Without a fit it is the first star of a mount that was just set down. For use between two stars
+    of one night: the mount is taken not to have been moved since. A star that was centred since the
+    last event is named again only where no other will do.
     """
     observer = mount.observer
     if observer is None:
@@ -202,8 +203,10 @@ def next_star_after(fit: Fit, mount: MountFile, time_s: float) -> PlannedStar | 
     found = candidates(sky)
     if found.star.size == 0:
         return None
-    known = after_fit(fit)
-    handicap = found.handicap * np.where(_centred(fit, sky, found), CENTRED_ALREADY, 1.0)
+    known = typical(mount) if fit is None else after_fit(fit)
+    handicap = found.handicap
+    if fit is not None:
+        handicap = handicap * np.where(_centred(fit, sky, found), CENTRED_ALREADY, 1.0)
     problem = choice.DesignProblem(known, design_at(known, found.az_deg, found.alt_deg), handicap)
     order = choice.in_order(problem, choice.choose(problem, 1), found.hard_to_find)
     return _planned(sky, found, problem, order, _expected(problem, order))[0]

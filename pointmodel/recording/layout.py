@@ -50,7 +50,9 @@ class Layout:
 
     @property
     def second(self) -> str:
-        """What the second place of a pair is called: `centred`, or `seen` in a camera log."""
+        """What stands beside the commanded place: `centred`, `nudge`, or `seen` in a camera log."""
+        if NUDGE[0] in self.positions:
+            return "nudge"
         return "seen" if "seen_az" in self.positions else "centred"
 
     def line(self, values: Mapping[str, str]) -> str:
@@ -137,6 +139,19 @@ def _encoding(data: bytes) -> str:
 def widened(layout: Layout, names: Iterable[str]) -> str:
     """The header line with further columns at its end; shorter rows are read as they are."""
     return layout.separator.join([layout.header, *names])
+
+
+def renamed(layout: Layout, names: Mapping[str, str], holds_rows: bool) -> str:
+    """The header line with columns called otherwise; those that get no name are taken out.
+
+    Where the log `holds_rows` already they stay, without a name, so that the others keep their
+    places.
+    """
+    cells = layout.header.split(layout.separator)
+    for old, new in names.items():
+        cells[layout.positions[old]] = new
+    kept = cells if holds_rows else [cell for cell in cells if cell]
+    return layout.separator.join(kept)
 
 
 def cells_by_name(table: Table, row: Sequence[str], positions: Mapping[str, int]) -> dict[str, str]:

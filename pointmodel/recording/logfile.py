@@ -25,6 +25,7 @@ from pointmodel.recording.layout import (
     has_header,
     layout_of,
     refuse_sheets,
+    renamed,
     usual_header,
     widened,
 )
@@ -73,6 +74,17 @@ class LogFile:
             lines[line - 1] = f"{WITHDRAWN} ".encode() + lines[line - 1]
             replace_bytes(self.path, b"".join(lines))
 
+    def restore(self, line: int) -> None:
+        """Make a struck line, counted from 1, one of the log again. Raises NotSavedError."""
+        with _saving():
+            lines = self.path.read_bytes().splitlines(keepends=True)
+            lines[line - 1] = lines[line - 1].removeprefix(f"{WITHDRAWN} ".encode())
+            replace_bytes(self.path, b"".join(lines))
+
+    def rename_columns(self, names: Mapping[str, str], holds_rows: bool) -> None:
+        """Call columns in which nothing stands yet by other names. Raises NotSavedError."""
+        self._rewrite_header(renamed(self.layout, names, holds_rows))
+
     def line_with(self, values: Mapping[str, str]) -> bytes:
         """Header and line of these cells alone, to be read before they are kept."""
         missing = [name for name in values if name not in self.layout.positions]
@@ -85,7 +97,9 @@ class LogFile:
 
     def _add_columns(self, names: list[str]) -> None:
         """Lengthen the header; rows that are shorter than it are read as they are."""
-        header = self._widened(names).header
+        self._rewrite_header(self._widened(names).header)
+
+    def _rewrite_header(self, header: str) -> None:
         with _saving():
             lines = self.path.read_bytes().splitlines(keepends=True)
             old = lines[self.layout.header_line - 1]

@@ -26,12 +26,15 @@ from pointmodel.reading.columns import find_columns
 from pointmodel.reading.mountfile import MountFile, MountSource, read_mount
 from pointmodel.reading.nightlog import NightLog, read_log
 from pointmodel.reading.remarks import remark_that_says
+from pointmodel.reading.rows import WITHDRAWN
 from pointmodel.reading.table import read_table
 from pointmodel.readings.logged import PRESS, logged_presses
-from pointmodel.recording.advice import NO_ADVICE, NextStep, advice
+from pointmodel.recording.advice import NO_ADVICE, NextStep, advice, first_star
 from pointmodel.recording.controller import kept_in_mount_file
+from pointmodel.recording.entriesdoubt import EntriesDoubt, entries_doubt
 from pointmodel.recording.layout import NamedText, cells_by_name
 from pointmodel.recording.logfile import LogFile
+from pointmodel.recording.names import BelievedSky
 from pointmodel.recording.remark import Remark, complete_pairs, judge
 from pointmodel.sky.sunguard import KEEP_OUT_DEG, Sun, sun_at, sun_separation_deg, too_near_sun
 
@@ -118,7 +121,8 @@ def log_of_bytes(data: bytes, file: str, mount: MountFile) -> NightLog:
 class Session:
     """A log that is being recorded: `log` is what it says, `fit` what follows, if anything.
 
-    Every fit starts from `prior`, the mount's profile, where there is one.
+    Every fit starts from `prior`, the mount's profile, where there is one. `belief` is where the
+    controller has the sky, where that is another than it is.
     """
 
     file: LogFile
@@ -130,12 +134,12 @@ class Session:
     fit: Fit | None = field(init=False, default=None)
     entered: int = 0
     undone: int = 0
+    belief: BelievedSky | None = None
     _told: set[str] = field(default_factory=set)
 
     def __post_init__(self) -> None:
         """Read what the log holds already. Raises InputError where it cannot be used."""
-        self.log = log_of_bytes(self._bytes(), self.name, self.mount)
-        self._fit_again()
+        self._read_again()
 
     def sun(self, time_s: float) -> Sun | None:
         """Where the Sun stands, if site and time tell."""
@@ -158,14 +162,28 @@ class Session:
         odd = [] if self.fit is None else self.fit.readings.findings
         figures = tuple(Notice(one.finding, one.text) for one in odd)
         worth = (*figures, *(notice for notice in found if notice.code in WORTH_A_WORD))
+        if doubt := self._clock_doubt():
+            worth = (doubt.notice, *worth)
         new = tuple(notice for notice in worth if notice.code not in self._told)
         self._told.update(notice.code for notice in new)
         return new
 
+    def _clock_doubt(self) -> EntriesDoubt | None:
+        """What the stars say against the controller's entries; `belief` is where it has the sky."""
+        try:
+            doubt = entries_doubt(self.log)
+        except Exception:  # as in `_remark`
+            trace()
+            doubt = None
+        self.belief = None if doubt is None else doubt.belief
+        return doubt
+
     def advice(self, now_s: float) -> NextStep:
         """What to do next as the log stands."""
         try:
-            return NO_ADVICE if self.fit is None else advice(self.fit, self.mount, now_s)
+            if self.fit is not None:
+                return advice(self.fit, self.mount, now_s)
+            return NO_ADVICE if len(self.log) else first_star(self.mount, now_s)
         except Exception:  # as in `_remark`
             trace()
             return NO_ADVICE
@@ -206,28 +224,63 @@ class Session:
             for key, value in answers.items():
                 self.file.append_text(remark_that_says("alignment", key, value))
             where = self.name
-        self.log = log_of_bytes(self._bytes(), self.name, self.mount)
-        self._fit_again()
+        self._read_again()
         return where
 
-    def undo(self) -> Undone | None:
-        """Strike the last entry, a pair or an event, and fit what is left; None where none is.
+    @property
+    def may_choose_columns(self) -> bool:
+        """Whether the log holds no pair yet: then its first one decides what its columns hold."""
+        return len(self.log) == 0 and self.file.layout.second != "seen"
 
-        The line stays as a remark. Raises NotSavedError, and RefusedError for a line that goes on
-        over several.
+    def choose_columns(self, names: Mapping[str, str]) -> None:
+        """Call columns otherwise, in which nothing stands yet. Raises NotSavedError."""
+        rows = read_table(NamedText(self._bytes(), self.name)).rows
+        self.file.rename_columns(names, holds_rows=bool(rows))
+
+    def last_line(self) -> Undone | None:
+        """The last entry of the log, a pair or an event, with its cells; None where none is."""
+        table = read_table(NamedText(self._bytes(), self.name))
+        if not table.rows:
+            return None
+        return Undone(table.lines[-1], cells_by_name(table, table.rows[-1], find_columns(table)[0]))
+
+    def undo(self, line: int | None = None) -> Undone | None:
+        """Strike an entry, a pair or an event, left out: the last, and fit what is left.
+
+        None where the log holds no entry. The line stays as a remark. Raises NotSavedError, and
+        RefusedError where that line holds no entry, or goes on over several.
         """
         table = read_table(NamedText(self._bytes(), self.name))
         if not table.rows:
             return None
-        line, row = table.lines[-1], table.rows[-1]
+        line = table.lines[-1] if line is None else line
+        if line not in table.lines:
+            raise RefusedError(f"line {line} holds no pair and no event")
+        row = table.rows[table.lines.index(line)]
         if any("\n" in cell for cell in row):
             raise RefusedError(f"line {line} goes on over several lines: strike it in an editor")
         cells = cells_by_name(table, row, find_columns(table)[0])
         self.file.strike(line)
         self.undone += 1
-        self.log = log_of_bytes(self._bytes(), self.name, self.mount)
-        self._fit_again()
+        self._read_again()
         return Undone(line, cells)
+
+    def redo(self, line: int) -> Undone:
+        """Bring a struck line back. Raises NotSavedError, and RefusedError where it is none."""
+        table = read_table(NamedText(self._bytes(), self.name))
+        if not any(at == line and text.startswith(WITHDRAWN) for at, text in table.remarks):
+            raise RefusedError(f"line {line} was not taken back")
+        self.file.restore(line)
+        try:
+            self._read_again()
+        except InputError:
+            self.file.strike(line)
+            self._read_again()
+            raise RefusedError(f"line {line} is not one that this log can hold") from None
+        self.undone -= 1
+        table = read_table(NamedText(self._bytes(), self.name))
+        row = table.rows[table.lines.index(line)]
+        return Undone(line, cells_by_name(table, row, find_columns(table)[0]))
 
     def result(self, ended_s: float) -> RecordResult:
         """What the recording leaves, with the fit of the whole log."""
@@ -248,6 +301,10 @@ class Session:
 
     def _bytes(self) -> bytes:
         return Path(self.file.path).read_bytes()
+
+    def _read_again(self) -> None:
+        self.log = log_of_bytes(self._bytes(), self.name, self.mount)
+        self._fit_again()
 
     def _fit_again(self) -> None:
         try:
