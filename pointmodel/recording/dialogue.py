@@ -274,7 +274,7 @@ class Dialogue:
                 return None
             except NotSavedError as error:
                 self._terminal.say(
-                    f"NOT SAVED: {error}. The log is as it was. Make room, then Enter tries "
+                    f"NOT SAVED: {error}. The log is as it was. {error.cure}. Enter tries "
                     "again; drop gives this entry up, quit ends.",
                     alarm=True,
                 )

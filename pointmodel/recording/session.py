@@ -7,9 +7,8 @@ from __future__ import annotations
 
 import os
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -31,7 +30,8 @@ from pointmodel.readings.logged import PRESS, logged_presses
 from pointmodel.recording.advice import NO_ADVICE, NextStep, advice
 from pointmodel.recording.controller import kept_in_mount_file
 from pointmodel.recording.layout import NamedText, cells_by_name
-from pointmodel.recording.logfile import LogFile
+from pointmodel.recording.logfile import LogFile, NotSavedError
+from pointmodel.recording.others import said_of, taken_out
 from pointmodel.recording.remark import Remark, complete_pairs, judge
 from pointmodel.sky.sunguard import KEEP_OUT_DEG, Sun, sun_at, sun_separation_deg, too_near_sun
 
@@ -131,10 +131,14 @@ class Session:
     entered: int = 0
     undone: int = 0
     _told: set[str] = field(default_factory=set)
+    _kept: list[Mapping[str, str]] = field(default_factory=list)
+    _left: bytes = b""  # the log as it was when this program last looked
+    _put_back: list[Notice] = field(default_factory=list)
 
     def __post_init__(self) -> None:
         """Read what the log holds already. Raises InputError where it cannot be used."""
-        self.log = log_of_bytes(self._bytes(), self.name, self.mount)
+        self._left = self._bytes()
+        self.log = log_of_bytes(self._left, self.name, self.mount)
         self._fit_again()
 
     def sun(self, time_s: float) -> Sun | None:
@@ -183,15 +187,20 @@ class Session:
             place = float(row.commanded_az_deg[0]), float(row.commanded_alt_deg[0])
             if objection := self.sun_objection(*place, at):
                 raise RefusedError(objection)
+        told = self._write_again()
         self.file.append(cells)
+        self._kept.append(cells)
         self.entered += int(row.has_both.any())
-        return self._answer(row, now_s)
+        kept = self._answer(row, now_s)
+        return replace(kept, remark=kept.remark.after(told)) if told else kept
 
     def keep_remark(self, text: str) -> Kept:
         """Bring a line that begins with # onto the disk. Raises NotSavedError."""
+        told = self._write_again()
         self.file.append_text(f"# {clean(text).lstrip('# ').rstrip()}")
-        remark = Remark("A remark: kept.")
-        return Kept(len(self._bytes().splitlines()), complete_pairs(self.log), remark)
+        self._left = self._bytes()
+        remark = Remark("A remark: kept.").after(told)
+        return Kept(len(self._left.splitlines()), complete_pairs(self.log), remark)
 
     def keep_answers(self, answers: Mapping[str, str]) -> str:
         """Keep what was said of the controller; return where. Raises NotSavedError.
@@ -206,8 +215,7 @@ class Session:
             for key, value in answers.items():
                 self.file.append_text(remark_that_says("alignment", key, value))
             where = self.name
-        self.log = log_of_bytes(self._bytes(), self.name, self.mount)
-        self._fit_again()
+        self._read_anew()
         return where
 
     def undo(self) -> Undone | None:
@@ -216,26 +224,36 @@ class Session:
         The line stays as a remark. Raises NotSavedError, and RefusedError for a line that goes on
         over several.
         """
-        table = read_table(NamedText(self._bytes(), self.name))
+        self._write_again()
+        try:
+            table = read_table(NamedText(self._bytes(), self.name))
+            positions = find_columns(table)[0]
+        except InputError as error:
+            raise RefusedError(f"the log cannot be read just now: {error}") from None
         if not table.rows:
             return None
         line, row = table.lines[-1], table.rows[-1]
         if any("\n" in cell for cell in row):
             raise RefusedError(f"line {line} goes on over several lines: strike it in an editor")
-        cells = cells_by_name(table, row, find_columns(table)[0])
+        cells = cells_by_name(table, row, positions)
         self.file.strike(line)
         self.undone += 1
-        self.log = log_of_bytes(self._bytes(), self.name, self.mount)
-        self._fit_again()
+        self._read_anew()
         return Undone(line, cells)
 
     def result(self, ended_s: float) -> RecordResult:
         """What the recording leaves, with the fit of the whole log."""
+        try:
+            if self._write_again():
+                self._read_anew()
+        except NotSavedError as error:
+            trace()
+            self._put_back.append(Notice("not_saved", f"The log is not as it was left: {error}."))
         sources = (self.name, self.mount.source)
         return RecordResult(
             log=self.name,
             inputs=tuple(s for s in sources if s is not None),
-            warnings=self.log.warnings,
+            warnings=(*self.log.warnings, *self._put_back),
             started=stamp(self.started_s, self.mount),
             ended=stamp(ended_s, self.mount),
             pairs=complete_pairs(self.log),
@@ -247,7 +265,32 @@ class Session:
         )
 
     def _bytes(self) -> bytes:
-        return Path(self.file.path).read_bytes()
+        return self.file.read()
+
+    def _read_anew(self) -> None:
+        """Read the log and fit it again; what cannot be read just now is as it was read last."""
+        self._left = self._bytes()
+        try:
+            self.log = log_of_bytes(self._left, self.name, self.mount)
+        except InputError:  # another program has put that in: the next entry tells of it
+            trace()
+        self._fit_again()
+
+    def _write_again(self) -> str:
+        """Keep once more what another program's save took out; what was, in words.
+
+        Raises NotSavedError.
+        """
+        data = self._bytes()
+        gone = [] if data == self._left else taken_out(self._kept, self._left, data)
+        for cells in gone:
+            self.file.append(cells)
+        if not gone:
+            return ""
+        told = said_of(gone)
+        self._left = self._bytes()
+        self._put_back.append(Notice("put_back", told))
+        return told
 
     def _fit_again(self) -> None:
         try:
@@ -270,7 +313,7 @@ class Session:
         return row
 
     def _answer(self, row: NightLog, now_s: float) -> Kept:
-        data = self._bytes()
+        data = self._left = self._bytes()
         line = len(data.splitlines())
         try:
             self.log = log_of_bytes(data, self.name, self.mount)
