@@ -479,10 +479,10 @@ class Fit:
 
     @property
     def pairs(self) -> pd.DataFrame:
-        """One row a pair, index = line of the log."""
+        """One row a pair, index = the frame's own where the log was one, else line of the log."""
         from pointmodel.fitting.frames import pairs_frame
 
-        return pairs_frame(self.pair_results)
+        return pairs_frame(self.pair_results, self.as_written)
 
     @property
     def forecast(self) -> pd.DataFrame:

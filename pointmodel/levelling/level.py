@@ -16,6 +16,7 @@ import numpy as np
 
 from pointmodel.base.arrays import FloatArray
 from pointmodel.base.errors import InputError, Notice, Problem
+from pointmodel.base.rows import ResultRows
 from pointmodel.base.wording import one_of, quoted
 from pointmodel.diagnosis.happened import of_the_mount
 from pointmodel.diagnosis.lean import (
@@ -29,7 +30,7 @@ from pointmodel.diagnosis.lean import (
 from pointmodel.estimate.inturn import Happened
 from pointmodel.forecasting.result import RemedyForecast
 from pointmodel.forecasting.worth import chance_of, worth_it
-from pointmodel.levelling.feet import foot_orders, hand_errors_arcmin, hand_step_mm
+from pointmodel.levelling.feet import FootOrder, foot_orders, hand_errors_arcmin, hand_step_mm
 from pointmodel.levelling.reason import Reasons, reason_words
 from pointmodel.levelling.result import CAUTIONS, ClearedBy, Gain, LevelResult, Verdict, Why
 from pointmodel.levelling.stand import stand_for
@@ -155,7 +156,7 @@ def level_verdict(grounds: Grounds, clock_cleared_by: str | None = None) -> Leve
         confounded_with=_confounded(why, cleared),
         look_alike=alike,
         clock_cleared_by=cleared,
-        feet=orders,
+        feet=ResultRows.of(FootOrder, orders),
         stand=stand,
         screw_pitch_mm=None if feet is None else feet.screw_pitch_mm,
         hand_step_mm=None if feet is None else hand_step_mm(feet, by_screws),

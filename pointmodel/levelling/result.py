@@ -5,10 +5,11 @@ Read `level.py` for how it is reached."""
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from pointmodel.base.cautions import MAKERS_MANUAL, SUN
 from pointmodel.base.errors import Notice
+from pointmodel.base.rows import ResultRows
 from pointmodel.diagnosis.lean import (
     Lean,
     LookAlike,
@@ -17,6 +18,9 @@ from pointmodel.levelling.feet import FootOrder
 from pointmodel.levelling.stand import Stand
 from pointmodel.levelling.stars import Place
 from pointmodel.readings.result import Question
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 ClearedBy = Literal["check", "verified", "alignment", "almanac", "camera"]
 
@@ -85,7 +89,7 @@ class LevelResult:
     confounded_with: tuple[str, ...]
     look_alike: LookAlike | None
     clock_cleared_by: ClearedBy | None
-    feet: tuple[FootOrder, ...]
+    feet: ResultRows[FootOrder]
     screw_pitch_mm: float | None
     hand_step_mm: float | None
     expected_lean_after_arcmin: float | None
@@ -97,6 +101,11 @@ class LevelResult:
     cautions: tuple[str, ...]
     question: Question | None = None
     stand: Stand | None = None
+
+    @property
+    def frame(self) -> pd.DataFrame:
+        """The feet as a frame, one row each; empty where none is to be turned."""
+        return self.feet.frame
 
     def to_dict(self) -> dict[str, Any]:
         """Return the level document: plain types only, equal to the command's JSON."""

@@ -15,6 +15,7 @@ import numpy as np
 
 from pointmodel.base.arrays import BoolArray
 from pointmodel.base.errors import InputError, Notice
+from pointmodel.base.rows import ResultRows
 from pointmodel.planning import choice, remarks
 from pointmodel.planning.asked import count_of, moment_of, night_of, no_star, observer_over
 from pointmodel.planning.candidates import Candidates, Scene, candidates, scene
@@ -42,6 +43,8 @@ from pointmodel.reading.sitezone import site_notices
 from pointmodel.sky.targets import look_up
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from pointmodel.fitting.result import Fit
 
 # a choice: eight stars tell what matters of most mounts, in half an hour
@@ -73,7 +76,7 @@ class PlanResult:
     time_s: float
     sun_alt_deg: float
     dark_from: str | None
-    stars: tuple[PlannedStar, ...]
+    stars: ResultRows[PlannedStar]
     alignment_pairs: tuple[AlignmentChoice, ...]
     now_rms_arcmin: float
     expected: tuple[ExpectedMiss, ...]
@@ -86,6 +89,11 @@ class PlanResult:
     entry_card: EntryCard
     picture: SkyPicture
     cautions: tuple[str, ...]
+
+    @property
+    def frame(self) -> pd.DataFrame:
+        """The stars as a frame, one row each, in the order to centre them."""
+        return self.stars.frame
 
     def to_dict(self) -> dict[str, Any]:
         """Return the plan document: plain types only, equal to the command's JSON."""
@@ -173,7 +181,7 @@ def plan(
         dark_from=remarks.iso(dark, moment.zone)
         if dark is not None and dark > moment.time_s
         else None,
-        stars=planned,
+        stars=ResultRows.of(PlannedStar, planned),
         alignment_pairs=best_pairs(known, found, names),
         now_rms_arcmin=now_rms_arcmin,
         expected=expected,

@@ -35,8 +35,8 @@ class Answers:
                 return None
             except NotSavedError as error:
                 self._talk.say(
-                    f"NOT SAVED: {error}. The log is as it was. Make room, then Enter tries "
-                    "again; drop gives this entry up, quit ends.",
+                    f"NOT SAVED: {error}. The log is as it was. {error.cure}. Then press Enter to "
+                    "try again. Type drop to give this entry up, quit to end.",
                     alarm=True,
                 )
             wish = self._talk.raw("Try again? ").lower()

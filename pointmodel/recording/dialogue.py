@@ -23,7 +23,7 @@ from pointmodel.recording.entry import EnteredNudge, EnteredPlace
 from pointmodel.recording.logfile import NotSavedError
 from pointmodel.recording.obeyed import Obeyed
 from pointmodel.recording.remark import complete_pairs
-from pointmodel.recording.session import Session
+from pointmodel.recording.session import RefusedError, Session
 from pointmodel.recording.terminal import Terminal
 from pointmodel.recording.words import (
     FIRST_QUESTION,
@@ -173,7 +173,7 @@ class Dialogue:
         try:
             if names:
                 self._session.choose_columns(names)
-        except NotSavedError as error:
-            self._talk.say(f"NOT SAVED: {error}. Make room, then type it again.", alarm=True)
+        except (NotSavedError, RefusedError) as error:
+            self._talk.say(f"NOT SAVED: {error}. Mend that, then type it again.", alarm=True)
             return False
         return True

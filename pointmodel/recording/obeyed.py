@@ -69,7 +69,11 @@ class Obeyed:
 
     def _undo(self, which: str) -> None:
         """Strike the last entry and offer its figures again, or strike the line that is told."""
-        last = self._session.last_line()
+        try:
+            last = self._session.last_line()
+        except (NotSavedError, RefusedError) as error:
+            self._talk.say(f"NOT UNDONE: {error}.", alarm=True)
+            return
         if last is None:
             self._talk.say("Nothing to undo: the log holds no entry.")
             return

@@ -19,6 +19,8 @@ from pointmodel.simulation.faults import Fault
 from pointmodel.simulation.mount import SimulatedCircumstances
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from pointmodel.reading.mountfile import MountFile
     from pointmodel.reading.nightlog import NightLog
 
@@ -107,6 +109,11 @@ class SimulatedNight:
         from pointmodel.simulation.files import night_log
 
         return night_log(self)
+
+    @property
+    def frame(self) -> pd.DataFrame:
+        """The log as a frame, index `line`; `pm.fit` takes it."""
+        return self.log.pairs
 
     def to_csv_text(self) -> str:
         """The log as the text of a CSV file."""
