@@ -1,9 +1,22 @@
 """From the log of a night with a small alt-az go-to telescope to its pointing terms.
 
-Start with `fit`; `results.py` tells what it gives. What needs the sky or several nights is imported
-when it is first asked for, as are the heavy libraries (pandas, lmfit, matplotlib): someone at an
-eyepiece waits for the start.
+Start with `fit`: give it the path of a log, a pandas frame or a dict of columns. What it returns
+prints as text, shows itself in a notebook, and holds frames, pictures and an lmfit result:
+
+>>> import pointmodel as pm
+>>> night = pm.simulate(seed=1, terms={"tilt_east": 40.0})
+>>> fit = pm.fit(night.log)
+>>> fit.terms.loc["tilt_east", "value"].round()
+40.0
+>>> fit.terms.columns.tolist()[:4]
+['value', 'standard_error', 'low', 'high']
+
+Angles of position are degrees, terms and misses arcminutes. What a user can get wrong is one
+`InputError`, which lists every problem with its line.
 """
+
+# What needs the sky or several nights is imported when it is first asked for, as are the heavy
+# libraries (pandas, lmfit, matplotlib): someone at an eyepiece waits for the start.
 
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
@@ -24,6 +37,8 @@ if TYPE_CHECKING:
     from pointmodel.entries.check import check
     from pointmodel.entries.result import CheckResult
     from pointmodel.planning.plan import PlanResult, plan
+
+    __version__: str
 
 _ON_DEMAND = {
     "CheckResult": "entries.result",
@@ -60,8 +75,17 @@ __all__ = [
 ]
 
 
+def __dir__() -> list[str]:
+    """The public names and no others; those that are imported on demand are among them."""
+    return sorted(__all__)
+
+
 def __getattr__(name: str) -> Any:
     """Import what needs the sky or several nights when it is first asked for."""
+    if name == "__version__":
+        from pointmodel.showing.pages import version
+
+        return version()
     if name not in _ON_DEMAND:
         raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
     return getattr(import_module(f"{__name__}.{_ON_DEMAND[name]}"), name)

@@ -18,6 +18,7 @@ from pointmodel.estimate.results import Inseparable, Noise, PairResults, SetAsid
 from pointmodel.forecasting.result import RemedyForecast, SkyForecast
 from pointmodel.levelling.feet import foot_orders
 from pointmodel.levelling.result import CAUTIONS, Gain, LevelResult
+from pointmodel.levelling.stand import WAYS, Stand
 from pointmodel.reading.mountfile import Feet
 from pointmodel.readings.result import Readings
 
@@ -281,6 +282,9 @@ def make_levelling(feet: Feet | None, field: float | None) -> LevelResult:
         one_more_star=None,
         cautions=CAUTIONS,
         advice=make_advice(field),
+        stand=None
+        if feet is None
+        else Stand("screws", WAYS, 12.0, False, 329.4, feet.azimuths_deg),
     )
 
 

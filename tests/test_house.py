@@ -28,8 +28,10 @@ OWN_WORDS = {
     "saved",
     "lmfitmodel",
     "pictures",
+    "breakdown",
+    "card",
 }
-MOST_ROOMS, MOST_ARROWS, MOST_FLOORS = 22, 110, 12
+MOST_ROOMS, MOST_ARROWS, MOST_FLOORS = 22, 120, 12
 
 Graph = Mapping[str, set[str]]
 

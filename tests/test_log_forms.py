@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import io
-import sys
 from datetime import time as clock
 from datetime import timedelta
 from pathlib import Path
@@ -181,12 +180,6 @@ def test_a_mount_that_leans_may_read_past_the_zenith() -> None:
     log = log_of(f"{FIGURES}\n10,89.5,15,90.04\n10,-90.5,15,-91\n")
     assert log.centred_alt_deg.tolist() == [90.04, -91.0]
     assert problems_of(f"{FIGURES}\n1,91.1,3,4\n")[0][3].startswith("degrees from -91 to 91")
-
-
-def test_a_sheet_that_cannot_be_opened_says_what_to_do(monkeypatch: pytest.MonkeyPatch) -> None:
-    assert "without password, or the sheet saved as CSV" in problems_of(b"PK\x03\x04 broken")[0][3]
-    monkeypatch.setitem(sys.modules, "python_calamine", None)
-    assert 'pip install "pointmodel[sheets]"' in problems_of(b"PK\x03\x04 broken")[0][3]
 
 
 def test_lengths_of_time_in_an_open_document_are_degrees_and_minutes() -> None:

@@ -93,8 +93,8 @@ def lines() -> list[str]:
     return Path("night.csv").read_text().splitlines()[1:]
 
 
-PAIR = ("canopus", "200 30 60 15", "200 36 60 6")
-WRITTEN = f"Canopus,{AT},200 30,60 15,200 36,60 6,,,,"
+PAIR = ("canopus", "225 0 31 5", "225 6 30 56")
+WRITTEN = f"Canopus,{AT},225 0,31 5,225 6,30 56,,,,"
 
 
 def test_a_pair_takes_three_answers() -> None:
@@ -102,12 +102,22 @@ def test_a_pair_takes_three_answers() -> None:
     assert lines() == [WRITTEN]
     assert (result.pairs, result.entered, result.events, result.undone) == (1, 1, 0, 0)
     assert [said for said in script.said if said.endswith("? ")] == [
-        "1. Star? ",
-        "Commanded az alt? ",
-        "Sent to 200°30.0′ 60°15.0′. Centred az alt? ",
+        "1. Star [Arcturus]? ",
+        "The controller says (azimuth altitude)? ",
+        "Centred, the mount reads (azimuth altitude)? ",
         next(said for said in script.said if said.startswith("2. Star")),
     ]
+    assert script.has("Sent to 225°00.0′ 31°05.0′.")
     assert script.has("Line 2. 1 pair; with 3 more a wrong star will show.")
+
+
+def test_the_first_star_is_proposed_before_there_is_a_pair() -> None:
+    script, _ = play("", "28.2 24.7", "28.3 24.6")
+    assert script.has("Begin with Arcturus: look north-east, two and a half fists up (25°)")
+    assert lines() == [f"Arcturus,{AT},28.2,24.7,28.3,24.6,,,,"]
+    unknown, _ = play("quit", mount={"alignment": TOLD["alignment"]}, log="other.csv")
+    assert not unknown.has("Begin with")
+    assert unknown.has("1. Star? ")
 
 
 def test_a_first_misfit_is_centred_again_and_a_second_in_a_row_asks_what_moved() -> None:
@@ -136,12 +146,12 @@ def test_it_opens_with_the_caution_and_what_there_is() -> None:
     play(*PAIR)
     script, _ = play("quit")
     assert script.said[0].startswith("CAUTION: Never point at or near the Sun")
-    assert script.has("night.csv: goes on; 1 pair, last line 2, Canopus.")
+    assert script.has("night.csv goes on. It holds 1 pair. The last is line 2, Canopus.")
     assert script.has(f"now {AT}")
 
 
 def test_the_next_best_star_is_offered_and_taken_by_enter() -> None:
-    script, _ = play(*PAIR, "", "10 20", "10 21")
+    script, _ = play(*PAIR, "", "10 20", "", "10 21")
     offered = next(s for s in script.said if s.startswith("Next: ")).split(": ")[1].split(";")[0]
     assert script.has(f"2. Star [{offered}]? ")
     assert lines()[1].startswith(f"{offered},")
@@ -164,8 +174,8 @@ def test_a_note_between_pairs_is_a_remark_at_once() -> None:
 
 
 def test_an_azimuth_alone_is_asked_for_its_altitude() -> None:
-    play("canopus", "200:30", "60:15", *PAIR[2:])
-    assert lines() == [f"Canopus,{AT},200:30,60:15,200 36,60 6,,,,"]
+    play("canopus", "225:00", "31:05", *PAIR[2:])
+    assert lines() == [f"Canopus,{AT},225:00,31:05,225 6,30 56,,,,"]
 
 
 def test_what_cannot_be_read_is_asked_again_and_nothing_is_kept() -> None:
@@ -176,91 +186,228 @@ def test_what_cannot_be_read_is_asked_again_and_nothing_is_kept() -> None:
 
 
 def test_an_azimuth_typed_where_both_are_wanted_is_noticed() -> None:
-    script, _ = play("canopus", "200 30 60 15", "200 36", "200 36 60 6")
-    assert script.has("! That reads as azimuth and altitude 200°00.0′ 36°00.0′.")
+    script, _ = play("canopus", "225 0 31 5", "225 56", "225 6 30 56")
+    assert script.has("! That reads as azimuth and altitude 225°00.0′ 56°00.0′.")
     assert lines() == [WRITTEN]
 
 
 def test_a_pair_may_be_far_off_where_it_is_meant_so() -> None:
-    play("canopus", "200 30 60 15", "200 36", "")
-    assert lines() == [f"Canopus,{AT},200 30,60 15,200,36,,,,"]
+    play("canopus", "225 0 31 5", "225 56", "")
+    assert lines() == [f"Canopus,{AT},225 0,31 5,225,56,,,,"]
 
 
-def test_nothing_centred_offers_the_same_pair_again() -> None:
-    script, _ = play("canopus", "200 30 60 15", "", "", "", "200 36 60 6")
-    assert script.has("1. Star [Canopus]? ")
-    assert script.has("Commanded az alt [200 30, 60 15]? ")
+def test_back_goes_to_the_question_before_with_what_was_typed_in_brackets() -> None:
+    script, _ = play("spica", "225 0 31 5", "", "back", "back", "canopus", "", "225 6 30 56")
+    assert script.has("1. Star [Spica]? ") or script.has("1. Star [Canopus]? ")
+    assert script.has("The controller says (azimuth altitude) [225 0, 31 5]? ")
+    assert lines() == [WRITTEN]
+
+
+def test_back_at_the_first_question_says_what_takes_back_a_line() -> None:
+    script, _ = play("back", *PAIR)
+    assert script.has("This is the first question. To take back the last line, type undo.")
+    assert lines() == [WRITTEN]
+
+
+def test_enter_where_nothing_is_shown_says_what_to_type() -> None:
+    script, _ = play("canopus", "", "225 0 31 5", "", "225 6 30 56")
+    assert script.said.count("Type two angles, such as 123 45 41 30. Or type back.") == 2
     assert lines() == [WRITTEN]
 
 
 def test_a_misspelt_star_is_offered_as_it_was_probably_meant() -> None:
-    script, _ = play("canopas", "", *PAIR[1:])
-    assert script.has("canopas: Canopus? Again the same keeps it as it is.")
+    script, _ = play("canopas", "", "", *PAIR[1:])
+    assert script.has("Did you mean Canopus? Then press Enter twice.")
+    assert script.has("Not a star I know: keep as a free name? [y/N] ")
+    assert script.has("1. Star [Canopus]? ")
     assert lines() == [WRITTEN]
 
 
-def test_a_free_name_is_kept_when_it_is_typed_twice() -> None:
-    play("canopas", "canopas", *PAIR[1:])
+def test_a_free_name_is_kept_where_that_is_meant() -> None:
+    play("canopas", "y", *PAIR[1:])
     assert lines() == [WRITTEN.replace("Canopus", "canopas")]
 
 
+def test_another_name_in_place_of_yes_or_no_is_the_stars() -> None:
+    play("lamp", "canopus", *PAIR[1:])
+    assert lines() == [WRITTEN]
+
+
+@pytest.mark.parametrize("slip", ["udno", "bakc", "quti", "puase", "hepl"])
+def test_a_slip_in_a_word_never_becomes_a_name(slip: str) -> None:
+    script, result = play(slip, "n", "n", "", "quit")
+    assert script.has("Did you mean the word ")
+    assert (result.pairs, lines()) == (0, [])
+
+
+def test_a_slip_in_a_word_is_obeyed_once_it_is_said_to_be_meant() -> None:
+    play(*PAIR, "udno", "", "drop")
+    assert lines() == [f"# undone: {WRITTEN}"]
+
+
+@pytest.mark.parametrize("word", ["Undo", "UNDO!", "undo.", "Back", "Help", "?", "Redo 9"])
+def test_words_are_words_however_they_are_written(word: str) -> None:
+    _, result = play(word, "quit")
+    assert (result.pairs, lines()) == (0, [])
+
+
+def test_a_short_name_that_fits_several_stars_lists_them_with_where_they_stand() -> None:
+    script, _ = play("al", "3", "296.4 38.8", "296.5 38.7")
+    assert script.has("Several stars begin with al:")
+    assert script.has("3: Alphard, 39° up in the west (azimuth 296°)") or script.has(
+        "3: Alphard, 39° up in the north-west (azimuth 296°)"
+    )
+    assert lines()[0].startswith("Alphard,")
+
+
+def test_more_letters_choose_as_well() -> None:
+    play("al", "alphar", "296.4 38.8", "296.5 38.7")
+    assert lines()[0].startswith("Alphard,")
+
+
+def test_a_star_that_stands_nowhere_near_the_commanded_place_is_asked_about() -> None:
+    script, _ = play("spica", "225 0 31 5", "", "225 6 30 56")
+    assert script.has("! Spica stands 57° up in the north")
+    assert script.has("from the place you typed. Canopus stands close to that place.")
+    assert script.has("Which star is it (or type the place again) [Canopus]? ")
+    assert lines() == [WRITTEN]
+
+
+def test_the_place_may_be_the_wrong_one() -> None:
+    play("canopus", "325 0 31 5", "225 0 31 5", "225 6 30 56")
+    assert lines() == [WRITTEN]
+
+
+def test_who_keeps_a_star_twice_is_not_asked_a_third_time() -> None:
+    far = ("canopus", "325 0 31 5", "", "325 6 30 56")
+    script, _ = play(*far, *far, *far[:2], far[3])
+    assert sum("Which star is it" in said for said in script.said) == 2
+    assert len(lines()) == 3
+
+
 def test_a_star_below_the_horizon_is_asked_about() -> None:
-    script, _ = play("capella", "200 30 60 15", "200 36 60 6")
-    assert script.has("Capella is below the horizon by this clock: is it another star?")
+    script, _ = play("capella", "225 0 31 5", "capella", "225 6 30 56")
+    assert script.has("Capella is below the horizon by this computer's clock. Is it another star?")
     assert lines()[0].startswith("Capella,")
 
 
 def test_undo_strikes_the_pair_and_offers_its_figures() -> None:
-    script, result = play(*PAIR, "undo", "", "", "200 36 60 9")
-    assert lines() == [f"# undone: {WRITTEN}", WRITTEN.replace("60 6", "60 9")]
-    assert script.has("Undone: Canopus (line 2 stays as a remark). Its figures are offered again.")
-    assert script.has("Centred az alt [200 36, 60 6]? ")
+    script, result = play(*PAIR, "undo", "", "", "225 6 30 59")
+    assert lines() == [f"# undone: {WRITTEN}", WRITTEN.replace("30 56", "30 59")]
+    assert script.has("Undone: Canopus, line 2. It stays in the log as a remark.")
+    assert script.has("Its figures are offered again: Enter takes each.")
+    assert script.has("Centred, the mount reads (azimuth altitude) [225 6, 30 56]? ")
     assert (result.pairs, result.entered, result.undone) == (1, 2, 1)
 
 
 def test_figures_offered_and_taken_again_keep_their_time() -> None:
-    play(*PAIR)
-    play("undo", "achernar", "", "", now_s=NIGHT_S + 600.0)
-    assert lines()[1] == WRITTEN.replace("Canopus", "Achernar")
+    play("canopus", "226 0 31 5", PAIR[2])
+    play("undo", "", "225 0 31 5", "", now_s=NIGHT_S + 600.0)
+    assert lines()[1] == WRITTEN
+
+
+SECOND = ("spica", "27 57.5", "27.1 57.4")
+SECOND_WRITTEN = f"Spica,{AT},27,57.5,27.1,57.4,,,,"
+
+
+def test_undo_with_a_number_takes_back_that_line_and_redo_brings_it_back() -> None:
+    script, result = play(*PAIR, *SECOND, "undo 2", "quit")
+    assert lines() == [f"# undone: {WRITTEN}", SECOND_WRITTEN]
+    assert script.has("Undone: Canopus, line 2. It stays in the log as a remark. 1 pair left.")
+    assert (result.pairs, result.undone) == (1, 1)
+    script, result = play("antares", "redo 2", "quit")
+    assert lines() == [WRITTEN, SECOND_WRITTEN]
+    assert script.has("Canopus, line 2, counts again: 2 pairs.")
+    assert result.pairs == 2
+
+
+def test_undo_of_an_earlier_line_leaves_the_pair_in_hand_alone() -> None:
+    play(*PAIR, *SECOND, "antares", "93.3 38.7", "undo line 2", "93.4 38.6")
+    assert lines()[-1] == f"Antares,{AT},93.3,38.7,93.4,38.6,,,,"
+
+
+@pytest.mark.parametrize(
+    ("typed", "said"),
+    [
+        ("undo 1", "! NOT UNDONE: line 1 holds no pair and no event."),
+        ("undo 9", "! NOT UNDONE: line 9 holds no pair and no event."),
+        ("undo it", "Type the number of the line: undo 7."),
+        ("redo 2", "! NOT BROUGHT BACK: line 2 was not taken back."),
+        ("redo", "Type the number of the line that is to come back: redo 7."),
+    ],
+)
+def test_a_line_that_cannot_be_taken_back_is_said_and_nothing_changes(
+    typed: str, said: str
+) -> None:
+    script, _ = play(*PAIR, typed, "quit")
+    assert script.has(said)
+    assert lines() == [WRITTEN]
+
+
+def test_undo_in_the_middle_of_a_pair_asks_and_loses_neither() -> None:
+    script, _ = play(*PAIR, "spica", "27 57.5", "undo", "", SECOND[2])
+    assert script.has("Take back line 2, Canopus, which is on the disk already? [y/N] ")
+    assert script.has("To go to the question before, type back.")
+    assert lines() == [WRITTEN, SECOND_WRITTEN]
+
+
+def test_a_pair_in_hand_is_gone_on_with_after_the_one_before_is_put_right() -> None:
+    script, _ = play(*PAIR, *SECOND[:2], "undo", "y", "", "", "225 6 30 59", "", "", SECOND[2])
+    assert script.has("Now go on with Spica as before.")
+    assert lines()[1:] == [WRITTEN.replace("30 56", "30 59"), SECOND_WRITTEN]
+
+
+def test_drop_forgets_the_pair_in_hand_and_no_line() -> None:
+    script, _ = play(*PAIR, "spica", "27 57.5", "drop", "drop", *SECOND)
+    assert script.has("Spica: forgotten.")
+    assert script.has("There is nothing to forget.")
+    assert lines() == [WRITTEN, SECOND_WRITTEN]
 
 
 def test_undo_strikes_an_event_too_and_knows_when_nothing_is_left() -> None:
-    script, result = play(*PAIR, "bump", "undo", "undo", "undo")
+    script, result = play(*PAIR, "bump", "undo", "undo", "drop", "undo")
     assert lines() == [f"# undone: {WRITTEN}", f"# undone: ,{AT},,,,,,,bump,"]
-    assert script.has("Undone: bump (line 3 stays as a remark).")
+    assert script.has("Undone: bump, line 3. It stays in the log as a remark.")
     assert script.has("Nothing to undo: the log holds no entry.")
     assert (result.pairs, result.fit) == (0, None)
     assert result.to_dict()["fit_reason"] == "no complete pair: commanded and centred"
 
 
+def test_a_zeroing_on_the_star_in_hand_is_noted_after_its_pair() -> None:
+    script, _ = play("canopus", PAIR[1], "zero_on_star", "", PAIR[2])
+    assert script.has("Did you zero it on Canopus, this pair? [Y/n] ")
+    assert script.has("zero_on_star: on Canopus. What it changed is known")
+    assert lines() == [WRITTEN, f",{AT},,,,,,,zero_on_star,"]
+
+
 def test_an_event_is_kept_at_once_and_the_pair_in_hand_begun_anew() -> None:
-    script, result = play(*PAIR, "achernar", "100 20 40", "event re-levelled", "", *PAIR[1:])
+    script, result = play(*PAIR, *SECOND[:2], "event re-levelled", "", *SECOND[1:])
     assert lines()[1] == f",{AT},,,,,,,relevelled,"
-    assert lines()[2].startswith("Achernar,")
+    assert lines()[2] == SECOND_WRITTEN
     assert script.has("azimuth zero, altitude zero and lean are taken as new")
     assert result.events == 1
 
 
 def test_an_event_that_is_not_understood_is_asked_for_again() -> None:
     script, _ = play("event rain", "nothing", "clutch", "quit")
-    assert script.has("Which: zero_on_star, bump, clutch, relevelled or power_cycle")
+    assert script.has("Type zero_on_star, bump, clutch, relevelled or power_cycle (Enter: none)? ")
     assert lines() == [f",{AT},,,,,,,clutch,"]
 
 
 def test_another_time_holds_for_one_pair() -> None:
-    play("canopus", "time 20:59", *PAIR[1:], "achernar", *PAIR[1:])
+    play("canopus", "time 20:59", *PAIR[1:], *SECOND)
     assert [line.split(",")[1][11:16] for line in lines()] == ["20:59", "21:04"]
 
 
 def test_pause_waits_and_help_tells_the_words() -> None:
     script, _ = play("pause", "", "help", "?", *PAIR)
-    assert script.has("undo: strikes the last entry")
+    assert script.has("undo: takes back the last line; its figures are offered again.")
     assert lines() == [WRITTEN]
 
 
 def test_the_first_stop_only_says_how_to_leave_and_the_second_leaves() -> None:
     script, _ = play(stopped, *PAIR, stopped, stopped, "never asked")
-    assert script.has("Nothing is lost. quit (or Ctrl-C again) ends")
+    assert script.has("Nothing is lost. Type quit (or Ctrl-C again) to end.")
     assert lines() == [WRITTEN]
     assert not script.has("never asked")
 
@@ -297,7 +444,9 @@ def test_ctrl_c_between_two_questions_does_not_end_the_night(
 
 
 def test_a_place_near_the_sun_is_refused_by_day() -> None:
-    script, result = play("sun", "canopus", "1 28", "200 30 60 15", "200 36 60 6", now_s=NOON_S)
+    script, result = play(
+        "sun", "canopus", "1 28", "225 0 31 5", "canopus", "225 6 30 56", now_s=NOON_S
+    )
     assert script.has("! CAUTION: the Sun is up")
     assert script.has("! REFUSED: Sun stands only 0° from the Sun")
     assert script.has("! REFUSED: that is only ")
@@ -330,7 +479,7 @@ def test_on_a_full_disk_the_pair_waits_until_there_is_room() -> None:
     disk = full_disk()
     fill = lambda: disk.__enter__()  # noqa: E731 (called where an answer is due)
     free = lambda: disk.__exit__(None, None, None)  # noqa: E731
-    script, _ = play("canopus", PAIR[1], fill, "", PAIR[1], PAIR[2], "", free)
+    script, _ = play("canopus", PAIR[1], fill, PAIR[2], "", free)
     assert script.has("! NOT SAVED: No space left on device. The log is as it was.")
     assert lines() == [WRITTEN]
 
@@ -354,7 +503,7 @@ def test_on_a_full_disk_one_may_leave() -> None:
 def test_a_camera_log_is_asked_for_where_the_telescope_looked() -> None:
     Path("night.csv").write_text("commanded_az,commanded_alt,seen_az,seen_alt\n")
     script, _ = play("200.5 60.25", "200.6 60.1", "quit")
-    assert script.has("Seen az alt? ")
+    assert script.has("The camera sees (azimuth altitude)? ")
     assert Path("night.csv").read_text().splitlines() == [
         "commanded_az,commanded_alt,seen_az,seen_alt,time",
         f"200.5,60.25,200.6,60.1,{AT}",
@@ -392,6 +541,152 @@ def test_a_mistake_of_the_program_does_not_end_the_night(monkeypatch: pytest.Mon
     assert result.pairs == 2
 
 
+def test_a_nudge_takes_the_place_of_the_second_place_from_the_first_pair_on() -> None:
+    script, _ = play("canopus", "225 0 31 5", "12r 5d", "spica", "27 57.5", "-3 0.5'")
+    assert script.has("No display of the mount's own? Then type how far you moved the tube")
+    assert script.has("You moved the tube by (right up, such as 12r 5u)? ")
+    written = Path("night.csv").read_text().splitlines()
+    assert written[0] == FULL_HEADER.replace("centred_az,centred_alt", "nudge_right,nudge_up")
+    assert written[1:] == [f"Canopus,{AT},225 0,31 5,12,-5,,,,", f"Spica,{AT},27,57.5,-3,0.5',,,,"]
+    assert read_log("night.csv", TOLD).nudged
+
+
+def test_two_small_figures_far_from_the_star_are_taken_for_a_nudge_once_that_is_said() -> None:
+    script, _ = play("canopus", "225 0 31 5", "12 -5", "")
+    assert script.has("If it is how far you moved the tube, 12′ right, 5.0′ down, press Enter.")
+    assert lines() == [f"Canopus,{AT},225 0,31 5,12,-5,,,,"]
+
+
+def test_a_log_of_readings_takes_no_nudge_and_says_why() -> None:
+    script, _ = play(*PAIR, "spica", "27 57.5", "12r 5u", SECOND[2])
+    assert script.has("! This log holds what the mount reads with the star centred.")
+    assert lines() == [WRITTEN, SECOND_WRITTEN]
+
+
+def test_where_the_controller_shows_no_place_name_and_nudge_are_enough() -> None:
+    script, _ = play("canopus", "none", "12r 5u", "spica", "3l 2u", "quit")
+    assert Path("night.csv").read_text().splitlines() == [
+        "target,time,nudge_right,nudge_up,az_motion,alt_motion,event,note",
+        f"Canopus,{AT},12,5,,,,",
+        f"Spica,{AT},-3,2,,,,",
+    ]
+    assert not script.has("NOT SAVED")
+    assert read_log("night.csv", {"site": SITE}).mount.log.commanded_from == "almanac"
+
+
+@pytest.mark.parametrize(
+    ("star", "mount", "why"),
+    [
+        (("lamp", "y"), TOLD, "! Then the star must be one that I know."),
+        (("canopus",), {"alignment": TOLD["alignment"]}, "! Then the site must be known"),
+    ],
+)
+def test_without_site_or_star_the_controllers_place_is_needed(
+    star: tuple[str, ...], mount: dict[str, Any], why: str
+) -> None:
+    script, _ = play(*star, "none", *PAIR[1:], mount=mount)
+    assert script.has(why)
+    assert len(lines()) == 1
+
+
+class Moving:
+    """A clock that goes on by so many seconds whenever it is told to."""
+
+    def __init__(self) -> None:
+        self.now_s = NIGHT_S
+
+    def wait(self, seconds: float) -> None:
+        self.now_s += seconds
+
+
+def play_slowly(*answers: str | float, mount: dict[str, Any]) -> Script:
+    """Play a conversation; a number among the answers is how many seconds go by."""
+    clock, typed = Moving(), list(answers)
+
+    class Slow(Script):
+        def ask(self, prompt: str, names: Sequence[str] = ()) -> str:
+            while typed and isinstance(typed[0], float):
+                clock.wait(cast(float, typed.pop(0)))
+            self._answers = [cast(str, typed.pop(0))] if typed else []
+            return super().ask(prompt, names)
+
+    script, file = Slow([]), open_log("night.csv")
+    try:
+        session = Session(file, "night.csv", read_mount(mount), NIGHT_S)
+        Dialogue(session, cast(Terminal, script), lambda: clock.now_s).run()
+    finally:
+        file.close()
+    return script
+
+
+def test_a_commanded_place_given_before_the_centring_is_stamped_with_its_own_time() -> None:
+    play_slowly(PAIR[0], PAIR[1], 180.0, PAIR[2], mount=TOLD)
+    header, line = Path("night.csv").read_text().splitlines()
+    assert header == f"{FULL_HEADER},commanded_time"
+    assert line == f"Canopus,{AT.replace('04:30', '07:30')},225 0,31 5,225 6,30 56,,,,,{AT}"
+    assert read_log("night.csv", {"site": SITE}).noted is not None
+
+
+def test_a_commanded_place_given_with_the_centred_one_has_no_time_of_its_own() -> None:
+    play_slowly(PAIR[0], 200.0, PAIR[1], 12.0, PAIR[2], mount=TOLD)
+    assert lines() == [WRITTEN.replace("04:30", "08:02")]
+
+
+def test_without_a_site_an_old_commanded_place_is_asked_anew() -> None:
+    bare = {"alignment": TOLD["alignment"]}
+    script = play_slowly(PAIR[0], PAIR[1], 180.0, PAIR[2], "225 30 31 2", mount=bare)
+    assert script.has("The sky has turned since you typed the controller's place.")
+    assert script.has("Now it says (azimuth altitude) [225 0, 31 5]? ")
+    assert lines()[0].split(",")[2:6] == ["225 30", "31 2", "225 6", "30 56"]
+
+
+def test_a_star_centred_again_after_undo_keeps_the_moment_of_its_commanded_place() -> None:
+    play_slowly(*PAIR, 240.0, "undo", "", "", "225 50 30 40", mount=TOLD)
+    assert lines()[1].split(",")[1] == AT.replace("04:30", "08:30")
+    assert lines()[1].split(",")[-1] == AT
+
+
+def hour_ahead(name: str) -> str:
+    """Where a controller that still counts summer time has a star, as one would type it."""
+    there = names.overhead(name, read_mount(TOLD), NIGHT_S, names.BelievedSky(60.1643, 0.0))
+    assert there is not None
+    return f"{there.az_deg:.3f} {there.alt_deg:.3f}"
+
+
+def test_the_controllers_clock_is_doubted_as_soon_as_two_stars_tell() -> None:
+    first, second, third = (hour_ahead(name) for name in ("canopus", "antares", "hadar"))
+    script, _ = play(
+        "canopus", first, "canopus", first, "antares", second, "antares", second,
+        "hadar", third, third,
+    )  # fmt: skip
+    told = [k for k, said in enumerate(script.said) if "does not agree with the stars" in said]
+    assert len(told) == 1
+    assert "summer time" in script.said[told[0]]
+    assert "After that begin a new log" in script.said[told[0]]
+    assert sum("Which star is it" in said for said in script.said) == 2
+    assert len(lines()) == 3
+
+
+def test_figures_typed_a_few_seconds_late_do_not_cast_doubt_on_the_clock() -> None:
+    late = names.BelievedSky(0.4, 0.0)
+    answers = []
+    for name in ("canopus", "antares", "hadar", "alphard"):
+        there = names.overhead(name, read_mount(TOLD), NIGHT_S, late)
+        assert there is not None
+        places = [f"{there.az_deg + off:.3f} {there.alt_deg:.3f}" for off in (0.0, 0.1)]
+        answers += [name, *places]
+    script, _ = play(*answers)
+    assert not script.has("does not agree with the stars")
+
+
+def test_a_pair_with_a_proposed_star_and_a_nudge_takes_few_keys() -> None:
+    """Stated: 25 keystrokes a pair, Enter counted, with a known star and a nudge."""
+    answers = ["canopus", "225 0 31 5", "12r 5u", "spic", "27 0 57 30", "12l 15d"]
+    play(*answers)
+    assert len(lines()) == 2
+    assert sum(len(answer) + 1 for answer in answers[3:]) <= 25
+
+
 def started(*more: str) -> pexpect.spawn:
     """The command on a terminal of 60 columns."""
     environment = {**os.environ, "TERM": "xterm-256color", "OPENBLAS_NUM_THREADS": "1"}
@@ -422,13 +717,16 @@ def test_on_a_real_terminal_with_mistakes_an_undo_a_bump_a_kill_and_a_resumption
     answer(terminal, "Star? ", "canop")
     assert b"\x1b[2;31mCAUTION" in opening  # dim red
     assert max(map(len, opening.decode().splitlines())) <= 60 + len("\x1b[2;31m\x1b[0m")
-    answer(terminal, "Commanded az alt? ", "200 3o 60 15")
-    assert b"Not understood" in answer(terminal, "Commanded az alt? ", "200 30 60 15")
-    answer(terminal, "Centred az alt? ", "200 36 61 6\x7f\x7f\x7f\x7f60 6")  # rubbed out
+    answer(terminal, "The controller says (azimuth altitude)? ", "225 o 31 5")
+    said = answer(terminal, "The controller says (azimuth altitude)? ", "225 0 31 5")
+    assert b"Not understood" in said
+    answer(
+        terminal, "reads (azimuth altitude)? ", "225 6 31 56\x7f\x7f\x7f\x7f\x7f30 56"
+    )  # rubbed out
     assert b"Line 2" in answer(terminal, "Star? ", "undo")
     answer(terminal, "Star [Canopus]? ", "")
-    answer(terminal, "Commanded az alt [200 30, 60 15]? ", "")
-    answer(terminal, "[200 36, 60 6]? ", "200 36 60 9")
+    answer(terminal, "The controller says (azimuth altitude) [225 0, 31 5]? ", "")
+    answer(terminal, "[225 6, 30 56]? ", "225 6 30 59")
     answer(terminal, "Star? ", "bump")
     terminal.expect_exact("Star? ")
     terminal.sendintr()
@@ -440,7 +738,7 @@ def test_on_a_real_terminal_with_mistakes_an_undo_a_bump_a_kill_and_a_resumption
     assert (told.name, told.alignment.state, told.alignment.presses) == ("x", "none", "none")
     terminal = started("--plain")
     opening = answer(terminal, "Star? ", "quit")
-    assert b"1 pair, last line 3" in b" ".join(opening.split())
+    assert b"It holds 1 pair. The last is line 3" in b" ".join(opening.split())
     assert b"\x1b[2;31m" not in opening
     terminal.expect(pexpect.EOF)
     terminal.close()

@@ -13,10 +13,12 @@ from pointmodel.recording.entry import (
     EntryError,
     is_one_angle,
     looks_like_figures,
+    names_a_way,
+    parse_nudge,
     parse_place,
     take_motions,
 )
-from pointmodel.recording.words import event_meant, moment_meant
+from pointmodel.recording.words import event_meant, is_word, moment_meant, word_meant
 
 SITE = {"latitude": -41.3, "longitude": 146.2, "time_zone": "Australia/Hobart"}
 MOUNT = read_mount({"site": SITE})
@@ -91,6 +93,70 @@ def test_last_motions_are_parted_from_the_figures_in_either_order() -> None:
 
 
 @pytest.mark.parametrize(
+    ("typed", "right", "up"),
+    [
+        ("12r 5u", 12.0, 5.0),
+        ("12l 5d", -12.0, -5.0),
+        ("5u, 12r", 12.0, 5.0),
+        ("12 left 5 down", -12.0, -5.0),
+        ("12' right, 5' up", 12.0, 5.0),
+        ("12′l 5′u", -12.0, 5.0),
+        ("0.5fr 0.25fu", 20.0, 10.0),
+        ("0.5 f left 0.25 fields up", -20.0, 10.0),
+        ('40"r 0.5°d', 40.0 / 60.0, -30.0),
+        ("1,5r 2,5u", 1.5, 2.5),
+        ("7r", 7.0, 0.0),
+        ("7d", 0.0, -7.0),
+        ("12 -5", 12.0, -5.0),
+        ("-12; 5", -12.0, 5.0),
+    ],
+)
+def test_a_nudge_is_read_as_people_type_it(typed: str, right: float, up: float) -> None:
+    nudge = parse_nudge(typed, 40.0)
+    assert (nudge.right_arcmin, nudge.up_arcmin) == pytest.approx((right, up))
+    assert parse_nudge(nudge.offered, 40.0) == nudge
+    assert parse_nudge(nudge.with_ways, 40.0).right_arcmin == pytest.approx(right)
+
+
+@pytest.mark.parametrize(
+    ("typed", "field", "why"),
+    [
+        ("12", 40.0, "how far right and up"),
+        ("12r 5r", 40.0, "one figure for right or left"),
+        ("-12r 5u", 40.0, "either a sign or a word"),
+        ("0.5fr 0.5fu", None, "field_of_view"),
+        ("9999r 1u", 40.0, "at most 30°"),
+        ("200 30 60 15", 40.0, "how far right and up"),
+    ],
+)
+def test_what_is_no_nudge_is_answered_with_what_would_be_right(
+    typed: str, field: float | None, why: str
+) -> None:
+    with pytest.raises(EntryError, match=why):
+        parse_nudge(typed, field)
+
+
+def test_a_nudge_is_told_from_a_place_with_its_last_motion() -> None:
+    assert names_a_way("12r 5u")
+    assert names_a_way("12r 5u cw")
+    assert not names_a_way("200 36 60 6 cw up")
+    assert not names_a_way("200 36 60 6")
+
+
+@pytest.mark.parametrize(
+    ("typed", "word"), [("udno", "undo"), ("bakc", "back"), ("kicked", "bump"), ("bumpp", "bump")]
+)
+def test_a_slip_in_a_word_is_noticed(typed: str, word: str) -> None:
+    assert word_meant(typed) == word
+
+
+def test_no_name_of_a_star_is_taken_for_a_word() -> None:
+    assert not [name for name in names.bright_names() if is_word(name)]
+    assert is_word("undo 7")
+    assert is_word("Zero on star")
+
+
+@pytest.mark.parametrize(
     ("typed", "kind"),
     [
         ("bump", "bump"),
@@ -134,7 +200,7 @@ def test_what_is_no_time_is_refused_with_an_example() -> None:
 @pytest.mark.parametrize(
     ("typed", "name"),
     [
-        ("Antares", "Antares"),
+        ("ANTARES", "Antares"),
         ("  alpha   sco ", "Antares"),
         ("antar", "Antares"),  # one star begins so
         ("cano", "Canopus"),
@@ -144,12 +210,13 @@ def test_what_is_no_time_is_refused_with_an_example() -> None:
     ],
 )
 def test_a_name_is_completed_or_stays_as_it_is(typed: str, name: str) -> None:
-    assert names.complete(typed, MOUNT, NOW_S).name == name
+    named = names.complete(typed, MOUNT, NOW_S)
+    assert (named.name, named.found) == (name, "unknown" if name == typed else "one")
 
 
 def test_a_beginning_of_several_stars_offers_those_that_are_up() -> None:
     named = names.complete("al", MOUNT, NOW_S)
-    assert named.name is None
+    assert named.found == "several"
     assert len(named.choices) > 1
     for name in named.choices:
         place = names.overhead(name, MOUNT, NOW_S)
@@ -165,7 +232,7 @@ def test_a_star_that_has_set_gives_way_to_the_one_that_is_up() -> None:
 
 def test_a_misspelt_name_is_answered_with_what_was_probably_meant() -> None:
     named = names.complete("Fomalhout", MOUNT, NOW_S)
-    assert (named.name, named.choices[0]) == (None, "Fomalhaut")
+    assert (named.found, named.choices[0]) == ("unknown", "Fomalhaut")
 
 
 def test_a_free_name_stands_nowhere() -> None:

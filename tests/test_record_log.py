@@ -17,7 +17,7 @@ import pytest
 from pointmodel.base.errors import InputError
 from pointmodel.reading.newfiles import new_files
 from pointmodel.reading.nightlog import read_log
-from pointmodel.recording import logfile
+from pointmodel.recording.lock import take_lock
 from pointmodel.recording.logfile import LogFile, NotSavedError, open_log
 
 PAIR = {
@@ -98,9 +98,16 @@ def test_a_log_is_gone_on_with_in_its_own_order_and_separator(header: str, line:
     assert appended(before, PAIR) == before + f"{line}\n".encode()
 
 
-def test_line_ends_stay_those_of_the_log() -> None:
-    before = f"{HEADER}\r\na,1,2,1,2\r\n".encode()
-    assert appended(before, PAIR) == before + b"Vega,123 45,41.5,124 01,41.6\r\n"
+@pytest.mark.parametrize("end", ["\n", "\r\n", "\r"])
+def test_line_ends_stay_those_of_the_log(end: str) -> None:
+    before = f"# mine{end}{HEADER}{end}a,1,2,1,2{end}".encode()
+    after = before + f"Vega,123 45,41.5,124 01,41.6{end}".encode()
+    assert appended(before, PAIR) == after
+    assert appended(before.removesuffix(end.encode()), PAIR) == after
+    file = open_log("night.csv")
+    file.strike(3)
+    file.close()
+    assert read_log("night.csv").target == ("Vega",)
 
 
 def test_a_western_european_log_stays_one() -> None:
@@ -156,21 +163,66 @@ def test_a_last_line_that_an_editor_left_open_is_kept_and_ended() -> None:
     assert appended(before, PAIR).decode() == before + "\nVega,123 45,41.5,124 01,41.6\n"
 
 
-@pytest.mark.parametrize("torn", [b"b,3,4,3,4", b"b,3", b"b,3,\0\0\0"])
-def test_a_line_cut_off_by_a_kill_becomes_a_remark(torn: bytes) -> None:
-    whole = f"{HEADER}\na,1,2,1,2\n".encode()
-    log_with(b"process 1 on here, since then\n", "night.csv.lock")
-    path = log_with(whole + torn)
+KILLED = b"process 1 on here, since then\n"
+
+
+def left_by_a_kill(writing: bytes = b"") -> None:
+    """A lock file as a killed recorder leaves it, with the line that was on its way."""
+    first = take_lock(Path("night.csv").absolute())
+    if writing:
+        first.announce(writing)
+    note = first.path.read_bytes()
+    first.release()
+    log_with(note, "night.csv.lock")
+
+
+def opened_after_a_kill(data: bytes, writing: bytes = b"") -> tuple[bytes, str]:
+    """What a log holds, and what is told, once it was opened again."""
+    left_by_a_kill(writing)
+    path = log_with(data)
     file = open_log(path)
     file.close()
-    assert path.read_bytes() == whole + b"# cut off, not kept: " + torn.strip(b"\0") + b"\n"
-    assert "cut off" in file.mended
-    assert read_log(path).target == ("a",)
+    assert os.listdir() == ["night.csv"]
+    return path.read_bytes(), file.mended
+
+
+@pytest.mark.parametrize("torn", [b"b", b"b,3,4,3,4", b"b,3,4,3,45.25"])
+def test_a_line_cut_off_by_a_kill_becomes_a_remark(torn: bytes) -> None:
+    whole = f"{HEADER}\na,1,2,1,2\n".encode()
+    data, told = opened_after_a_kill(whole + torn, b"b,3,4,3,45.25\n")
+    assert data == whole + b"# cut off, not kept: " + torn + b"\n"
+    assert "cut off" in told
+    assert read_log("night.csv").target == ("a",)
+
+
+@pytest.mark.parametrize("torn", [b"b,3", b"b,3,\0\0\0", b"b,3,4,,", b"b,3,4,3,4\0\0"])
+def test_an_end_that_is_no_line_becomes_a_remark_whoever_wrote_it(torn: bytes) -> None:
+    whole = f"{HEADER},note\na,1,2,1,2\n".encode()
+    data, told = opened_after_a_kill(whole + torn)
+    assert data == whole + b"# cut off, not kept: " + torn.strip(b"\0") + b"\n"
+    assert "cut off" in told
+
+
+@pytest.mark.parametrize("writing", [b"", b"c,5,6,5,6\n"])
+@pytest.mark.parametrize("last", [b"b,3,4,3,4", b"b,3,4,3,4,,", b"b,3,4,,,,", b"# wind"])
+def test_a_complete_last_line_without_its_end_is_kept_after_a_kill(
+    writing: bytes, last: bytes
+) -> None:
+    data = f"{HEADER},event,note\na,1,2,1,2\n".encode() + last
+    assert opened_after_a_kill(data, writing) == (data, "")
+    assert appended(data, PAIR) == data + b"\nVega,123 45,41.5,124 01,41.6,,\n"
+
+
+def test_a_header_cut_off_by_a_kill_is_written_anew() -> None:
+    left_by_a_kill(b"target,time,commanded_az\n")
+    assert appended(b"# mine\ntarget,ti", PAIR).startswith(
+        b"# mine\n# cut off, not kept: target,ti\ntarget,time,commanded_az"
+    )
 
 
 def test_zeros_left_by_a_power_cut_are_taken_away() -> None:
     whole = f"{HEADER}\na,1,2,1,2\n".encode()
-    log_with(b"process 1 on here, since then\n", "night.csv.lock")
+    log_with(KILLED, "night.csv.lock")
     path = log_with(whole + bytes(300))
     open_log(path).close()
     assert path.read_bytes() == whole
@@ -249,7 +301,7 @@ def full_disk(room: int) -> Iterator[None]:
         return written
 
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(logfile.os, "write", some)
+        patch.setattr(os, "write", some)
         yield
 
 
@@ -321,7 +373,7 @@ def test_a_disk_that_fails_when_asked_to_sync_has_not_kept_the_line() -> None:
         raise OSError(errno.EIO, os.strerror(errno.EIO))
 
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(logfile.os, "fsync", failing)
+        patch.setattr(os, "fsync", failing)
         with pytest.raises(NotSavedError, match="Input/output error"):
             file.append(PAIR)
     assert file.path.read_bytes() == before
@@ -337,7 +389,7 @@ def test_a_file_that_may_not_be_written_is_told_at_the_start() -> None:
         return opened(name, flags, *more)
 
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(logfile.os, "open", guarded)
+        patch.setattr(os, "open", guarded)
         with pytest.raises(InputError, match=r"night\.csv: read a log that cannot be written to"):
             open_log(path)
     assert os.listdir() == ["night.csv"]
@@ -352,4 +404,58 @@ def test_a_log_taken_away_in_the_night_is_told_of_and_not_begun_anew() -> None:
     Path("elsewhere.csv").rename("night.csv")
     file.append(PAIR)
     file.close()
+    assert read_log("night.csv").target == ("Vega",)
+
+
+@pytest.mark.parametrize("mine", [b"", b"my own notes\n", b"process of making bread\n"])
+def test_a_file_of_the_users_under_the_name_of_the_lock_is_neither_written_to_nor_removed(
+    mine: bytes,
+) -> None:
+    log_with(mine, "night.csv.lock")
+    with pytest.raises(InputError, match=r"night\.csv\.lock: read something that this program did"):
+        open_log("night.csv")
+    assert (os.listdir(), Path("night.csv.lock").read_bytes()) == (["night.csv.lock"], mine)
+
+
+@pytest.mark.parametrize("target", ["my notes", "not there", "night.csv.lock"])
+def test_a_link_under_the_name_of_the_lock_is_not_followed(target: str) -> None:
+    log_with(KILLED, "my notes")
+    Path("night.csv.lock").symlink_to(target)
+    with pytest.raises(InputError, match=r"night\.csv\.lock: read something that this program did"):
+        open_log("night.csv")
+    assert Path("my notes").read_bytes() == KILLED
+    assert Path("night.csv.lock").is_symlink()
+    assert len(os.listdir()) == 2
+
+
+def test_a_folder_or_a_pipe_under_the_name_of_the_lock_holds_nobody_up() -> None:
+    os.mkfifo("night.csv.lock")
+    with pytest.raises(InputError, match="something that this program did not make"):
+        open_log("night.csv")
+    Path("night.csv.lock").unlink()
+    Path("night.csv.lock").mkdir()
+    with pytest.raises(InputError, match="something that this program did not make"):
+        open_log("night.csv")
+
+
+def test_only_the_lock_that_was_made_is_taken_away_at_the_end() -> None:
+    file = open_log("night.csv")
+    Path("night.csv.lock").unlink()
+    log_with(b"mine", "night.csv.lock")
+    file.append(PAIR)
+    file.close()
+    assert Path("night.csv.lock").read_bytes() == b"mine"
+
+
+def test_without_second_names_there_is_still_one_writer(monkeypatch: pytest.MonkeyPatch) -> None:
+    def no_links(*_: object) -> None:
+        raise PermissionError(errno.EPERM, os.strerror(errno.EPERM))
+
+    monkeypatch.setattr(os, "link", no_links)
+    first = open_log("night.csv")
+    with pytest.raises(InputError, match=f"being recorded already .process {os.getpid()} on "):
+        open_log("night.csv")
+    first.append(PAIR)
+    first.close()
+    assert os.listdir() == ["night.csv"]
     assert read_log("night.csv").target == ("Vega",)

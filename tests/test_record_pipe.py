@@ -197,7 +197,7 @@ def test_the_command_prints_the_conversation_and_closes_with_the_sum() -> None:
 def test_the_document_stands_alone_on_standard_output_and_keeps_its_schema() -> None:
     result = record(TYPED, "--json")
     assert result.exit_code == 0
-    assert "Commanded az alt?" in result.stderr
+    assert "The controller says (azimuth altitude)? " in result.stderr
     document = json.loads(result.stdout)
     jsonschema.validate(document, pm.schema("record"))
     jsonschema.validate(document["fit"], pm.schema("fit"))
@@ -245,8 +245,8 @@ def test_a_program_may_log_nudges() -> None:
     assert log.pairs["nudge_right"].tolist() == pytest.approx([0.5, 3.5, 6.5, 9.5, 12.5, 15.5])
 
 
-def test_a_person_is_not_asked_for_nudges() -> None:
-    Path("night.csv").write_text("target,commanded_az,commanded_alt,nudge_right,nudge_up\n")
+def test_a_person_is_not_asked_for_right_ascensions() -> None:
+    Path("night.csv").write_text("target,time,commanded_ra,commanded_dec,centred_ra,centred_dec\n")
     result = record("")
     assert result.exit_code == 2
     assert "those are asked for here. Another file name starts such a log" in result.stderr

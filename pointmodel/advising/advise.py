@@ -170,8 +170,7 @@ def _wrong_entry(grounds: Grounds) -> Advice:
     assert sky is not None
     assert sky.correction is not None
     if sky.place_is_open:
-        first, _, rest = sky.correction.partition(". ")
-        return _ask(grounds, Question(f"{first}.", rest, "[site]"))
+        return _ask(grounds, _where_it_stood(sky.correction))
     headline = words.cut(sky.correction)
     if sky.blames_mount_file:
         step = _without_figures("mend_file", sky.correction)
@@ -227,6 +226,8 @@ def _figures_say_nothing(grounds: Grounds) -> Advice:
     question, sky = grounds.readings.question, grounds.sky
     if question is not None:
         return _ask(grounds, question)
+    if sky is not None and sky.place_is_open and sky.correction is not None:
+        return _ask(grounds, _where_it_stood(sky.correction))
     again = _without_figures("log_again", words.step_text("log_again", grounds))
     steps: tuple[Step, ...] = (again,)
     state: State = "log_again"
@@ -235,10 +236,16 @@ def _figures_say_nothing(grounds: Grounds) -> Advice:
         state = "mend"
         steps = (_without_figures("realign", words.step_text("realign", grounds)), again)
     elif grounds.readings.fits_no_mount and sky is not None and sky.correction is not None:
-        in_file = sky.blames_mount_file or sky.place_is_open
-        state = "mend_file" if in_file else "mend"
-        steps = (_without_figures("mend_file" if in_file else "set_entry", sky.correction), again)
+        action = "mend_file" if sky.blames_mount_file else "set_entry"
+        state = "mend_file" if sky.blames_mount_file else "mend"
+        steps = (_without_figures(action, sky.correction), again)
     return _advice(grounds, state, headline, Plan(steps=steps), known=False)
+
+
+def _where_it_stood(correction: str) -> Question:
+    """Return what to look up where only the telescope's true site tells which entry is wrong."""
+    ask, _, why = correction.partition(". ")
+    return Question(f"{ask}.", why, "[site]")
 
 
 def _cannot_tell(grounds: Grounds) -> bool:

@@ -8,7 +8,7 @@ used.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import astuple, dataclass, fields, replace
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
@@ -29,6 +29,7 @@ from pointmodel.base.arrays import BoolArray, FloatArray
 from pointmodel.base.errors import InputError, Notice, Problem
 from pointmodel.base.figures import miss_words
 from pointmodel.base.offsets import step_on_sky_deg
+from pointmodel.base.rows import ResultRows
 from pointmodel.base.wording import quoted
 from pointmodel.forecasting.forecast import misses_at_targets, sky_forecast
 from pointmodel.forecasting.machine import pointing_at, readings_for
@@ -44,6 +45,8 @@ from pointmodel.sky.sunguard import (
 )
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from pointmodel.aiming.commandframe import CommandFrame
     from pointmodel.fitting.result import Fit
 
@@ -108,6 +111,13 @@ class AimedTarget:
     approach_az: str | None = None
     approach_alt: str | None = None
 
+    def as_row(self) -> dict[str, Any]:
+        """The fields as one row of a frame, the nudge in two columns."""
+        row = {field.name: getattr(self, field.name) for field in fields(self)}
+        del row["nudge"]
+        right, up = (None, None) if self.nudge is None else astuple(self.nudge)
+        return row | {"nudge_right_arcmin": right, "nudge_up_arcmin": up}
+
 
 @dataclass(frozen=True)
 class AimResult:
@@ -115,7 +125,12 @@ class AimResult:
 
     inputs: tuple[str, ...]
     warnings: tuple[Notice, ...]
-    targets: tuple[AimedTarget, ...]
+    targets: ResultRows[AimedTarget]
+
+    @property
+    def frame(self) -> pd.DataFrame:
+        """The targets as a frame, one row each, in their order."""
+        return self.targets.frame
 
     def to_dict(self) -> dict[str, Any]:
         """Return the aim document: plain types only, equal to the command's JSON."""
@@ -128,6 +143,20 @@ class AimResult:
         from pointmodel.aiming.text import aim_text
 
         return aim_text(self.to_dict())
+
+    def __repr__(self) -> str:
+        """Return a few lines: what matters first. `str` gives all of it."""
+        from pointmodel.aiming.card import aim_card
+        from pointmodel.showing.cards import brief
+
+        return brief(aim_card(self))
+
+    def _repr_html_(self) -> str:
+        """Return the same as a card for a notebook."""
+        from pointmodel.aiming.card import aim_card
+        from pointmodel.showing.cards import html
+
+        return html(aim_card(self))
 
 
 @dataclass(frozen=True, eq=False)
@@ -194,7 +223,9 @@ def aim(
         notices += (*told, *slew_notices(seen, sun), *moon_notices(seen, mount, moment.time_s))
         if any(aimed[k].what == "Moon" for k in ready):
             notices.append(MOON_BY_NAME)
-    return AimResult(fit.inputs, (*fit.warnings, *notices, *sun_notices(sun)), aimed)
+    return AimResult(
+        fit.inputs, (*fit.warnings, *notices, *sun_notices(sun)), ResultRows.of(AimedTarget, aimed)
+    )
 
 
 def _frame(

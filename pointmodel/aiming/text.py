@@ -29,14 +29,14 @@ ZERO_FIRST = (
 HEAD = ("Target", "Azimuth", "Altitude", "Or by name, then nudge", "Usual miss", "In eyepiece")
 
 
-def aim_text(document: Document) -> str:
-    """Corrected positions as text, from the document of the aim command."""
-    page = TextPage(100, False)
+def aim_text(document: Document, *, width: int = 100, color: bool = False) -> str:
+    """The aim command's document as text, at most `width` columns wide."""
+    page = TextPage(width, color)
     targets = document["targets"]
     ready = [target for target in targets if target["status"] in READY]
     refused = [target for target in targets if target["status"] not in READY]
     page.table(
-        "Where to send the mount" if ready else None, HEAD, [_row(target) for target in ready]
+        "Where to send the mount" if ready else None, HEAD, [target_row(target) for target in ready]
     )
     page.table(
         _equatorial_title(ready),
@@ -45,7 +45,7 @@ def aim_text(document: Document) -> str:
     )
     page.paragraph(_when(targets))
     page.bullets("How", (*(line for target in ready for line in _how(target)), *_zero_first(ready)))
-    page.bullets("Not sent", (f"{_name(target)}: {_refusal(target)}" for target in refused))
+    page.bullets("Not sent", (f"{_name(target)}: {refusal_words(target)}" for target in refused))
     remarks = document.get("warnings", ())
     page.bullets("Remarks", (sentence(notice["text"]) for notice in remarks))
     page.paragraph(f"Care: {CAUTIONS[0]}")
@@ -58,7 +58,8 @@ def _name(target: Document) -> str:
     return name if what is None or what.casefold() == name.casefold() else f"{name} ({what})"
 
 
-def _row(target: Document) -> Row:
+def target_row(target: Document) -> Row:
+    """One target that is sent, under `HEAD`."""
     return (
         _name(target),
         figures.degrees_minutes(target["command_az_deg"], 1, full_turn=True),
@@ -111,7 +112,8 @@ def _zero_first(ready: list[Document]) -> Iterable[str]:
         yield f"{join([_name(target) for target in far])}: {ZERO_FIRST}"
 
 
-def _refusal(target: Document) -> str:
+def refusal_words(target: Document) -> str:
+    """Why a target is not sent."""
     short = REFUSALS.get(target["status"], target["status"])
     reason = target.get("reason")
     return f"{short}. {sentence(reason)}" if reason else f"{short}."

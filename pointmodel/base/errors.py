@@ -10,6 +10,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 MOST_PRINTED = 20
+FRAME = "<frame>"  # the file of what came from memory
 
 
 @dataclass(frozen=True)
@@ -17,7 +18,8 @@ class Problem:
     """One thing that is wrong: where it stands, what was read, what would be right.
 
     `line` counts from 1 as an editor does; `column` is the header's word. Either is None where the
-    problem concerns the whole file.
+    problem concerns the whole file. Of a frame `line` is the row's place, from 1, and `row_label`
+    what its index calls it, where it has names for its rows.
     """
 
     file: str
@@ -25,12 +27,14 @@ class Problem:
     column: str | None
     found: str
     wanted: str
+    row_label: str | None = None
 
     def __str__(self) -> str:
         """Return the problem as one line."""
         place = [self.file]
         if self.line is not None:
-            place.append(f"line {self.line}")
+            label = "" if self.row_label is None else f" (index {self.row_label})"
+            place.append(f"line {self.line}{label}")
         if self.column is not None:
             place.append(f"column {self.column}")
         return f"{', '.join(place)}: read {self.found}; wanted {self.wanted}"

@@ -13,6 +13,8 @@ from pointmodel.commands.common import (
     mount_option,
     print_document,
     print_text,
+    use_color,
+    width_columns,
 )
 
 _NEGATIVE_PLACE = re.compile(r"-[\d.][^,;]*[,;].*")
@@ -62,6 +64,7 @@ def aim_command(
       pointmodel aim night.csv 123.5,45 "210°30',60°" --at 2031-05-17T21:04:30+10:00
     """
     from pointmodel.aiming.aim import aim
+    from pointmodel.aiming.text import aim_text
     from pointmodel.fitting.fit import fit
     from pointmodel.reading.nightlog import read_log
 
@@ -69,4 +72,4 @@ def aim_command(
     if as_json:
         print_document(result.to_dict())
     else:
-        print_text(str(result))
+        print_text(aim_text(result.to_dict(), width=width_columns(), color=use_color()))

@@ -16,6 +16,7 @@ import numpy as np
 from pointmodel.base.angles import wrapped_index_arcmin
 from pointmodel.base.arrays import FloatArray
 from pointmodel.base.errors import InputError, Notice, Problem
+from pointmodel.base.rows import ResultRows
 from pointmodel.comparing.blocks import BLOCK_OF_TERM, BLOCKS
 from pointmodel.comparing.carry_over import carry_over
 from pointmodel.comparing.changes import changes_of
@@ -47,6 +48,8 @@ from pointmodel.mount.priors import EVENS
 from pointmodel.mount.terms import N_STANDARD, STANDARD, STANDARD_NAMES
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from pointmodel.fitting.result import Fit
     from pointmodel.reading.mountfile import MountSource
     from pointmodel.reading.nightlog import NightLog
@@ -67,14 +70,26 @@ class CompareResult:
 
     inputs: tuple[str, ...]
     warnings: tuple[Notice, ...]
-    nights: tuple[ComparedNight, ...]
-    terms: tuple[ComparedTerm, ...]
-    changes: tuple[Change, ...]
+    nights: ResultRows[ComparedNight]
+    terms: ResultRows[ComparedTerm]
+    changes: ResultRows[Change]
     carry_over: tuple[CarryOver, ...]
     profile: Profile
     summary: str
     habits: tuple[str, ...]
     is_aligned: bool
+
+    @property
+    def frame(self) -> pd.DataFrame:
+        """The terms night by night as a frame, index = term and night."""
+        from pointmodel.base.rows import frame_of_rows
+
+        rows = [
+            {"term": term.name, "night": night.id, **night.limits, "unit": term.unit}
+            for term in self.terms
+            for night in term.by_night
+        ]
+        return frame_of_rows(rows).set_index(["term", "night"])
 
     def to_dict(self) -> dict[str, Any]:
         """Return the compare document: plain types only, equal to the command's JSON."""
@@ -93,6 +108,19 @@ class CompareResult:
         from pointmodel.comparing.text import compare_text
 
         return compare_text(self)
+
+    def __repr__(self) -> str:
+        """Return a few lines: what matters first. `str` gives all of it."""
+        from pointmodel.comparing.card import compare_card
+        from pointmodel.showing.cards import brief
+
+        return brief(compare_card(self))
+
+    def _repr_html_(self) -> str:
+        """Return the same as a card for a notebook."""
+        from pointmodel.comparing.card import compare_html
+
+        return compare_html(self)
 
 
 def compare(
@@ -136,9 +164,9 @@ def _compared(
     return CompareResult(
         inputs=tuple(dict.fromkeys(path for summary in summaries for path in summary.inputs)),
         warnings=(*copies, *season_notices(summaries, ids, problems)),
-        nights=shown,
-        terms=terms,
-        changes=changes,
+        nights=ResultRows.of(ComparedNight, shown),
+        terms=ResultRows.of(ComparedTerm, terms),
+        changes=ResultRows.of(Change, changes),
         carry_over=carry_over(summaries, ids),
         profile=_profile(weighed, follows, summaries, nights.azimuth_arcmin),
         summary=summary_words(shown, terms, changes),

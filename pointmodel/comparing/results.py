@@ -5,8 +5,8 @@ Terms and misses are arcminutes. "Low" and "high" are the ends of the 95 % inter
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Literal
+from dataclasses import asdict, dataclass
+from typing import Any, Literal
 
 Kind = Literal["mount", "setup", "changed", "cannot_tell"]
 
@@ -48,6 +48,11 @@ class NightValue:
     low: float
     high: float
 
+    @property
+    def limits(self) -> dict[str, float]:
+        """The value with its limits, by name."""
+        return {"value": self.value, "low": self.low, "high": self.high}
+
 
 @dataclass(frozen=True)
 class ComparedTerm:
@@ -68,6 +73,19 @@ class ComparedTerm:
     by_night: tuple[NightValue, ...]
     common: Interval
     between_night_sd: Interval
+
+    def as_row(self) -> dict[str, Any]:
+        """What the nights share of it as one row of a frame."""
+        return {
+            "name": self.name,
+            "kind": self.kind,
+            "kind_probability": self.kind_probability,
+            **asdict(self.common),
+            "unit": self.unit,
+            "between_night_sd": self.between_night_sd.value,
+            "between_night_sd_low": self.between_night_sd.low,
+            "between_night_sd_high": self.between_night_sd.high,
+        }
 
 
 @dataclass(frozen=True)

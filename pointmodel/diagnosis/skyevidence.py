@@ -76,7 +76,7 @@ class SkyEvidence:
     `agreement` says how well clock and place are known to be right, where they are. Where they are
     known to be wrong `offsets` is what the controller believes less what is true, and `apart` the
     lean without what that makes of it. `place_is_open`: only where the telescope truly stood can
-    tell a wrong controller from a wrong mount file.
+    tell a wrong controller from a wrong mount file; `blames_mount_file`: it is the latter.
     """
 
     verdict: SkyVerdict
@@ -86,19 +86,12 @@ class SkyEvidence:
     offsets: EntryOffsets | None
     apart: LeanApart | None
     place_is_open: bool = False
+    blames_mount_file: bool = False
 
     @property
     def doubts_mount_file(self) -> bool:
         """Whether the stars speak of a wrong site in the mount file."""
         return any(one.cause == "mount_file" for one in self.suspects)
-
-    @property
-    def blames_mount_file(self) -> bool:
-        """Whether the mount file's site is likelier to be wrong than the controller's entries."""
-        if not self.doubts_mount_file:
-            return False
-        first = max(self.suspects, key=lambda one: one.probability)
-        return first.cause == "mount_file"
 
     @property
     def correction(self) -> str | None:
@@ -134,6 +127,7 @@ def sky_evidence(log: NightLog, posterior: Posterior) -> SkyEvidence | None:
         offsets=offsets,
         apart=apart,
         place_is_open=checked.place_is_open,
+        blames_mount_file=wrong and checked.explanations[0].entry == "mount_file",
     )
 
 

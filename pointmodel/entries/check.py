@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from pointmodel.base.errors import InputError, Notice, Problem
+from pointmodel.base.rows import ResultRows
 from pointmodel.base.times import FINEST_RESOLUTION_S
 from pointmodel.base.wording import join, quoted
 from pointmodel.entries.answers import (
@@ -50,7 +51,7 @@ from pointmodel.entries.result import CheckResult, Explanation, ExplanationVerdi
 from pointmodel.entries.sitefile import offset_slips, with_mount_file
 from pointmodel.entries.sitewords import in_mount_file
 from pointmodel.entries.stale import StaleCommands, ages, may_be_stale, stale_answer
-from pointmodel.entries.suspects import check_stars
+from pointmodel.entries.suspects import StarCheck, check_stars
 from pointmodel.entries.typed import typed_entries, with_typed
 from pointmodel.entries.weighing import Weighed, weigh
 from pointmodel.reading.asread import read_so_words, told_figures, write_down_words
@@ -132,9 +133,9 @@ def check(log: LogSource | NightLog, mount: MountSource = None) -> CheckResult:
         residual_rms_arcmin=residual_arcmin(best),
         places=places_of(weighed),
         time_resolution_s=night.time_resolution_s or FINEST_RESOLUTION_S,
-        explanations=explanations,
+        explanations=ResultRows.of(Explanation, explanations),
         tied=tuple(one.entry for one in tied),
-        stars=check_stars(night, observed, best, observer),
+        stars=ResultRows.of(StarCheck, check_stars(night, observed, best, observer)),
         verdict=judged.verdict,
         reason=judged.reason,
         remedy=remedy,

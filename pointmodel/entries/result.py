@@ -6,14 +6,18 @@ Read first: `CheckResult`.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from pointmodel.base.errors import Notice
+from pointmodel.base.rows import ResultRows
 from pointmodel.entries.answers import BelievedSolution, Places
 from pointmodel.entries.catalogue import Entry, InMountFile
 from pointmodel.entries.nextstar import NextStar
 from pointmodel.entries.stale import StaleCommands
 from pointmodel.entries.suspects import StarCheck
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 ExplanationVerdict = Literal["likely", "possible", "ruled_out"]
 Verdict = Literal["agrees", "disagrees", "cannot_tell"]
@@ -77,9 +81,9 @@ class CheckResult:
     residual_rms_arcmin: float | None
     places: Places
     time_resolution_s: float
-    explanations: tuple[Explanation, ...]
+    explanations: ResultRows[Explanation]
     tied: tuple[Entry, ...]
-    stars: tuple[StarCheck, ...]
+    stars: ResultRows[StarCheck]
     verdict: Verdict
     reason: str
     remedy: str
@@ -88,6 +92,11 @@ class CheckResult:
     next_star: NextStar | None
     place_is_open: bool = False
     proves_nothing: bool = False
+
+    @property
+    def frame(self) -> pd.DataFrame:
+        """The explanations as a frame, likeliest first."""
+        return self.explanations.frame
 
     def to_dict(self) -> dict[str, Any]:
         """Return the check document: plain types only, equal to the command's JSON."""
@@ -100,3 +109,17 @@ class CheckResult:
         from pointmodel.entries.text import check_text
 
         return check_text(self)
+
+    def __repr__(self) -> str:
+        """Return a few lines: what matters first. `str` gives all of it."""
+        from pointmodel.entries.card import check_card
+        from pointmodel.showing.cards import brief
+
+        return brief(check_card(self))
+
+    def _repr_html_(self) -> str:
+        """Return the same as a card for a notebook."""
+        from pointmodel.entries.card import check_card
+        from pointmodel.showing.cards import html
+
+        return html(check_card(self))

@@ -5,11 +5,12 @@ Read `result.py` for what a `Fit` answers.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from pointmodel.advising.advise import advise
-from pointmodel.base.errors import InputError, Notice, Problem
+from pointmodel.base.errors import FRAME, InputError, Notice, Problem
 from pointmodel.base.wording import quoted
 from pointmodel.diagnosis.happened import happened_notices
 from pointmodel.estimate.few import few_pairs_notices
@@ -22,7 +23,13 @@ from pointmodel.estimate.segments import segment_notices
 from pointmodel.fitting.result import Fit
 from pointmodel.levelling.level import level_verdict
 from pointmodel.levelling.result import LevelResult
-from pointmodel.reading.nightlog import NightLog, read_log
+from pointmodel.reading.incomplete import (
+    Incomplete,
+    checked_incomplete,
+    left_out_notice,
+    refusals,
+)
+from pointmodel.reading.nightlog import NightLog, read_pairs
 from pointmodel.reading.table import LogSource
 from pointmodel.readings.nomount import with_no_mount
 from pointmodel.readings.parts import parts_put_right, pressed_lines
@@ -47,18 +54,24 @@ def level(fit: Fit, clock_cleared_by: str | None = None) -> LevelResult:
     return level_verdict(fit.setting, grounds, advise(grounds))
 
 
-def fit(log: NightLog | LogSource, mount: MountSource = None, prior: ProfileSource = None) -> Fit:
+def fit(
+    log: NightLog | LogSource,
+    mount: MountSource = None,
+    prior: ProfileSource = None,
+    *,
+    columns: Mapping[str, str] | None = None,
+    incomplete: Incomplete = "refuse",
+) -> Fit:
     """Fit a night: its log (or a path, or a frame of pairs) and the mount file that goes with it.
 
-    `prior` is a profile of this mount from other nights (`compare(...).profile`, or its file): the
-    fit starts from it as far as the night bears it out. Raises InputError where log, mount file or
-    profile cannot be used, or no pair is complete.
+    `log` is a path, a NightLog, a frame or a dict of columns, with the columns of a log or, with
+    `columns`, your own: `columns={"my az": "commanded_az", ...}`. A frame's index is kept in
+    `fit.pairs`; its rows that lack a figure are refused by row, or with `incomplete="skip"` left
+    out and told of. `prior` is a profile of this mount from other nights (`compare(...).profile`,
+    or its file): the fit starts from it as far as the night bears it out. Raises InputError where
+    log, mount file or profile cannot be used, or no pair is complete.
     """
-    whole = log if isinstance(log, NightLog) else read_log(log, mount)
-    if isinstance(log, NightLog) and mount is not None:
-        from pointmodel.reading.mountfile import read_mount
-
-        whole = replace(whole, mount=read_mount(mount))
+    whole = _night(log, mount, columns, incomplete)
     profile = read_profile(prior)
     carried = None if profile is None else carried_from(profile)
     told = as_told(_complete(whole), pressed_lines(whole))
@@ -91,6 +104,31 @@ def fit(log: NightLog | LogSource, mount: MountSource = None, prior: ProfileSour
         figures=meaning.readings(),
     )
     return replace(made, figures=with_no_mount(made.figures, solutions, night, made.stale))
+
+
+def _night(
+    log: NightLog | LogSource,
+    mount: MountSource,
+    columns: Mapping[str, str] | None,
+    incomplete: Incomplete,
+) -> NightLog:
+    """Return the log to fit. Raises InputError as `fit` does."""
+    if not isinstance(log, NightLog):
+        return read_pairs(log, mount, columns=columns, incomplete=incomplete)
+    if columns is not None:
+        wanted = "columns told to read_log, or the frame itself here: a NightLog is read already"
+        raise InputError([Problem("<columns>", None, None, "columns beside a NightLog", wanted)])
+    lacking = log.line[~log.has_both].tolist() if log.source == FRAME else []
+    if checked_incomplete(incomplete) == "skip":
+        told = left_out_notice(lacking)
+        log = replace(log, warnings=(*log.warnings, *told))
+    elif 0 < len(lacking) < len(log):
+        raise InputError(refusals(lacking, FRAME))
+    if mount is None:
+        return log
+    from pointmodel.reading.mountfile import read_mount
+
+    return replace(log, mount=read_mount(mount))
 
 
 def _complete(log: NightLog) -> NightLog:

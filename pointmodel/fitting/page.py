@@ -80,7 +80,7 @@ def report_html(fit: Showable) -> str:
 def _pictures(fit: Showable) -> dict[str, str]:
     feet = levelwords.shown_feet(fit.levelling)
     return {
-        "feet": feet_picture(feet, fit.levelling.lean.toward_az_deg or 0.0) if feet else "",
+        "feet": feet_picture(feet, *levelwords.shown_way(fit.levelling)) if feet else "",
         "before": plots.sky_picture(fit, "before"),
         "after": plots.sky_picture(fit, "after"),
         "sky_forecast": plots.sky_forecast_picture(fit),

@@ -37,9 +37,10 @@ from pointmodel.forecasting.forecast import Ground, forecasts, sky_forecast
 from pointmodel.forecasting.machine import MountModel, readings_for
 from pointmodel.forecasting.outlook import Outlook, at_targets, open_sky
 from pointmodel.forecasting.result import RemedyForecast, SkyForecast
-from pointmodel.levelling.feet import hand_errors_arcmin
+from pointmodel.levelling.feet import FootOrder, hand_errors_arcmin
 from pointmodel.levelling.level import Setting, cleared_by, feet_to_turn, level_verdict
 from pointmodel.levelling.result import LevelResult
+from pointmodel.levelling.stand import Stand
 from pointmodel.levelling.words import level_order
 from pointmodel.mount.priors import EVENS
 from pointmodel.mount.remedies import TARGETS_AN_EVENING
@@ -54,6 +55,7 @@ if TYPE_CHECKING:
 
     from pointmodel.diagnosis.alignmentfault import AlignmentFault
     from pointmodel.diagnosis.skyevidence import SkyEvidence
+    from pointmodel.fitting.breakdown import Breakdown
     from pointmodel.mount.starfix import StarFixKind
 
 # why no foot may be turned yet, as the remedy of a base that leans
@@ -175,6 +177,13 @@ class Fit:
         return findings.inseparable(self.solution, targets, -self.outlook.corrected.slope)
 
     @cached_property
+    def breakdown(self) -> Breakdown:
+        """The fit taken apart for pictures and tables: what each term adds to each miss."""
+        from pointmodel.fitting.breakdown import breakdown_of
+
+        return breakdown_of(self)
+
+    @cached_property
     def model(self) -> MountModel:
         """The fitted mount as it stands at the end of the log."""
         needed = {TERMS[name].needs for name in self._further_names}
@@ -215,11 +224,12 @@ class Fit:
         feet, sky = self.log.mount.feet, self.sky_evidence
         apart = None if sky is None else sky.apart
         count = self.outlook.deviation.shape[0]
+        by_screws = self._feet_to_turn[1].by_screws
         return Ground(
             outlook=self.outlook,
             solves=self.log.mount.alignment.solves,
             aligned_on=self._aligned_on,
-            level_error=None if feet is None else hand_errors_arcmin(feet, count),
+            level_error=None if feet is None else hand_errors_arcmin(feet, count, by_screws),
             own_lean=None if apart is None else (apart.mean_arcmin, apart.covariance),
         )
 
@@ -417,12 +427,14 @@ class Fit:
             cleared=cleared_by(self.log, self.sky_evidence, clock_cleared_by),
             fault=self.alignment_fault,
             realign_on=lambda: self.realign_on,
-            level_order=lambda: level_order(
-                self.lean, feet_to_turn(mount, self.solution.posterior)
-            ),
+            level_order=lambda: level_order(self.lean, *self._feet_to_turn),
             pressed_each_line=self._pressed_each_line,
             targets=self.targets,
         )
+
+    @cached_property
+    def _feet_to_turn(self) -> tuple[tuple[FootOrder, ...], Stand]:
+        return feet_to_turn(self.log.mount.feet, self.solution.posterior, self.model)
 
     @property
     def _pressed_each_line(self) -> bool:
@@ -487,10 +499,10 @@ class Fit:
 
     @property
     def pairs(self) -> pd.DataFrame:
-        """One row a pair, index = line of the log."""
+        """One row a pair, index = the frame's own where the log was one, else line of the log."""
         from pointmodel.fitting.frames import pairs_frame
 
-        return pairs_frame(self.pair_results)
+        return pairs_frame(self.pair_results, self.as_written)
 
     @property
     def forecast(self) -> pd.DataFrame:
@@ -529,6 +541,19 @@ class Fit:
         from pointmodel.fitting.text import fit_text
 
         return fit_text(self)
+
+    def __repr__(self) -> str:
+        """Return a few lines: what matters first. `str` gives all of it."""
+        from pointmodel.fitting.card import fit_card
+        from pointmodel.showing.cards import brief
+
+        return brief(fit_card(self))
+
+    def _repr_html_(self) -> str:
+        """Return the same as a card for a notebook."""
+        from pointmodel.fitting.card import fit_html
+
+        return fit_html(self)
 
 
 def _entries_show(log: NightLog) -> bool:

@@ -22,6 +22,7 @@ from pointmodel.base.ownfiles import refusal, write_whole
 from pointmodel.base.trace import trace
 from pointmodel.fitting.document import FIT_SCHEMAS, fit_document
 from pointmodel.fitting.fit import fit
+from pointmodel.fitting.labels import LabelLevel, index_of_levels, label_levels
 from pointmodel.fitting.result import Fit
 from pointmodel.reading.files import read_bytes
 from pointmodel.reading.mountfile import MountFile, read_mount
@@ -83,6 +84,7 @@ class _FittedLog(msgspec.Struct):
     centred_equatorial: bool = False
     noted: list[list[float | None]] | None = None
     nudged: bool = False
+    labels: Annotated[list[LabelLevel], Meta(min_length=1)] | None = None
 
 
 class _SavedFit(msgspec.Struct):
@@ -150,6 +152,7 @@ def _log_tables(fit: Fit) -> dict[str, Any]:
         "centred_equatorial": log.centred_equatorial,
         "noted": None if log.noted is None else [_listed("noted", row) for row in log.noted],
         "nudged": log.nudged,
+        "labels": label_levels(log.labels),
     }
 
 
@@ -196,8 +199,19 @@ def _night_log(saved: _FittedLog, path: Path) -> NightLog:
         centred_equatorial=saved.centred_equatorial,
         noted=None if saved.noted is None else np.array(saved.noted, dtype=float),
         nudged=saved.nudged,
+        labels=_labels(saved, path),
         **arrays,
     )
+
+
+def _labels(saved: _FittedLog, path: Path) -> Any:
+    """The index of the frame that was fitted; None where it was none."""
+    if any(len(level.labels) != len(saved.columns.line) for level in saved.labels or ()):
+        raise refusal(path, "labels that are not one a pair", WANTED)
+    try:
+        return index_of_levels(saved.labels)
+    except ValueError as error:
+        raise refusal(path, f"labels that are no moments ({error})", WANTED) from None
 
 
 def _mount(saved: _FittedLog, path: Path) -> MountFile:

@@ -105,7 +105,7 @@ def cured(ground: Ground, actions: tuple[str, ...]) -> Outlook:
         outlook = _with_own_lean(outlook, *ground.own_lean)
     if not names:
         return outlook
-    outlook = _without(outlook, tuple(sorted(names)))
+    outlook = without_terms(outlook, tuple(sorted(names)))
     deviation = outlook.deviation
     if names.issuperset(TILTS) and ground.level_error is not None:
         deviation = deviation.copy()
@@ -152,7 +152,7 @@ def _realigned(outlook: Outlook, name: str, solves: Solves | None) -> RemedyFore
     """
     kind: StarFixKind = "altitude_zero" if solves in LEARNS_A_ZERO else "rotation"
     if solves == "full":
-        outlook = _without(outlook, LEARNT_FROM_THREE_STARS)
+        outlook = without_terms(outlook, LEARNT_FROM_THREE_STARS)
     choices = realignment(outlook, kind)
     found = replace(
         _summary(outlook, name, choices.best.misses),
@@ -169,7 +169,7 @@ def _realigned(outlook: Outlook, name: str, solves: Solves | None) -> RemedyFore
     return replace(found, with_altitude_zero_rms_arcmin=other)
 
 
-def _without(outlook: Outlook, names: tuple[str, ...]) -> Outlook:
+def without_terms(outlook: Outlook, names: tuple[str, ...]) -> Outlook:
     """Return the outlook with the best values of some terms taken out; those it lacks are nil."""
     values = outlook.model.values.copy()
     known = (*STANDARD_NAMES, *(column.name for column in outlook.model.columns))

@@ -50,6 +50,7 @@ def level_document(result: LevelResult) -> dict[str, Any]:
         **or_why("look_alike", result.look_alike and asdict(result.look_alike), NO_LATITUDE),
         "clock_cleared_by": result.clock_cleared_by,
         "feet": [_foot(order) for order in result.feet],
+        **or_why("stand", result.stand and asdict(result.stand), NO_ORDER),
         **or_why("hand_step_mm", result.hand_step_mm, no_feet),
         **or_why("expected_lean_after_arcmin", result.expected_lean_after_arcmin, NO_ORDER),
         "gain": [asdict(gain) for gain in result.gain],

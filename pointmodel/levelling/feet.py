@@ -3,8 +3,8 @@
 An axis that leans toward azimuth τ by T stands upright once the feet on that side are raised: a
 foot at azimuth θ and radius r by r · tan T · cos(θ − τ), up to one amount common to all feet. This
 is exact for screws parallel to the azimuth axis: their ends then lie in a plane that leans as the
-ground does (a plane through the feet; derived here). Only the rise counts, not how far a splayed
-leg is drawn out.
+ground does (a plane through the feet; derived here). Only the rise counts, not how much longer a
+sloping leg is made.
 """
 
 from __future__ import annotations
@@ -21,6 +21,7 @@ from pointmodel.reading.mountfile import Feet
 
 HAND_TURNS = 0.125  # screws are set to the nearest eighth of a turn,
 HAND_MM = 0.2  # or, where their pitch is unknown, to the nearest fifth of a millimetre
+ROUGH_MM = 2.0  # legs that slide, or plates put under a foot, end within so much: a choice
 HAND_SEED = 12
 
 
@@ -83,12 +84,14 @@ def foot_orders(
     )
 
 
-def hand_step_mm(feet: Feet) -> float:
-    """Return how finely a hand is taken to set a foot, millimetres."""
+def hand_step_mm(feet: Feet, by_screws: bool = True) -> float:
+    """Return how finely a hand is taken to set a foot, millimetres; without screws, roughly."""
+    if not by_screws:
+        return ROUGH_MM
     return HAND_MM if feet.screw_pitch_mm is None else HAND_TURNS * feet.screw_pitch_mm
 
 
-def hand_errors_arcmin(feet: Feet, count: int) -> FloatArray:
+def hand_errors_arcmin(feet: Feet, count: int, by_screws: bool = True) -> FloatArray:
     """Return leans (count, 2), arcminutes, that come of setting each foot to a hand's step.
 
     A plane by least squares through the feet's errors, each even within half a step; the same at
@@ -97,7 +100,7 @@ def hand_errors_arcmin(feet: Feet, count: int) -> FloatArray:
     foot = np.radians(feet.azimuths_deg)
     plane = np.stack([np.ones_like(foot), *(feet.radius_mm * f(foot) for f in (np.cos, np.sin))], 1)
     slopes = np.linalg.pinv(plane)[1:]
-    errors = hand_step_mm(feet) * _even(count, foot.size)
+    errors = hand_step_mm(feet, by_screws) * _even(count, foot.size)
     return np.asarray(errors @ slopes.T * ARCMIN_PER_RADIAN)
 
 

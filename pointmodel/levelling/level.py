@@ -15,6 +15,7 @@ from pointmodel.advising.grounds import ClearedBy, Grounds, against_levelling
 from pointmodel.advising.result import Advice
 from pointmodel.base.arrays import FloatArray
 from pointmodel.base.errors import InputError, Notice, Problem
+from pointmodel.base.rows import ResultRows
 from pointmodel.base.wording import one_of, quoted
 from pointmodel.diagnosis.lean import (
     TILTS,
@@ -26,6 +27,7 @@ from pointmodel.forecasting.worth import chance_of
 from pointmodel.levelling.feet import FootOrder, foot_orders, hand_errors_arcmin, hand_step_mm
 from pointmodel.levelling.reason import Reasons, reason_words
 from pointmodel.levelling.result import CAUTIONS, Gain, LevelResult, Verdict, Why
+from pointmodel.levelling.stand import Stand, stand_for
 from pointmodel.levelling.stars import Place, confirming_stars, next_star
 from pointmodel.mount.remedies import REMEDIES
 from pointmodel.mount.terms import STANDARD_NAMES
@@ -34,6 +36,7 @@ from pointmodel.reading.mountfile import Feet, MountFile
 if TYPE_CHECKING:
     from pointmodel.diagnosis.skyevidence import SkyEvidence
     from pointmodel.estimate.posterior import Posterior
+    from pointmodel.forecasting.machine import MountModel
     from pointmodel.forecasting.outlook import Outlook
     from pointmodel.reading.nightlog import NightLog
 
@@ -89,8 +92,12 @@ def level_verdict(setting: Setting, grounds: Grounds, advice: Advice) -> LevelRe
     deviation = draws - mean
     levels = VERDICTS[why] == "level"
     feet = mount.feet if levels else None
+    orders, found = feet_to_turn(feet, grounds.posterior, setting.expected.model)
+    toward = lean.toward_az_deg or 0.0
+    stand = found if levels else None
+    by_screws = stand is None or stand.by_screws
     more = _one_more_star(setting, grounds, why)
-    confirm = confirming_stars(setting.expected.targets, lean.toward_az_deg or 0.0)
+    confirm = confirming_stars(setting.expected.targets, toward)
     material = Reasons(
         why=why,
         lean=lean,
@@ -117,10 +124,11 @@ def level_verdict(setting: Setting, grounds: Grounds, advice: Advice) -> LevelRe
         confounded_with=_confounded(why, cleared),
         look_alike=alike,
         clock_cleared_by=cleared,
-        feet=() if feet is None else foot_orders(feet, mean, deviation),
+        feet=ResultRows.of(FootOrder, orders),
+        stand=stand,
         screw_pitch_mm=None if feet is None else feet.screw_pitch_mm,
-        hand_step_mm=None if feet is None else hand_step_mm(feet),
-        expected_lean_after_arcmin=_lean_after(deviation, feet) if levels else None,
+        hand_step_mm=None if feet is None else hand_step_mm(feet, by_screws),
+        expected_lean_after_arcmin=_lean_after(deviation, feet, by_screws) if levels else None,
         gain=_gains(by_code, _compared(why, mount), advice),
         field_of_view_arcmin=advice.field_arcmin,
         field_assumed=advice.field_assumed,
@@ -131,12 +139,17 @@ def level_verdict(setting: Setting, grounds: Grounds, advice: Advice) -> LevelRe
     )
 
 
-def feet_to_turn(mount: MountFile, posterior: Posterior) -> tuple[FootOrder, ...]:
-    """Return what to do at each foot for the fitted lean; none where no feet are stated."""
-    if mount.feet is None:
-        return ()
+def feet_to_turn(
+    feet: Feet | None, posterior: Posterior, model: MountModel
+) -> tuple[tuple[FootOrder, ...], Stand]:
+    """Return what to do at each foot for the fitted lean, and by which means the stand does it.
+
+    No foot where none is stated.
+    """
     mean, _, draws = moments_of(posterior, TILTS)
-    return foot_orders(mount.feet, mean, draws - mean)
+    orders = () if feet is None else foot_orders(feet, mean, draws - mean)
+    toward = float(np.degrees(np.arctan2(mean[1], mean[0])) % 360.0)
+    return orders, stand_for(feet, orders, model, toward)
 
 
 def cleared_by(log: NightLog, sky: SkyEvidence | None, told: str | None) -> ClearedBy | None:
@@ -174,11 +187,11 @@ def _compared(why: Why, mount: MountFile) -> tuple[str, ...]:
 
 def _why(grounds: Grounds, advice: Advice) -> Why:
     """Return what the verdict rests on: the advice, then what stands against turning a foot."""
-    if advice.state == "ask":
-        return "not_known"
+    against = against_levelling(grounds)
+    if advice.state == "ask" and against != "no_lean":
+        return "not_known"  # where there is no lean no answer turns a foot
     if advice.levels:
         return "gains"
-    against = against_levelling(grounds)
     realigns = "realign" in advice.actions
     if against == "taken_up":
         return "alignment_off" if realigns else "taken_up"
@@ -202,11 +215,11 @@ def _one_more_star(setting: Setting, grounds: Grounds, why: Why) -> Place | None
     return next_star(setting.expected, (north, east), setting.sigma_arcmin)
 
 
-def _lean_after(deviation: FloatArray, feet: Feet | None) -> float:
+def _lean_after(deviation: FloatArray, feet: Feet | None, by_screws: bool) -> float:
     """Return the median lean once the feet were turned as told, arcminutes."""
     left = deviation
     if feet is not None:
-        left = left + hand_errors_arcmin(feet, deviation.shape[0])
+        left = left + hand_errors_arcmin(feet, deviation.shape[0], by_screws)
     return float(np.median(np.hypot(*left.T)))
 
 

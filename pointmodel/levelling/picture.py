@@ -1,6 +1,7 @@
 """The feet seen from above, north up: as SVG for the page, as letters for the terminal.
 
-Read `feet.py` for the orders. Shown is the way that only lowers, since a lower stand is steadier.
+Read `feet.py` for the orders. Shown is one way: that which only lowers where it reaches, since a
+lower stand is steadier.
 """
 
 from __future__ import annotations
@@ -10,6 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from pointmodel.base.figures import figure
+from pointmodel.levelling.stand import rise_mm, turns
 from pointmodel.showing.svg import (
     AFTER,
     BEFORE,
@@ -25,19 +27,22 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
     from pointmodel.levelling.feet import FootOrder
+    from pointmodel.levelling.stand import Way
 
 COLUMNS, ROWS = 60, 19
 HALF_WIDTH, HALF_HEIGHT = 13, 6  # of the ring of feet; a letter is twice as high as wide
 ARROWS = "↑↗→↘↓↙←↖"
-LEAST_MM = 0.05
+LEAST_MM, LEAST_ROUGH_MM = 0.05, 0.5
 EIGHTHS = ("", " 1/8", " 1/4", " 3/8", " 1/2", " 5/8", " 3/4", " 7/8")
 
 
-def order_words(rise_mm: float) -> str:
-    """What to do at a foot, in millimetres: `lower 12.3 mm`."""
-    if abs(rise_mm) < LEAST_MM:
+def order_words(rise: float, by_screws: bool = True) -> str:
+    """What to do at a foot, in millimetres: `lower 8.3 mm`; legs and plates in whole ones."""
+    size = abs(rise)
+    if size < (LEAST_MM if by_screws else LEAST_ROUGH_MM):
         return "leave"
-    return f"{'raise' if rise_mm > 0 else 'lower'} {figure(abs(rise_mm), 1)} mm"
+    decimals = 1 if by_screws and size < 99.5 else 0
+    return f"{'raise' if rise > 0 else 'lower'} {figure(size, decimals)} mm"
 
 
 def turns_words(turns: float | None) -> str:
@@ -51,7 +56,18 @@ def turns_words(turns: float | None) -> str:
     return f"{amount} turn{'s' if whole > 1 or (whole and eighth) else ''}"
 
 
-def feet_lines(feet: tuple[FootOrder, ...], toward_az_deg: float) -> list[str]:
+def _orders(foot: FootOrder, way: Way, by_screws: bool) -> list[str]:
+    """The order at a foot by one way: millimetres, and turns where a screw is turned."""
+    turned = turns_words(turns(foot, way)) if by_screws else ""
+    return [word for word in (order_words(rise_mm(foot, way), by_screws), turned) if word]
+
+
+def feet_lines(
+    feet: tuple[FootOrder, ...],
+    toward_az_deg: float,
+    way: Way = "lower_only",
+    by_screws: bool = True,
+) -> list[str]:
     """The feet from above in `ROWS` lines of at most `COLUMNS` letters, north up, east right."""
     sheet = _Sheet()
     for az in range(0, 360, 6):
@@ -68,7 +84,7 @@ def feet_lines(feet: tuple[FootOrder, ...], toward_az_deg: float) -> list[str]:
     for number, (row, column) in enumerate(spots, 1):
         sheet.write(row, column - 1, f"({number})")
     for foot, spot in zip(feet, spots, strict=True):
-        _label(sheet, spot, foot)
+        _label(sheet, spot, _orders(foot, way, by_screws))
     return sheet.lines()
 
 
@@ -101,11 +117,9 @@ def _spot(az_deg: float, reach: float) -> tuple[int, int]:
     return round(float(row)), round(float(COLUMNS // 2 + reach * HALF_WIDTH * np.sin(angle)))
 
 
-def _label(sheet: _Sheet, spot: tuple[int, int], foot: FootOrder) -> None:
+def _label(sheet: _Sheet, spot: tuple[int, int], words: list[str]) -> None:
     """Set the order beside its foot, outward; where it would cover another, the table has it."""
     row, column = spot
-    words = [order_words(foot.lower_only_mm), turns_words(foot.lower_only_turns)]
-    words = [word for word in words if word]
     aside = column - COLUMNS // 2
     if abs(aside) <= 3:
         first = row - len(words) if row < ROWS // 2 else row + 1
@@ -119,9 +133,15 @@ def _label(sheet: _Sheet, spot: tuple[int, int], foot: FootOrder) -> None:
             sheet.write(line, start, word)
 
 
-def feet_picture(feet: tuple[FootOrder, ...], toward_az_deg: float) -> str:
+def feet_picture(
+    feet: tuple[FootOrder, ...],
+    toward_az_deg: float,
+    way: Way = "lower_only",
+    by_screws: bool = True,
+) -> str:
     """SVG of the feet from above, north up, each with its order, and the way the axis leans."""
     side, top = 2.3, 1.75
+    told = _told(feet, way, by_screws)
     with drawing():
         figure_ = new_figure(WIDTH_IN, WIDTH_IN * top / side)
         axes = figure_.add_axes((0.0, 0.0, 1.0, 1.0))
@@ -132,12 +152,12 @@ def feet_picture(feet: tuple[FootOrder, ...], toward_az_deg: float) -> str:
         _arrow(axes, (-2.1, 1.05), (-2.1, 1.45), INK)
         axes.text(-2.1, 1.48, "N", ha="center", va="bottom", fontweight="bold")
         for number, foot in enumerate(feet, 1):
-            _draw_foot(axes, number, foot)
+            _draw_foot(axes, number, foot, _orders(foot, way, by_screws))
         angle = np.radians(toward_az_deg)
         tip = (0.6 * float(np.sin(angle)), 0.6 * float(np.cos(angle)))
         _arrow(axes, (0.0, 0.0), tip, BEFORE)
         axes.plot(0.0, 0.0, "+", color=INK, ms=8)
-        return svg_text(figure_, "feet", "The feet seen from above, north up", _told(feet))
+        return svg_text(figure_, "feet", "The feet seen from above, north up", told)
 
 
 def _arrow(axes: Axes, start: tuple[float, float], tip: tuple[float, float], colour: str) -> None:
@@ -145,29 +165,29 @@ def _arrow(axes: Axes, start: tuple[float, float], tip: tuple[float, float], col
     axes.annotate("", tip, start, arrowprops=style)
 
 
-def _draw_foot(axes: Axes, number: int, foot: FootOrder) -> None:
+def _draw_foot(axes: Axes, number: int, foot: FootOrder, orders: list[str]) -> None:
     angle = np.radians(foot.azimuth_deg)
     x, y = float(np.sin(angle)), float(np.cos(angle))
     axes.plot([0.0, x], [0.0, y], color=FAINT, lw=1.2)
-    turned = abs(foot.lower_only_mm) >= LEAST_MM
+    turned = orders != ["leave"]
     face = AFTER if turned else "none"
     axes.plot(x, y, "o", ms=13, mfc=face, mec=AFTER, mew=1.4)
-    words = [f"{number}: {order_words(foot.lower_only_mm)}", turns_words(foot.lower_only_turns)]
+    first, *turns_made = orders
     beside = abs(x) > 0.3
     axes.text(
         x + (0.18 * np.sign(x) if beside else 0.0),
         y if beside else y + 0.18 * np.sign(y),
-        "\n".join(word for word in words if word),
+        "\n".join((f"{number}: {first}", *turns_made)),
         ha="center" if not beside else "left" if x > 0 else "right",
         va="center" if beside else "bottom" if y > 0 else "top",
         fontweight="bold" if turned else "normal",
     )
 
 
-def _told(feet: tuple[FootOrder, ...]) -> str:
+def _told(feet: tuple[FootOrder, ...], way: Way, by_screws: bool) -> str:
     orders = (
-        f"foot {number} at azimuth {foot.azimuth_deg:.0f}°: {order_words(foot.lower_only_mm)} "
-        f"{turns_words(foot.lower_only_turns)}".strip()
+        f"foot {number} at azimuth {foot.azimuth_deg:.0f}°: "
+        f"{' '.join(_orders(foot, way, by_screws))}"
         for number, foot in enumerate(feet, 1)
     )
     return f"{'; '.join(orders)}."

@@ -22,11 +22,13 @@ def level_text(result: LevelResult, *, width: int = 100, color: bool = False) ->
     page = TextPage(width, color)
     page.paragraph(levelwords.verdict_words(result), bold=True)
     page.paragraph(levelwords.doubt_words(result))
+    page.paragraph(levelwords.side_words(result))
     feet = levelwords.shown_feet(result)
     if feet:
-        page.table(levelwords.FEET_TITLE, levelwords.FEET_HEAD, levelwords.feet_rows(result))
-        page.picture(feet_lines(feet, result.lean.toward_az_deg or 0.0))
-        page.paragraph(levelwords.PICTURE_WORDS)
+        head = levelwords.feet_head(result)
+        page.table(levelwords.feet_title(result), head, levelwords.feet_rows(result))
+        page.picture(feet_lines(feet, *levelwords.shown_way(result)))
+        page.paragraph(levelwords.picture_words(result))
     page.bullets(None, levelwords.feet_remarks(result))
     if feet:
         page.bullets("Before you turn", result.cautions)

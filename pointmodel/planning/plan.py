@@ -15,6 +15,7 @@ import numpy as np
 
 from pointmodel.base.arrays import BoolArray
 from pointmodel.base.errors import InputError, Notice
+from pointmodel.base.rows import ResultRows
 from pointmodel.planning import choice, remarks
 from pointmodel.planning.asked import count_of, moment_of, night_of, no_star, observer_over
 from pointmodel.planning.candidates import Candidates, Scene, candidates, scene
@@ -42,6 +43,8 @@ from pointmodel.reading.sitezone import site_notices
 from pointmodel.sky.targets import look_up
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from pointmodel.fitting.result import Fit
 
 # a choice: eight stars tell what matters of most mounts, in half an hour
@@ -73,7 +76,7 @@ class PlanResult:
     time_s: float
     sun_alt_deg: float
     dark_from: str | None
-    stars: tuple[PlannedStar, ...]
+    stars: ResultRows[PlannedStar]
     alignment_pairs: tuple[AlignmentChoice, ...]
     now_rms_arcmin: float
     expected: tuple[ExpectedMiss, ...]
@@ -86,6 +89,11 @@ class PlanResult:
     entry_card: EntryCard
     picture: SkyPicture
     cautions: tuple[str, ...]
+
+    @property
+    def frame(self) -> pd.DataFrame:
+        """The stars as a frame, one row each, in the order to centre them."""
+        return self.stars.frame
 
     def to_dict(self) -> dict[str, Any]:
         """Return the plan document: plain types only, equal to the command's JSON."""
@@ -104,6 +112,20 @@ class PlanResult:
         from pointmodel.planning.text import plan_text
 
         return plan_text(self)
+
+    def __repr__(self) -> str:
+        """Return a few lines: what matters first. `str` gives all of it."""
+        from pointmodel.planning.card import plan_card
+        from pointmodel.showing.cards import brief
+
+        return brief(plan_card(self))
+
+    def _repr_html_(self) -> str:
+        """Return the same as a card for a notebook."""
+        from pointmodel.planning.card import plan_card
+        from pointmodel.showing.cards import html
+
+        return html(plan_card(self))
 
 
 def plan(
@@ -159,7 +181,7 @@ def plan(
         dark_from=remarks.iso(dark, moment.zone)
         if dark is not None and dark > moment.time_s
         else None,
-        stars=planned,
+        stars=ResultRows.of(PlannedStar, planned),
         alignment_pairs=best_pairs(known, found, names),
         now_rms_arcmin=now_rms_arcmin,
         expected=expected,
@@ -175,11 +197,12 @@ def plan(
     )
 
 
-def next_star_after(fit: Fit, mount: MountFile, time_s: float) -> PlannedStar | None:
+def next_star_after(fit: Fit | None, mount: MountFile, time_s: float) -> PlannedStar | None:
     """Return the star that betters a fit most, at POSIX seconds; None: no site, or none is up.
 
-    For use between two stars of one night: the mount is taken not to have been moved since. A star
-    that was centred since the last event is named again only where no other will do.
+    Without a fit it is the first star of a mount that was just set down. For use between two stars
+    of one night: the mount is taken not to have been moved since. A star that was centred since the
+    last event is named again only where no other will do.
     """
     observer = mount.observer
     if observer is None:
@@ -188,8 +211,10 @@ def next_star_after(fit: Fit, mount: MountFile, time_s: float) -> PlannedStar | 
     found = candidates(sky)
     if found.star.size == 0:
         return None
-    known = after_fit(fit)
-    handicap = found.handicap * np.where(_centred(fit, sky, found), CENTRED_ALREADY, 1.0)
+    known = typical(mount) if fit is None else after_fit(fit)
+    handicap = found.handicap
+    if fit is not None:
+        handicap = handicap * np.where(_centred(fit, sky, found), CENTRED_ALREADY, 1.0)
     problem = choice.DesignProblem(known, design_at(known, found.az_deg, found.alt_deg), handicap)
     order = choice.in_order(problem, choice.choose(problem, 1), found.hard_to_find)
     return _planned(sky, found, problem, order, _expected(problem, order))[0]

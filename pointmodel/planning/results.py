@@ -6,6 +6,7 @@ Angles of position are degrees, misses arcminutes on the sky.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 from pointmodel.planning.candidates import Confusable, Scene
 from pointmodel.planning.finding import where_to_look
@@ -36,6 +37,20 @@ class PlannedStar:
     def how_to_find(self) -> str:
         """Where to look, and what it looks like."""
         return f"{where_to_look(self.az_deg, self.alt_deg)}; {self.how_to_know}"
+
+    def as_row(self) -> dict[str, Any]:
+        """The star as one row of a frame, lists as words."""
+        return {
+            "order": self.order,
+            "target": self.target,
+            "az_deg": self.az_deg,
+            "alt_deg": self.alt_deg,
+            "magnitude": self.magnitude,
+            "how_to_find": self.how_to_find,
+            "confusable": ", ".join(other.target for other in self.confusable),
+            "sun_separation_deg": self.sun_separation_deg,
+            "settles": ", ".join(self.settles),
+        }
 
 
 @dataclass(frozen=True)

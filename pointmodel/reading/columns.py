@@ -65,7 +65,7 @@ def find_columns(table: Table) -> tuple[dict[str, int], list[Notice]]:
 
     Raises InputError where a name is nearly right, comes twice, or a needed one is missing.
     """
-    names = [_plain_name(cell) for cell in table.header]
+    names = [plain_name(cell) for cell in table.header]
     positions: dict[str, int] = {}
     problems: list[Problem] = []
     unknown: list[str] = []
@@ -86,7 +86,8 @@ def find_columns(table: Table) -> tuple[dict[str, int], list[Notice]]:
     return positions, _unknown_notice(table, unknown)
 
 
-def _plain_name(cell: str) -> str:
+def plain_name(cell: str) -> str:
+    """A column's name as it is known, whatever its case, blanks and spelling."""
     name = re.sub(r"[\s\-]+", "_", cell.strip().lower())
     return ALIASES.get(name, name)
 

@@ -37,7 +37,7 @@ from pointmodel.reading.places import (
     equinoxes_of_date,
     read_place,
 )
-from pointmodel.reading.table import LogSource, read_table
+from pointmodel.reading.rows import Table
 
 if TYPE_CHECKING:
     from pointmodel.reading.mountfile import MountFile
@@ -91,7 +91,7 @@ class LogCells:
 
 
 def read_cells(
-    source: LogSource,
+    table: Table,
     mount: MountFile,
     site_is_told: bool,
     images: str | Path | None = None,
@@ -100,7 +100,6 @@ def read_cells(
 
     Raises InputError where it is no table of a log at all, or no image belongs to it.
     """
-    table = read_table(source)
     positions, column_notices = find_columns(table)
     reader = Reader(table, positions)
     nudged = any(name in positions for name in NUDGE)

@@ -7,6 +7,7 @@ numbers is the matter of the `reading` package.
 from __future__ import annotations
 
 import os
+from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
@@ -15,7 +16,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from pointmodel.base.arrays import BoolArray, FloatArray
-from pointmodel.base.errors import InputError, Notice, Problem
+from pointmodel.base.errors import FRAME, InputError, Notice, Problem
 from pointmodel.base.offsets import step_on_sky_deg
 from pointmodel.base.times import fixed_zone, time_resolution_s
 from pointmodel.base.wording import line_list
@@ -29,12 +30,20 @@ from pointmodel.reading.columns import (
     NUDGE,
     SEEN,
 )
+from pointmodel.reading.incomplete import (
+    Incomplete,
+    checked_incomplete,
+    left_out_notice,
+    refusals,
+    without_incomplete,
+)
 from pointmodel.reading.logcells import LogCells, read_cells
 from pointmodel.reading.mountfile import MountFile, MountSource, read_mount
 from pointmodel.reading.nudges import looked_before_nudges
+from pointmodel.reading.owncolumns import OwnNames, index_of, own_names, with_labels
 from pointmodel.reading.places import age_notices, places_in_azimuth
 from pointmodel.reading.remarks import said_in_remarks
-from pointmodel.reading.rows import WITHDRAWN
+from pointmodel.reading.rows import WITHDRAWN, Table
 from pointmodel.reading.sitezone import site_notices
 from pointmodel.reading.suspicions import (
     below_horizon,
@@ -42,7 +51,7 @@ from pointmodel.reading.suspicions import (
     same_pair_twice,
     time_notices,
 )
-from pointmodel.reading.table import LogSource, source_name
+from pointmodel.reading.table import LogSource, is_frame, read_table, source_name
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -80,7 +89,8 @@ class NightLog:
     and moment as they stood in the log, and `commanded_time_s` is `time_s`. What was written in
     right ascension and declination is flagged `*_equatorial` (`reading/places.py` says what is
     assumed of it). `figures_summed` (n,), where readings are sums over the lines before, says by
-    what the rounding of a single line's figures is multiplied (variance).
+    what the rounding of a single line's figures is multiplied (variance). `labels` (n,) is the
+    index of the frame that the log came from, None where it came from elsewhere.
     """
 
     source: str
@@ -106,6 +116,7 @@ class NightLog:
     noted: FloatArray | None = None
     nudged: bool = False
     figures_summed: FloatArray | None = None
+    labels: Any = None
 
     def __post_init__(self) -> None:
         """Hold copies of the arrays that nobody can write to."""
@@ -222,6 +233,11 @@ class NightLog:
         zone = self.mount.zone or fixed_zone(self.time_offset_s or 0.0)
         return frame_of_columns(self.line, columns, moments, zone)
 
+    @property
+    def frame(self) -> pd.DataFrame:
+        """The same as `pairs`."""
+        return self.pairs
+
     def _second_columns(self) -> dict[str, FloatArray]:
         """The columns beside the commanded ones; nudges in arcminutes."""
         if not self.nudged:
@@ -264,16 +280,39 @@ class NightLog:
             value = getattr(self, field.name)
             if isinstance(value, np.ndarray):
                 parts[field.name] = value[chosen]
+        if self.labels is not None:
+            parts["labels"] = self.labels[chosen]
         return replace(self, **parts)
+
+    def __repr__(self) -> str:
+        """Return a few lines: what matters first. `str` gives all of it."""
+        from pointmodel.reading.card import log_card
+        from pointmodel.showing.cards import brief
+
+        return brief(log_card(self))
+
+    def _repr_html_(self) -> str:
+        """Return the same as a card for a notebook."""
+        from pointmodel.reading.card import log_card
+        from pointmodel.showing.cards import html
+
+        return html(log_card(self))
 
 
 def read_log(
-    source: LogSource, mount: MountSource = None, *, images: str | Path | None = None
+    source: LogSource,
+    mount: MountSource = None,
+    *,
+    images: str | Path | None = None,
+    columns: Mapping[str, str] | None = None,
+    incomplete: Incomplete = "refuse",
 ) -> NightLog:
     """Read and check a night's log.
 
-    `source` is a path (.csv, .tsv, .xlsx, .ods), "-" for standard input, an open file or a pandas
-    frame with the columns of a log, which is not modified. `mount` is whatever `read_mount` takes;
+    `source` is a path (.csv, .tsv, .xlsx, .ods), "-" for standard input, an open file, a pandas
+    frame or a dict of columns; none is modified. `columns` maps column names of your own to those
+    of a log; others are then passed over. `incomplete` "skip" leaves rows out that lack a figure,
+    and says so; "refuse" refuses half places by row. `mount` is whatever `read_mount` takes;
     left out, a `mount.toml` beside the log is used, and a Notice says so; what the log's own
     remarks say of the controller counts for more (`reading/remarks.py`). `images` is a folder of
     solved FITS images, taken after each go-to and before any centring: where they show that the
@@ -281,15 +320,69 @@ def read_log(
     in range, pairs either whole or, where nothing was centred, nan. Raises InputError with every
     problem of log and mount file.
     """
+    return _read(source, mount, How(images, own_names(columns), checked_incomplete(incomplete)))
+
+
+def read_pairs(
+    source: LogSource,
+    mount: MountSource = None,
+    *,
+    columns: Mapping[str, str] | None = None,
+    incomplete: Incomplete = "refuse",
+) -> NightLog:
+    """Read a log as `read_log` does, but refuse a frame's rows that lack a value, by row.
+
+    A file may well have lines on which nothing was centred.
+    """
+    how = How(None, own_names(columns), checked_incomplete(incomplete), whole=is_frame(source))
+    return _read(source, mount, how)
+
+
+@dataclass(frozen=True)
+class How:
+    """How a log is to be read; `whole`: every row must be a whole pair, or hold an event."""
+
+    images: str | Path | None
+    names: OwnNames
+    incomplete: Incomplete
+    whole: bool = False
+
+
+def _read(source: LogSource, mount: MountSource, how: How) -> NightLog:
     mount_file, notices, problems = _mount_for(source, mount)
+    left_out: list[int] = []
     try:
-        cells = read_cells(source, mount_file, not problems, images)
+        table = how.names.table(read_table(source))
+        if how.incomplete == "skip":
+            table, left_out = without_incomplete(table)
+        cells = read_cells(table, mount_file, not problems, how.images)
     except InputError as error:
-        raise InputError([*problems, *error.problems]) from None
-    if problems := [*problems, *cells.problems]:
+        found = [_called(problem, source, how.names) for problem in error.problems]
+        raise InputError([*problems, *found]) from None
+    found = [*cells.problems, *(_lacking(cells, table) if how.whole else ())]
+    if problems := [*problems, *(_called(one, source, how.names) for one in found)]:
         raise InputError(problems)
     mount_file, told = said_in_remarks(mount_file, cells.reader.table.remarks)
-    return _night_log(cells, source, mount_file, [*notices, *told])
+    notices = [*notices, *told, *left_out_notice(left_out)]
+    log = _night_log(cells, source, mount_file, notices)
+    index = index_of(source)
+    return log if index is None else replace(log, labels=index[log.line - 1])
+
+
+def _lacking(cells: LogCells, table: Table) -> list[Problem]:
+    """The rows that lack a value, but for those that are complained of already."""
+    told = {problem.line for problem in cells.problems}
+    kept, lines = without_incomplete(table)
+    if not any(cell.strip() for row in kept.rows for cell in row):
+        return []  # what is lacking is not a value here and there
+    return refusals([line for line in lines if line not in told], table.file)
+
+
+def _called(problem: Problem, source: LogSource, names: OwnNames) -> Problem:
+    """A problem with the user's own names for column and row."""
+    told = names.told(problem)
+    index = index_of(source)
+    return told if index is None or problem.file != FRAME else with_labels(told, index)
 
 
 def _mount_for(
@@ -405,4 +498,4 @@ def _lines_without_figures(lines: list[int]) -> list[Notice]:
 def _log_name(source: LogSource) -> str:
     """File stem of a log, "night" for what is no file."""
     name = source_name(source)
-    return "night" if name in {"-", "<frame>", "<text>"} else Path(name).stem or "night"
+    return "night" if name in {"-", FRAME, "<text>"} else Path(name).stem or "night"

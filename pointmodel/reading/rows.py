@@ -10,6 +10,10 @@ from pointmodel.base.errors import InputError, Notice, Problem
 from pointmodel.base.wording import line_list
 
 EXAMPLE_HEADER = "target,commanded_az,commanded_alt,centred_az,centred_alt"
+MOST_COLUMNS = 1000  # a choice: forty mean something; each other one is compared with all of those
+MOST_FIELDS = (
+    5_000_000  # a choice: 400,000 lines of a dozen columns; short rows are filled up to it
+)
 WITHDRAWN = "# undone:"  # how `record` marks a line that was taken back
 _COMMENT = re.compile(r"\s*#(?!(?:REF|VALUE|NAME|NUM|NULL)[!?]|N/A|DIV/0!)")
 _BEGINS_A_FIGURE = re.compile(r"\s*[+−-]?\.?\d")
@@ -41,9 +45,13 @@ def fit_to_header(
     problems: list[Problem],
     notices: list[Notice],
 ) -> Table:
-    """Take the first row as header, and bring the others to its width or name them as problems."""
+    """Take the first row as header, and bring the others to its width or name them as problems.
+
+    Raises InputError for a table far larger than a log.
+    """
     header = tuple(cell.strip() for cell in rows[0])
     width = len(header)
+    _refuse_too_large(file, lines[0] or None, width, len(rows))
     fitted: list[Sequence[str]] = []
     numbers: list[int] = []
     for row, line in zip(rows[1:], lines[1:], strict=True):
@@ -63,6 +71,17 @@ def fit_to_header(
         problems=problems,
         notices=notices,
     )
+
+
+def _refuse_too_large(file: str, header_line: int | None, width: int, rows: int) -> None:
+    if width > MOST_COLUMNS:
+        found, wanted = f"a header of {width} columns", f"at most {MOST_COLUMNS} columns"
+    elif width * rows > MOST_FIELDS:
+        found = f"{rows} lines under a header of {width} columns"
+        wanted = "a log of one night, without columns that it does not need"
+    else:
+        return
+    raise InputError([Problem(file, header_line, None, found, wanted)])
 
 
 def _fitted(row: Sequence[str], width: int) -> Sequence[str] | None:
@@ -115,15 +134,15 @@ def remarks_like_rows(remarks: Iterable[tuple[int, Sequence[str]]], width: int) 
 
 
 def drop_remarks(
-    rows: Iterable[Sequence[str]],
+    rows: Iterable[tuple[int, Sequence[str]]],
 ) -> tuple[list[Sequence[str]], list[int], list[Notice]]:
-    """Rows of a sheet that are neither empty nor remarks, with their numbers from 1.
+    """Rows of a sheet, given with their numbers, that are neither empty nor remarks; the numbers.
 
     The third is what to say of the remarks.
     """
     kept: list[tuple[int, Sequence[str]]] = []
     remarks: list[tuple[int, Sequence[str]]] = []
-    for number, row in enumerate(rows, start=1):
+    for number, row in rows:
         if any(cell.strip() for cell in row):
             (remarks if is_comment(row[0]) else kept).append((number, row))
     told = remarks_like_rows(remarks, len(kept[0][1])) if kept else []

@@ -10,12 +10,12 @@ import csv
 import os
 import re
 import sys
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import IO, TYPE_CHECKING, Any, TypeAlias
 
-from pointmodel.base.errors import InputError, Notice, Problem
+from pointmodel.base.errors import FRAME, InputError, Notice, Problem
 from pointmodel.base.wording import quoted
 from pointmodel.reading.files import decode_text, read_bytes
 from pointmodel.reading.rows import (
@@ -30,13 +30,16 @@ from pointmodel.reading.sheetmarks import SHEET_MAGIC
 if TYPE_CHECKING:
     import pandas as pd
 
-LogSource: TypeAlias = "str | Path | IO[str] | IO[bytes] | pd.DataFrame"
-WANTED_SOURCE = "the path of a log (.csv, .tsv, .xlsx, .ods), - for standard input, or a frame"
+LogSource: TypeAlias = "str | Path | IO[str] | IO[bytes] | pd.DataFrame | Mapping[str, Any]"
+WANTED_SOURCE = (
+    "the path of a log (.csv, .tsv, .xlsx, .ods), - for standard input, a frame or a dict of "
+    "columns"
+)
 _SEPARATOR_LINE = re.compile(r"\s*sep=(.)\s*")  # spreadsheets write it above the header
 
 
 def read_table(source: LogSource) -> Table:
-    """Read a path, "-" (standard input), an open file or a frame.
+    """Read a path, "-" (standard input), an open file, a frame or a dict of columns.
 
     Raises InputError where there is no table at all; rows that do not fit are in `problems`.
     """
@@ -57,7 +60,12 @@ def read_table(source: LogSource) -> Table:
 
 
 def is_frame(source: object) -> bool:
-    """Whether a source is a pandas frame; pandas is looked at only if somebody has imported it."""
+    """Whether a source holds columns in memory: a mapping, or a pandas frame.
+
+    Pandas is looked at only if somebody has imported it.
+    """
+    if isinstance(source, Mapping):
+        return True
     pandas = sys.modules.get("pandas")
     return pandas is not None and isinstance(source, pandas.DataFrame)
 
@@ -65,7 +73,7 @@ def is_frame(source: object) -> bool:
 def source_name(source: Any) -> str:
     """How messages call a source: its path as given, "-" for standard input, "<frame>"."""
     if is_frame(source):
-        return "<frame>"
+        return FRAME
     if isinstance(source, (str, os.PathLike)):
         return str(source)
     name = getattr(source, "name", None)

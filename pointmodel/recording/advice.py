@@ -48,6 +48,14 @@ def advice(fit: Fit, mount: MountFile, time_s: float) -> NextStep:
     return NextStep(f"Next: {star.target}; {star.how_to_find}.", star.target)
 
 
+def first_star(mount: MountFile, time_s: float) -> NextStep:
+    """Return the star to begin with, at POSIX seconds; nothing where the site is not known."""
+    star = next_star_after(None, mount, time_s)
+    if star is None:
+        return NO_ADVICE
+    return NextStep(f"Begin with {star.target}: {star.how_to_find}.", star.target)
+
+
 def _best_place(fit: Fit) -> str:
     """Where on the open sky one more star would tell most, in words."""
     known = after_fit(fit)

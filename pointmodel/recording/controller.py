@@ -13,10 +13,10 @@ import tomllib
 from collections.abc import Mapping
 from pathlib import Path
 
+from pointmodel.base.ownfiles import replace_bytes
 from pointmodel.base.trace import trace
 from pointmodel.base.wording import join
 from pointmodel.reading.mountfile import Alignment
-from pointmodel.recording.logfile import replace_bytes
 
 ASK_STARS = "Since you switched the controller on, did you align it, or zero it on a star?"
 STARS_PROMPT = "Names of the stars, or no (Enter: I do not know)"

@@ -1,7 +1,7 @@
-"""What a person types for a place: two angles on one line, in any notation of the log.
+"""What a person types for a place: two angles on one line, in any notation of the log; or a nudge.
 
-Read first: `parse_place`. Each figure is read by `angles.parse_angle_deg`; this module only finds
-where the azimuth ends and the altitude begins.
+Read first: `parse_place`, `parse_nudge`. Each figure is read by `angles.parse_angle_deg` or by
+`nudges.parse_nudge_arcmin`; this module only finds where one figure ends and the next begins.
 """
 
 from __future__ import annotations
@@ -10,11 +10,27 @@ import re
 from dataclasses import dataclass
 
 from pointmodel.base.angles import AngleError, format_dm, parse_angle_deg
-from pointmodel.reading.columns import ALT_MOTIONS, AZ_MOTIONS, AZ_RANGE_DEG, READ_ALT_RANGE_DEG
+from pointmodel.base.figures import nudge_words
+from pointmodel.reading.columns import (
+    ALT_MOTIONS,
+    AZ_MOTIONS,
+    AZ_RANGE_DEG,
+    NUDGE,
+    READ_ALT_RANGE_DEG,
+)
+from pointmodel.reading.nudges import parse_nudge_arcmin
 
 _PARTED = re.compile(r"\s*[;/]\s*|,\s+|\s+,")
 _MOST_TOKENS = 6
 TWO_ANGLES = "azimuth and altitude, such as 123 45 41 30 or 123.75 41.5"
+TWO_STEPS = "how far right and up, in arcminutes, such as 12r 5u, 12 left 5 down or 12 -5"
+_WAY = r"right|left|up|down|[rlud]"
+_UNIT = r"""'{1,2}|′{1,2}|″|"|°|fields?|f|arcmin|arcsec|deg"""
+_STEP = re.compile(
+    rf"([+\-−]?\s*(?:\d+(?:[.,]\d*)?|[.,]\d+))\s*((?:{_UNIT})?)\s*({_WAY})(?![a-z])[,;]?",
+    re.IGNORECASE | re.ASCII,
+)
+_PLAIN_STEP = re.compile(rf"[+\-−]?(?:\d+(?:\.\d*)?|\.\d+)\s*(?:{_UNIT})?", re.IGNORECASE)
 
 
 class EntryError(ValueError):
@@ -33,6 +49,45 @@ class EnteredPlace:
     def __str__(self) -> str:
         """As it is read back to who typed it."""
         return f"{format_dm(self.az_deg)} {format_dm(self.alt_deg)}"
+
+    @property
+    def offered(self) -> str:
+        """As it is offered again: as typed, its two angles parted by a comma."""
+        return f"{self.az_text}, {self.alt_text}"
+
+    def cells(self, which: str) -> dict[str, str]:
+        """The cells of the log; `which` is commanded, centred or seen."""
+        return {f"{which}_az": self.az_text, f"{which}_alt": self.alt_text}
+
+
+@dataclass(frozen=True)
+class EnteredNudge:
+    """How far the tube was moved on to the star, arcminutes, with the texts for the log."""
+
+    right_arcmin: float
+    up_arcmin: float
+    right_text: str
+    up_text: str
+
+    def __str__(self) -> str:
+        """As it is read back to who typed it."""
+        return nudge_words({"right_arcmin": self.right_arcmin, "up_arcmin": self.up_arcmin})
+
+    @property
+    def offered(self) -> str:
+        """As it is offered again."""
+        return f"{self.right_text}, {self.up_text}"
+
+    @property
+    def with_ways(self) -> str:
+        """As it is typed so that nobody takes it for a place: `12r 5d`."""
+        right, up = (text.lstrip("+-−") for text in (self.right_text, self.up_text))
+        side, height = "l" if self.right_arcmin < 0 else "r", "d" if self.up_arcmin < 0 else "u"
+        return f"{right}{side} {up}{height}"
+
+    def cells(self, which: str = "nudge") -> dict[str, str]:
+        """The cells of the log."""
+        return dict(zip(NUDGE, (self.right_text, self.up_text), strict=True))
 
 
 def parse_place(text: str) -> EnteredPlace:
@@ -60,6 +115,57 @@ def parse_place(text: str) -> EnteredPlace:
         ways = " or ".join(str(place) for place in found)
         raise EntryError(f"azimuth and altitude parted by a comma: this could be {ways}")
     return found[0]
+
+
+def parse_nudge(text: str, field_arcmin: float | None) -> EnteredNudge:
+    """Read how far the tube went: `12r 5u`, `12' left, 5' down`, or two plain figures, right first.
+
+    `field_arcmin` is the eyepiece's field, for steps told in fields (`0.5fr`). Raises EntryError.
+    """
+    steps = _STEP.findall(text)
+    if steps and not _STEP.sub("", text).strip(" ,;"):
+        return _nudge_of_ways(steps, field_arcmin)
+    parts = [part for part in _PARTED.split(text.strip()) if part]
+    parts = text.split() if len(parts) == 1 else parts
+    if len(parts) != 2 or not all(_PLAIN_STEP.fullmatch(part.strip()) for part in parts):
+        raise EntryError(TWO_STEPS)
+    return _nudge(parts[0].strip(), parts[1].strip(), field_arcmin)
+
+
+def names_a_way(text: str) -> bool:
+    """Whether every figure of a text says which way the tube went: then it is a nudge."""
+    return bool(_STEP.search(text)) and not re.search(r"\d", _STEP.sub("", text))
+
+
+def take_ways(text: str) -> tuple[str, str]:
+    """Part a nudge, whose figures say which way, from what stands beside it."""
+    return " ".join(match[0] for match in _STEP.finditer(text)), _STEP.sub("", text)
+
+
+def _nudge_of_ways(steps: list[tuple[str, str, str]], field_arcmin: float | None) -> EnteredNudge:
+    found: dict[str, str] = {}
+    for figure, unit, way in steps:
+        column = NUDGE[way[0].lower() in "ud"]
+        if column in found:
+            raise EntryError(f"one figure for right or left and one for up or down: {TWO_STEPS}")
+        sign = "-" if way[0].lower() in "ld" else ""
+        if figure[0] in "+-−":
+            raise EntryError("either a sign or a word such as left, not both")
+        found[column] = f"{sign}{figure.strip()}{f' {unit}' if unit else ''}"
+    right, up = (found.get(column, "0") for column in NUDGE)
+    return _nudge(right, up, field_arcmin)
+
+
+def _nudge(right: str, up: str, field_arcmin: float | None) -> EnteredNudge:
+    texts = [_cell(part) for part in (right, up)]
+    try:
+        steps = [
+            parse_nudge_arcmin(text, column, decimal_comma=False, field_arcmin=field_arcmin)
+            for text, column in zip(texts, NUDGE, strict=True)
+        ]
+    except AngleError as error:
+        raise EntryError(str(error)) from None
+    return EnteredNudge(steps[0], steps[1], texts[0], texts[1])
 
 
 def is_one_angle(text: str) -> bool:

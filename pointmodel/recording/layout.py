@@ -50,7 +50,9 @@ class Layout:
 
     @property
     def second(self) -> str:
-        """What the second place of a pair is called: `centred`, or `seen` in a camera log."""
+        """What stands beside the commanded place: `centred`, `nudge`, or `seen` in a camera log."""
+        if NUDGE[0] in self.positions:
+            return "nudge"
         return "seen" if "seen_az" in self.positions else "centred"
 
     def line(self, values: Mapping[str, str]) -> str:
@@ -85,7 +87,7 @@ def usual_header() -> str:
 
 def has_header(data: bytes) -> bool:
     """Whether anything but remarks, and a spreadsheet's `sep=` line, stands in a log."""
-    lines = data.decode("utf-8-sig", "replace").splitlines()
+    lines = data.decode("utf-8-sig", "replace").replace("\r", "\n").split("\n")
     if lines and _TOLD_SEPARATOR.fullmatch(lines[0]):
         del lines[0]
     return any(line.strip() and not is_comment(line) for line in lines)
@@ -107,7 +109,7 @@ def layout_of(data: bytes, file: str) -> Layout:
         positions=positions,
         width=len(table.header),
         separator=separator,
-        newline="\r\n" if header.endswith("\r\n") else "\n",
+        newline=header[len(header.rstrip("\r\n")) :] or "\n",
         encoding=encoding,
         header_line=number,
         told=f"sep={separator}\n" if told else "",
@@ -134,9 +136,33 @@ def _encoding(data: bytes) -> str:
     return "utf-8"
 
 
+def what_changed(before: Layout, now: Layout) -> str | None:
+    """What another program did to the way a log is written; None where a line stays the same."""
+    names = {",": "commas", ";": "semicolons", "\t": "tabs"}
+    if now.separator != before.separator:
+        parted = names.get(now.separator, now.separator)
+        return f"its columns are parted by {parted} now"
+    if all(now.positions.get(name) == place for name, place in before.positions.items()):
+        return None
+    return "its columns stand in another order now, or are other ones"
+
+
 def widened(layout: Layout, names: Iterable[str]) -> str:
     """The header line with further columns at its end; shorter rows are read as they are."""
     return layout.separator.join([layout.header, *names])
+
+
+def renamed(layout: Layout, names: Mapping[str, str], holds_rows: bool) -> str:
+    """The header line with columns called otherwise; those that get no name are taken out.
+
+    Where the log `holds_rows` already they stay, without a name, so that the others keep their
+    places.
+    """
+    cells = layout.header.split(layout.separator)
+    for old, new in names.items():
+        cells[layout.positions[old]] = new
+    kept = cells if holds_rows else [cell for cell in cells if cell]
+    return layout.separator.join(kept)
 
 
 def cells_by_name(table: Table, row: Sequence[str], positions: Mapping[str, int]) -> dict[str, str]:
@@ -144,6 +170,11 @@ def cells_by_name(table: Table, row: Sequence[str], positions: Mapping[str, int]
     cells = {name: row[place].strip() for name, place in positions.items()}
     if table.decimal_comma:
         for name in cells:
-            if name.endswith(("_az", "_alt", "_ra", "_dec")) or name in NUDGE:
+            if is_figure(name):
                 cells[name] = cells[name].replace(",", ".")
     return {name: cell for name, cell in cells.items() if cell}
+
+
+def is_figure(name: str) -> bool:
+    """Whether a column holds one of the figures of a pair."""
+    return name.endswith(("_az", "_alt", "_ra", "_dec")) or name in NUDGE

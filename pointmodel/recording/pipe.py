@@ -6,6 +6,7 @@ on the disk; one with `refused` leaves the log as it was.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator, Mapping
 from typing import Any, BinaryIO
 
@@ -21,26 +22,49 @@ from pointmodel.recording.logfile import NotSavedError
 from pointmodel.recording.session import Kept, RefusedError, Session
 
 STDIN = "-"
+_LINE_END = re.compile(rb"\r|\n")
+_READ_AT_ONCE = 1 << 16  # bytes
 
 
 class PipedLines:
-    """Lines from a stream: the header, read when first asked for, then one line after another."""
+    """Lines from a stream: the header, read when first asked for, then one line after another.
+
+    A line ends with LF, CR, or both; one that ends with CR is answered without waiting for more.
+    """
 
     def __init__(self, stream: BinaryIO) -> None:
         """Nothing is read yet."""
-        self._stream = stream
+        # whatever has come: `read` waits for the end, `readline` for a line feed
+        self._more: Callable[[int], bytes] = getattr(stream, "read1", stream.readline)
+        self._read = b""  # what was read and is no line yet
         self._header = b""
+        self._after_cr = False
 
     def header(self) -> bytes:
         """The header with what stands above it. Raises InputError where it names no pairs."""
         while not has_header(self._header):
-            line = self._stream.readline()
-            if not line:
+            line = self._line()
+            if line is None:
                 wanted = f"a header line such as {EXAMPLE_HEADER}"
                 raise InputError([Problem(STDIN, None, None, "no header", wanted)])
-            self._header += line
+            self._header += line + b"\n"
         find_columns(read_table(NamedText(self._header, STDIN)))
         return self._header
+
+    def _line(self) -> bytes | None:
+        """The next line without its end, None at the end of the stream."""
+        while True:
+            if self._after_cr and self._read:
+                self._read, self._after_cr = self._read.removeprefix(b"\n"), False
+            if end := _LINE_END.search(self._read):
+                line, self._read = self._read[: end.start()], self._read[end.end() :]
+                self._after_cr = end[0] == b"\r"
+                return line
+            more = self._more(_READ_AT_ONCE)
+            if not more:
+                rest, self._read = self._read, b""
+                return rest or None
+            self._read += more
 
     def header_for_new_log(self) -> str:
         """The usual header, with the columns that the program sends."""
@@ -53,9 +77,9 @@ class PipedLines:
     def __iter__(self) -> Iterator[str]:
         """Every further line that is not empty."""
         self.header()
-        while line := self._stream.readline():
-            if text := line.decode("utf-8", "replace").strip("\r\n"):
-                yield text
+        while (line := self._line()) is not None:
+            if line:
+                yield line.decode("utf-8", "replace")
 
     def cells(self, line: str) -> Mapping[str, str]:
         """The filled cells of a line by column name. Raises InputError."""
@@ -82,7 +106,8 @@ def _answer(session: Session, lines: PipedLines, line: str, now_s: float) -> dic
             return _kept(session.keep_remark(line))
         kept = session.keep(lines.cells(line), now_s)
     except NotSavedError as error:
-        return {"refused": f"not saved: {error}; the log is as it was, send the line again"}
+        why = f"not saved: {error}; the log is as it was. {error.cure}. Send the line again"
+        return {"refused": why}
     except RefusedError as error:
         return {"refused": str(error)}
     except InputError as error:

@@ -51,6 +51,10 @@ class Remark:
         """All of it in one line."""
         return f"{self.told} {self.next.text}".strip()
 
+    def after(self, told: str) -> Remark:
+        """The same with something of the log before it, which is an alarm."""
+        return replace(self, told=f"{told} {self.told}", alarm=True) if told else self
+
 
 @dataclass(frozen=True)
 class _Expected:

@@ -7,9 +7,8 @@ from __future__ import annotations
 
 import os
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -26,12 +25,16 @@ from pointmodel.reading.columns import find_columns
 from pointmodel.reading.mountfile import MountFile, MountSource, read_mount
 from pointmodel.reading.nightlog import NightLog, read_log
 from pointmodel.reading.remarks import remark_that_says
+from pointmodel.reading.rows import WITHDRAWN, Table
 from pointmodel.reading.table import read_table
 from pointmodel.readings.logged import PRESS, logged_presses
-from pointmodel.recording.advice import NO_ADVICE, NextStep, advice
+from pointmodel.recording.advice import NO_ADVICE, NextStep, advice, first_star
 from pointmodel.recording.controller import kept_in_mount_file
+from pointmodel.recording.entriesdoubt import EntriesDoubt, entries_doubt
 from pointmodel.recording.layout import NamedText, cells_by_name
-from pointmodel.recording.logfile import LogFile
+from pointmodel.recording.logfile import LogFile, NotSavedError
+from pointmodel.recording.names import BelievedSky
+from pointmodel.recording.others import said_of, taken_out
 from pointmodel.recording.remark import Remark, complete_pairs, judge
 from pointmodel.sky.sunguard import KEEP_OUT_DEG, Sun, sun_at, sun_separation_deg, too_near_sun
 
@@ -118,7 +121,8 @@ def log_of_bytes(data: bytes, file: str, mount: MountFile) -> NightLog:
 class Session:
     """A log that is being recorded: `log` is what it says, `fit` what follows, if anything.
 
-    Every fit starts from `prior`, the mount's profile, where there is one.
+    Every fit starts from `prior`, the mount's profile, where there is one. `belief` is where the
+    controller has the sky, where that is another than it is.
     """
 
     file: LogFile
@@ -130,11 +134,16 @@ class Session:
     fit: Fit | None = field(init=False, default=None)
     entered: int = 0
     undone: int = 0
+    belief: BelievedSky | None = None
     _told: set[str] = field(default_factory=set)
+    _kept: list[Mapping[str, str]] = field(default_factory=list)
+    _left: bytes = b""  # the log as it was when this program last looked
+    _put_back: list[Notice] = field(default_factory=list)
 
     def __post_init__(self) -> None:
         """Read what the log holds already. Raises InputError where it cannot be used."""
-        self.log = log_of_bytes(self._bytes(), self.name, self.mount)
+        self._left = self._bytes()
+        self.log = log_of_bytes(self._left, self.name, self.mount)
         self._fit_again()
 
     def sun(self, time_s: float) -> Sun | None:
@@ -158,14 +167,28 @@ class Session:
         odd = [] if self.fit is None else self.fit.readings.findings
         figures = tuple(Notice(one.finding, one.text) for one in odd)
         worth = (*figures, *(notice for notice in found if notice.code in WORTH_A_WORD))
+        if doubt := self._entries_doubt():
+            worth = (doubt.notice, *worth)
         new = tuple(notice for notice in worth if notice.code not in self._told)
         self._told.update(notice.code for notice in new)
         return new
 
+    def _entries_doubt(self) -> EntriesDoubt | None:
+        """What the stars say against the controller's entries; `belief` is where it has the sky."""
+        try:
+            doubt = entries_doubt(self.log)
+        except Exception:  # as in `_remark`
+            trace()
+            doubt = None
+        self.belief = None if doubt is None else doubt.belief
+        return doubt
+
     def advice(self, now_s: float) -> NextStep:
         """What to do next as the log stands."""
         try:
-            return NO_ADVICE if self.fit is None else advice(self.fit, self.mount, now_s)
+            if self.fit is not None:
+                return advice(self.fit, self.mount, now_s)
+            return NO_ADVICE if len(self.log) else first_star(self.mount, now_s)
         except Exception:  # as in `_remark`
             trace()
             return NO_ADVICE
@@ -183,15 +206,20 @@ class Session:
             place = float(row.commanded_az_deg[0]), float(row.commanded_alt_deg[0])
             if objection := self.sun_objection(*place, at):
                 raise RefusedError(objection)
+        told = self._write_again()
         self.file.append(cells)
+        self._kept.append(cells)
         self.entered += int(row.has_both.any())
-        return self._answer(row, now_s)
+        kept = self._answer(row, now_s)
+        return replace(kept, remark=kept.remark.after(told)) if told else kept
 
     def keep_remark(self, text: str) -> Kept:
         """Bring a line that begins with # onto the disk. Raises NotSavedError."""
+        told = self._write_again()
         self.file.append_text(f"# {clean(text).lstrip('# ').rstrip()}")
-        remark = Remark("A remark: kept.")
-        return Kept(len(self._bytes().splitlines()), complete_pairs(self.log), remark)
+        self._left = self._bytes()
+        remark = Remark("A remark: kept.").after(told)
+        return Kept(len(self._left.splitlines()), complete_pairs(self.log), remark)
 
     def keep_answers(self, answers: Mapping[str, str]) -> str:
         """Keep what was said of the controller; return where. Raises NotSavedError.
@@ -206,36 +234,80 @@ class Session:
             for key, value in answers.items():
                 self.file.append_text(remark_that_says("alignment", key, value))
             where = self.name
-        self.log = log_of_bytes(self._bytes(), self.name, self.mount)
-        self._fit_again()
+        self._read_anew()
         return where
 
-    def undo(self) -> Undone | None:
-        """Strike the last entry, a pair or an event, and fit what is left; None where none is.
+    @property
+    def may_choose_columns(self) -> bool:
+        """Whether the log holds no pair yet: then its first one decides what its columns hold."""
+        return len(self.log) == 0 and self.file.layout.second != "seen"
 
-        The line stays as a remark. Raises NotSavedError, and RefusedError for a line that goes on
-        over several.
+    def choose_columns(self, names: Mapping[str, str]) -> None:
+        """Call columns otherwise, in which nothing stands yet.
+
+        Raises NotSavedError, and RefusedError where the log cannot be read.
         """
-        table = read_table(NamedText(self._bytes(), self.name))
+        self.file.rename_columns(names, holds_rows=bool(self._table().rows))
+        self._left = self._bytes()
+
+    def last_line(self) -> Undone | None:
+        """The last entry of the log, a pair or an event; None where there is none.
+
+        Raises NotSavedError, and RefusedError where the log cannot be read.
+        """
+        self._write_again()
+        table = self._table()
+        return _entry(table, table.lines[-1]) if table.rows else None
+
+    def undo(self, line: int | None = None) -> Undone | None:
+        """Strike an entry, a pair or an event, the last if not told, and fit what is left.
+
+        None where the log holds no entry. The line stays as a remark. Raises NotSavedError, and
+        RefusedError where that line holds no entry, or goes on over several.
+        """
+        self._write_again()
+        table = self._table()
         if not table.rows:
             return None
-        line, row = table.lines[-1], table.rows[-1]
-        if any("\n" in cell for cell in row):
+        line = table.lines[-1] if line is None else line
+        if line not in table.lines:
+            raise RefusedError(f"line {line} holds no pair and no event")
+        if any("\n" in cell for cell in table.rows[table.lines.index(line)]):
             raise RefusedError(f"line {line} goes on over several lines: strike it in an editor")
-        cells = cells_by_name(table, row, find_columns(table)[0])
         self.file.strike(line)
         self.undone += 1
-        self.log = log_of_bytes(self._bytes(), self.name, self.mount)
-        self._fit_again()
-        return Undone(line, cells)
+        self._read_anew()
+        return _entry(table, line)
+
+    def redo(self, line: int) -> Undone:
+        """Bring a struck line back. Raises NotSavedError, and RefusedError where it is none."""
+        self._write_again()
+        if not any(at == line and s.startswith(WITHDRAWN) for at, s in self._table().remarks):
+            raise RefusedError(f"line {line} was not taken back")
+        self.file.restore(line)
+        try:
+            log_of_bytes(self._bytes(), self.name, self.mount)
+            back = _entry(self._table(), line)
+        except (InputError, RefusedError):
+            self.file.strike(line)
+            raise RefusedError(f"line {line} is not one that this log can hold") from None
+        self.undone -= 1
+        self._read_anew()
+        return back
 
     def result(self, ended_s: float) -> RecordResult:
         """What the recording leaves, with the fit of the whole log."""
+        try:
+            if self._write_again():
+                self._read_anew()
+        except NotSavedError as error:
+            trace()
+            self._put_back.append(Notice("not_saved", f"The log is not as it was left: {error}."))
         sources = (self.name, self.mount.source)
         return RecordResult(
             log=self.name,
             inputs=tuple(s for s in sources if s is not None),
-            warnings=self.log.warnings,
+            warnings=(*self.log.warnings, *self._put_back),
             started=stamp(self.started_s, self.mount),
             ended=stamp(ended_s, self.mount),
             pairs=complete_pairs(self.log),
@@ -246,8 +318,42 @@ class Session:
             fit_reason=NO_PAIR,
         )
 
+    def _table(self) -> Table:
+        """The log as cells. Raises NotSavedError, and RefusedError where it cannot be read."""
+        try:
+            table = read_table(NamedText(self._bytes(), self.name))
+            find_columns(table)
+        except InputError as error:
+            raise RefusedError(f"the log cannot be read just now: {error}") from None
+        return table
+
     def _bytes(self) -> bytes:
-        return Path(self.file.path).read_bytes()
+        return self.file.read()
+
+    def _read_anew(self) -> None:
+        """Read the log and fit it again; what cannot be read just now is as it was read last."""
+        self._left = self._bytes()
+        try:
+            self.log = log_of_bytes(self._left, self.name, self.mount)
+        except InputError:  # another program has put that in: the next entry tells of it
+            trace()
+        self._fit_again()
+
+    def _write_again(self) -> str:
+        """Keep once more what another program's save took out; what was, in words.
+
+        Raises NotSavedError.
+        """
+        data = self._bytes()
+        gone = [] if data == self._left else taken_out(self._kept, self._left, data)
+        for cells in gone:
+            self.file.append(cells)
+        if not gone:
+            return ""
+        told = said_of(gone)
+        self._left = self._bytes()
+        self._put_back.append(Notice("put_back", told))
+        return told
 
     def _fit_again(self) -> None:
         try:
@@ -270,7 +376,7 @@ class Session:
         return row
 
     def _answer(self, row: NightLog, now_s: float) -> Kept:
-        data = self._bytes()
+        data = self._left = self._bytes()
         line = len(data.splitlines())
         try:
             self.log = log_of_bytes(data, self.name, self.mount)
@@ -291,6 +397,12 @@ class Session:
             text = f"Kept, but not judged (internal error: {type(error).__name__}: {error})."
             return Remark(text, alarm=True)
         return remark
+
+
+def _entry(table: Table, line: int) -> Undone:
+    """What stands in a line of a log."""
+    row = table.rows[table.lines.index(line)]
+    return Undone(line, cells_by_name(table, row, find_columns(table)[0]))
 
 
 def _said_of(row: NightLog, log: NightLog) -> str:

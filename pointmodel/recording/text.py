@@ -15,6 +15,7 @@ def record_text(result: RecordResult) -> str:
         f"{f', {result.undone} undone' if result.undone else ''}), "
         f"{_count(result.events, 'event')}; all of it is on the disk."
     ]
+    parts += [one.text for one in result.warnings if one.code in ("put_back", "not_saved")]
     if result.fit is not None:
         parts.append(result.fit.summary)
         parts.append(f"Next: pointmodel fit {result.log}")

@@ -16,24 +16,60 @@ from pointmodel.recording.remark import complete_pairs, pairs_words
 from pointmodel.recording.session import Session, stamp
 
 LEAVE = ("quit", "exit", "q")
-WORDS = ("undo", "event", "note", "time", "pause", *LEAVE, "help", "?")
+WORDS = ("back", "undo", "redo", "drop", "event", "note", "time", "pause", *LEAVE, "help", "?")
 CAUTION = f"CAUTION: {SUN} {HOLD_THE_TUBE}"
-HINT = "Any time: undo, event, note, time, pause, quit, ? for help."
+HINT = "At any question you may type: back, undo, note, time, pause, quit. Type ? for help."
+HOW = (
+    "For each star: send the telescope to it. Centre it with the slow keys. Then type here what "
+    "the controller says and what the mount reads."
+)
+NO_READOUT = (
+    "No display of the mount's own? Then type how far you moved the tube to the star: 12r 5u is 12 "
+    "arcminutes right and 5 up, seen from behind the tube (l is left, d is down). The Moon is 31 "
+    "arcminutes wide."
+)
+NO_COMMANDED = "Does the controller show no azimuth and altitude? Then type none."
 HELP = (
-    "A pair: the star (a few letters do; Enter takes the one offered), the place that the "
-    "controller shows for it, and what the mount reads once it is centred.",
-    "Figures: 123 45 41 30, or 123.75 41.5, or 123:45:30, 41:30:00. Behind them, if you like, the "
-    "last motions: cw or ccw, up or down.",
-    "undo: strikes the last entry; it stays in the log as a remark, and its figures are offered "
-    "again.",
-    f"{', '.join(logged_events())}: it happened now.",
+    "A pair: type the star (a few letters do), what the controller says, and what the mount reads "
+    "with the star centred. Enter takes what stands in brackets.",
+    "Figures: type 123 45 41 30, or 123.75 41.5, or 123:45:30, 41:30:00. Behind them you may type "
+    "the last motions: cw or ccw, up or down.",
+    f"{NO_READOUT} {NO_COMMANDED}",
+    "back: goes to the question before.",
+    "drop: forgets the pair that you are typing.",
+    "undo: takes back the last line; its figures are offered again. undo 7: takes back line 7. "
+    "redo 7: brings it back. Nothing is ever deleted.",
+    f"{', '.join(logged_events())}: type it when it has happened.",
     "note TEXT: goes with this pair; between pairs it stands alone.",
-    "time 21:04:30: this pair's time, where it is not now.",
+    "time 21:04:30: sets when this pair was centred, if that is not now.",
     "pause: waits. quit or Ctrl-D: ends. What has a line number is safe.",
 )
-LEAVING = "Nothing is lost. quit (or Ctrl-C again) ends; go on by answering."
-RECENTRE = "To centre it again: undo; its figures are offered. Or go on."
+LEAVING = "Nothing is lost. Type quit (or Ctrl-C again) to end. Or go on with your answer."
+FIRST_QUESTION = "This is the first question. To take back the last line, type undo."
+RECENTRE = "To centre it again, type undo: its figures are offered. Or go on."
 _HALF_DAY = timedelta(hours=12)
+_SHORTEST_SLIP = 4
+
+
+def is_word(typed: str) -> bool:
+    """Whether a text is a word of the conversation: then it is obeyed, and never a name."""
+    return first_word(typed) in WORDS or event_meant(typed, exactly=True) is not None
+
+
+def first_word(typed: str) -> str:
+    """The first word of a text as it is held against `WORDS`."""
+    return typed.partition(" ")[0].rstrip(".!,").lower()
+
+
+def word_meant(typed: str) -> str | None:
+    """The word of the conversation that a text is probably a slip of; None: none."""
+    word = typed.strip().lower()
+    if len(word) < _SHORTEST_SLIP or " " in word:
+        return None
+    said = {also: name for name in logged_events() for also in EVENTS[name].also_said}
+    if word in said:
+        return said[word]
+    return nearest(word, (*(w for w in WORDS if len(w) >= _SHORTEST_SLIP), *logged_events()), 0.74)
 
 
 def event_meant(text: str, exactly: bool = False) -> str | None:
@@ -80,11 +116,14 @@ def opening_words(session: Session, now_s: float) -> Iterator[str]:
     else:
         star = session.log.target[-1]
         last = f"line {int(lines[-1])}{f', {star}' if star else ''}"
-        yield f"{session.name}: goes on; {pairs_words(pairs)}, last {last}."
+        yield f"{session.name} goes on. It holds {pairs_words(pairs)}. The last is {last}."
     if session.mount.source is not None:
         yield f"Mount file: {session.mount.source}."
     if known := state_words(session.log.mount.alignment):
         yield f"{known}: stars, under [alignment] in {session.mount.source or session.name}."
     now = stamp(now_s, session.mount)
-    yield f"Times are this computer's, now {now}; if wrong, type time 21:04:30."
+    yield f"Each pair gets this computer's time, now {now}."
+    yield "If that is wrong, type the right one before each pair, such as time 21:04:30."
+    if not pairs:
+        yield HOW
     yield HINT

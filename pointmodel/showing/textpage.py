@@ -7,6 +7,7 @@ control characters before they reach a terminal.
 from __future__ import annotations
 
 import os
+import re
 from collections.abc import Iterable, Sequence
 from io import StringIO
 from typing import TYPE_CHECKING, Any
@@ -17,8 +18,11 @@ if TYPE_CHECKING:
     from rich.console import RenderableType
 
 NARROWEST_COLUMNS = 40
-WIDEST_UNBROKEN_CELL = 20
+GAP = 2  # blanks between columns
+MOST_LINES = 3  # of a cell, before a table becomes a list
+LONGEST_WORD = 20
 LONGEST_RULE = 60
+KEPT = "\x00"  # stands for a blank at which no line may break; no cleaned text holds one
 
 Row = Sequence[str]
 
@@ -86,27 +90,41 @@ class TextPage:
     def table(self, title: str | None, head: Row, rows: Sequence[Row], right: int = 0) -> None:
         """A table under its title, its last `right` columns set flush right; nothing without rows.
 
-        Where the width is too small for columns, each row becomes an item of a list.
+        Columns give way at blanks, the widest first, down to `MOST_LINES` lines a cell. Where the
+        width is too small even so, each row becomes an item of a list.
         """
-        if rows and _least_width(head, rows) > self._console.width:
+        if not rows:
+            return
+        widths = _column_widths(head, rows, self._console.width)
+        if widths is None:
             self.bullets(title, (_row_in_words(head, row) for row in rows))
-        elif rows:
+        else:
             if title:
                 self.heading(title)
-            grid = self._grid(len(head) - right, right)
+            grid = self._grid(len(head) - right, right, widths)
             for row in (head, *rows):
-                grid.add_row(*(self._set(cell) for cell in row))
+                grid.add_row(*map(self._cell, row, widths))
             self._console.print(grid)
             self._console.print()
 
+    def _cell(self, told: str, width: int) -> RenderableType:
+        return self._lines_of(_wrapped(clean(told).strip(), width))
+
     @staticmethod
-    def _grid(left: int, right: int) -> Any:
+    def _grid(left: int, right: int, widths: Sequence[int | None] = ()) -> Any:
         from rich.table import Table
 
-        grid = Table.grid(padding=(0, 2, 0, 0))
+        grid = Table.grid(padding=(0, GAP, 0, 0))
         for k in range(left + right):
-            grid.add_column(overflow="fold", justify="left" if k < left else "right")
+            width = widths[k] if widths else None
+            grid.add_column(overflow="fold", justify="left" if k < left else "right", width=width)
         return grid
+
+    @staticmethod
+    def _lines_of(lines: Sequence[str]) -> RenderableType:
+        from rich.text import Text
+
+        return Text("\n".join(lines))
 
     @staticmethod
     def _set(told: str, bold: bool = False) -> RenderableType:
@@ -115,15 +133,50 @@ class TextPage:
         return Text(clean(told).strip(), style="bold" if bold else "")
 
 
-def _least_width(head: Row, rows: Sequence[Row]) -> int:
-    titles = [max(map(len, title.split())) for title in head]
-    cells = [max(min(len(row[k]), WIDEST_UNBROKEN_CELL) for row in rows) for k in range(len(head))]
-    return sum(max(pair) + 2 for pair in zip(titles, cells, strict=True))
+def _column_widths(head: Row, rows: Sequence[Row], width: int) -> list[int] | None:
+    """Return the columns' widths within the page's; None where that is too narrow for columns."""
+    columns = [[clean(cell).strip() for cell in column] for column in zip(head, *rows, strict=True)]
+    least = [max(_narrowest(cell, MOST_LINES) for cell in column) for column in columns]
+    found = [max(map(len, column)) for column in columns]
+    room = width - GAP * len(head)
+    if sum(least) > room:
+        return None
+    while sum(found) > room:
+        spare = [now > floor for now, floor in zip(found, least, strict=True)]
+        widest = max((k for k, can_give in enumerate(spare) if can_give), key=found.__getitem__)
+        found[widest] -= 1
+    return [_balanced(column, now) for column, now in zip(columns, found, strict=True)]
+
+
+def _balanced(column: Sequence[str], width: int) -> int:
+    """Return the least width at which no cell of a column needs more lines than at this one."""
+    return max(_narrowest(cell, max(1, len(_wrapped(cell, width)))) for cell in column)
+
+
+def _narrowest(cell: str, lines: int) -> int:
+    """Return the least width in which a cell stands in so many lines of whole words.
+
+    Words longer than `LONGEST_WORD` (a user's own) are broken; at least 1.
+    """
+    longest = min(max(map(len, _kept(cell).split()), default=1), LONGEST_WORD)
+    widths = range(longest, max(len(cell), longest) + 1)
+    return next((width for width in widths if len(_wrapped(cell, width)) <= lines), longest)
+
+
+def _wrapped(cell: str, width: int) -> list[str]:
+    """Return the lines of a cell; a number and its unit stay together."""
+    from textwrap import wrap
+
+    return [line.replace(KEPT, " ") for line in wrap(_kept(cell), max(width, 1))]
+
+
+def _kept(cell: str) -> str:
+    return re.sub(r"(?<=\d) (?=%|mm\b|min\b|turns?\b|\d/\d)|(?<=over|nder) (?=\d)", KEPT, cell)
 
 
 def _row_in_words(head: Row, row: Row) -> str:
     told = (
-        f"{title[0].lower() + title[1:]} {cell}"
+        f"{title[0].upper() + title[1:]}: {cell}."
         for title, cell in zip(head[1:], row[1:], strict=True)
     )
-    return f"{row[0]}: {'; '.join(told)}"
+    return " ".join((f"{row[0]}.", *told))

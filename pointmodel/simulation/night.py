@@ -19,6 +19,8 @@ from pointmodel.simulation.faults import Fault
 from pointmodel.simulation.mount import SimulatedCircumstances
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from pointmodel.reading.mountfile import MountFile
     from pointmodel.reading.nightlog import NightLog
 
@@ -108,6 +110,11 @@ class SimulatedNight:
 
         return night_log(self)
 
+    @property
+    def frame(self) -> pd.DataFrame:
+        """The log as a frame, index `line`; `pm.fit` takes it."""
+        return self.log.pairs
+
     def to_csv_text(self) -> str:
         """The log as the text of a CSV file."""
         from pointmodel.simulation.files import csv_text
@@ -140,3 +147,17 @@ class SimulatedNight:
         from pointmodel.simulation.files import night_text
 
         return night_text(self)
+
+    def __repr__(self) -> str:
+        """Return a few lines: what matters first. `str` gives all of it."""
+        from pointmodel.showing.cards import brief
+        from pointmodel.simulation.card import night_card
+
+        return brief(night_card(self))
+
+    def _repr_html_(self) -> str:
+        """Return the same as a card for a notebook."""
+        from pointmodel.showing.cards import html
+        from pointmodel.simulation.card import night_card
+
+        return html(night_card(self))

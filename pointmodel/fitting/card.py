@@ -1,0 +1,49 @@
+"""A fit in a few lines at the prompt, and as a card in a notebook: advice, terms, a small sky.
+
+Read `showing/cards.py` first. Nothing is worked out here.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from pointmodel.fitting import words
+from pointmodel.fitting.skymaps import sky_picture
+from pointmodel.showing.cards import Card, html
+
+if TYPE_CHECKING:
+    from pointmodel.fitting.result import Fit
+
+TERMS_HEAD = ("Term", "Value", "95 % range", "How sure")
+
+
+def fit_card(fit: Fit) -> Card:
+    """What to do first, how go-to stands, and the terms; no terms where the figures say nothing."""
+    title = f"Fit of {fit.log.name}: {words.pairs_words(fit)}"
+    if fit.readings.stops:
+        return Card(title, (fit.summary,), more=MORE)
+    return Card(
+        title,
+        (fit.summary, words.go_to_now(fit).sentence),
+        TERMS_HEAD,
+        [
+            (
+                words.term_title(term),
+                words.value_words(term),
+                words.term_range_words(term),
+                words.STATUS[term.status],
+            )
+            for term in fit.term_estimates
+        ],
+        MORE,
+    )
+
+
+def fit_html(fit: Fit) -> str:
+    """The card with the small sky of misses as logged."""
+    if fit.readings.stops:
+        return html(fit_card(fit))
+    return html(fit_card(fit), {"Misses as logged": sky_picture(fit, "before")})
+
+
+MORE = "print it for all of it; .terms, .pairs and .forecast are frames"

@@ -1,0 +1,66 @@
+"""An entry brought onto the disk, come what may, and what is said of it.
+
+Read `session.py` first.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+
+from pointmodel.base.wording import sentence
+from pointmodel.recording.advice import NextStep
+from pointmodel.recording.conversation import Conversation, Leave
+from pointmodel.recording.logfile import NotSavedError
+from pointmodel.recording.session import Kept, RefusedError, Session, stamp
+from pointmodel.recording.terminal import undisturbed
+from pointmodel.recording.words import LEAVE
+
+
+class Answers:
+    """Keeps entries and says what follows; `next_star` is the one that was proposed last."""
+
+    def __init__(self, talk: Conversation, session: Session, clock: Callable[[], float]) -> None:
+        """`clock` gives POSIX seconds."""
+        self._talk, self._session, self._clock = talk, session, clock
+        self.next_star: str | None = None
+
+    def keep(self, cells: Mapping[str, str]) -> Kept | None:
+        """Bring an entry onto the disk; where the disk is full, ask until it is safe or dropped."""
+        while True:
+            try:
+                with undisturbed():
+                    return self._session.keep(cells, self._clock())
+            except RefusedError as error:
+                self._talk.say(f"REFUSED: {error}.", alarm=True)
+                return None
+            except NotSavedError as error:
+                self._talk.say(
+                    f"NOT SAVED: {error}. The log is as it was. {error.cure}. Then press Enter to "
+                    "try again. Type drop to give this entry up, quit to end.",
+                    alarm=True,
+                )
+            wish = self._talk.raw("Try again? ").lower()
+            if wish in LEAVE:
+                raise Leave
+            if wish == "drop":
+                return None
+
+    def keep_event(self, kind: str) -> bool:
+        """Keep an event as of now, and say what it changes; False where it is not kept."""
+        kept = self.keep({"event": kind, "time": stamp(self._clock(), self._session.mount)})
+        if kept is not None:
+            self.tell(kept)
+        return kept is not None
+
+    def tell(self, kept: Kept) -> None:
+        """The line that is safe now, what it says, and what next."""
+        self._talk.say(f"Line {kept.line}. {kept.remark.told}", kept.remark.alarm)
+        for notice in self._session.new_notices():
+            self._talk.say(sentence(notice.text), alarm=True)
+        self.advise(kept.remark.next)
+
+    def advise(self, after: NextStep) -> None:
+        """What to do next; its star is offered."""
+        self.next_star = after.star
+        if after.text:
+            self._talk.say(after.text)

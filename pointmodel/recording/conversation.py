@@ -1,0 +1,83 @@
+"""One question, one answer: what is shown in brackets, the words obeyed at any question, Ctrl-C.
+
+The dialogue says what the words do; a question never hears of them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from pointmodel.recording.terminal import Terminal
+from pointmodel.recording.words import LEAVING, is_word
+
+Obey = Callable[[str], None]
+"""Does what a typed word says; may raise a turn of the conversation."""
+
+
+class StartOver(Exception):  # noqa: N818 (a turn of the conversation, no error)
+    """The pair in hand is begun again."""
+
+
+class Back(Exception):  # noqa: N818 (a turn of the conversation, no error)
+    """The question before is asked again."""
+
+
+class Leave(Exception):  # noqa: N818 (a turn of the conversation, no error)
+    """The recording is over."""
+
+
+class Conversation:
+    """Asks on a terminal; what is typed is obeyed where it is a word, else it is the answer."""
+
+    def __init__(self, terminal: Terminal, obey: Obey) -> None:
+        """Nothing is asked yet."""
+        self._terminal, self._obey = terminal, obey
+
+    def say(self, text: str, alarm: bool = False) -> None:
+        """Say a paragraph."""
+        self._terminal.say(text, alarm)
+
+    def ask(self, prompt: str, offered: str | None = None, known: tuple[str, ...] = ()) -> str:
+        """One answer; for Enter alone the offered one, which is shown in brackets.
+
+        Raises a turn of the conversation.
+        """
+        shown = f"{prompt} [{offered}]? " if offered else f"{prompt}? "
+        while True:
+            typed = self.raw(shown, known)
+            if not is_word(typed):
+                return typed or offered or ""
+            self._obey(typed)
+
+    def agrees(self, question: str, usual: bool) -> bool | str:
+        """Whether the answer is yes, `usual` for Enter alone; what else was typed as it stands.
+
+        Raises a turn of the conversation.
+        """
+        shown = f"{question}? [{'Y/n' if usual else 'y/N'}] "
+        while True:
+            typed = self.raw(shown)
+            if is_word(typed):
+                self._obey(typed)
+                continue
+            if not typed:
+                return usual
+            said = typed.strip(".!").lower()
+            return said in _YES if said in (*_YES, *_NO) else typed
+
+    def raw(self, prompt: str, known: tuple[str, ...] = ()) -> str:
+        """One line as typed. Raises Leave at its end, or where Ctrl-C comes twice."""
+        for stop_at_next in (False, True):
+            try:
+                return self._terminal.ask(prompt, known)
+            except EOFError:
+                raise Leave from None
+            except KeyboardInterrupt:
+                if stop_at_next:
+                    raise Leave from None
+                self._terminal.say("")
+                self._terminal.say(LEAVING)
+        raise AssertionError("one of the two returns or raises")
+
+
+_YES, _NO = ("y", "yes"), ("n", "no")
