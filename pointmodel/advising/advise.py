@@ -126,8 +126,8 @@ def _plan(grounds: Grounds, ladder: Ladder, actions: Way) -> Plan:
         done = way[: k + 1]
         # pressed after every line, perhaps after the last: how it stands is known once it is zeroed
         zeroed = any(ACTIONS[one].ends != "nothing" for one in done)
-        known = zeroed or not grounds.pressed_each_line
-        steps.append(_step(grounds, name, ladder.forecast(done) if known else None, done))
+        told = zeroed or not grounds.pressed_each_line
+        steps.append(_step(grounds, name, ladder.forecast(done) if told else None, done))
     slack = {"azimuth_backlash", "altitude_backlash"} & grounds.likely
     if slack and steps and len(steps) <= 2 and steps[-1].action != "apply_corrections":
         text = words.step_text("same_approach", grounds)

@@ -20,8 +20,8 @@ if __name__ == "__main__":
     sys.path.insert(0, str(Path(__file__).parents[1]))
 
 import numpy as np
-from bench.evening_machine import ZEROING_PLACES
 from bench.evening_kinds import KINDS, coarse_set_up, evening
+from bench.evening_machine import ZEROING_PLACES
 from bench.evening_orders import Answer, answer_to, step_done
 from bench.evening_play import Evening, Script, play
 

@@ -210,7 +210,7 @@ def _after(evening: Evening, said: Answer, order: str) -> tuple[float, bool]:
 def step_done(
     machine: Machine, action: str, said: Answer, zero_on: tuple[float, float] | None = None
 ) -> Machine:
-    """The machine once one step was done as it says; zeroed on a middling star where none is told."""
+    """The machine once one step was done as it says; zeroed on a middling star if none is told."""
     if action == ZERO:
         return machine.zeroed(zero_on)
     if action == REALIGN:
