@@ -148,10 +148,10 @@ def _nudge_of_ways(steps: list[tuple[str, str, str]], field_arcmin: float | None
         column = NUDGE[way[0].lower() in "ud"]
         if column in found:
             raise EntryError("type one figure for right or left, and one for up or down")
-        sign = "-" if way[0].lower() in "ld" else ""
-        if figure[0] in "+-−":
+        back = way[0].lower() in "ld"
+        if back and figure[0] in "+-−":
             raise EntryError("type a sign or a word such as left, not both")
-        found[column] = f"{sign}{figure.strip()}{f' {unit}' if unit else ''}"
+        found[column] = f"{'-' if back else ''}{figure.strip()}{f' {unit}' if unit else ''}"
     right, up = (found.get(column, "0") for column in NUDGE)
     return _nudge(right, up, field_arcmin)
 
