@@ -32,7 +32,7 @@ AZ_ALT_WANTED = "azimuth and altitude in degrees, such as 123.5,45 or 123°30',4
 FILE = "<targets>"
 ZONE_WANTED = (
     "a zone behind it, such as 2031-05-17T21:04:30+10:00, or time_zone under [site] in the mount "
-    "file: targets by name need the true moment"
+    "file: a target by name needs the true time"
 )
 _HOURS_AND_A_SIGN = re.compile(r"\s*\d{1,2}\s*:\s*\d[^,]*,\s*[+−–-]")
 _WHICH_OF_TWO = (
@@ -180,7 +180,7 @@ def asked_moment(
         return AskedMoment(written, moment.posix_s), []
     if by_name:
         raise InputError([Problem("<at>", None, None, quoted(text), ZONE_WANTED)])
-    told = f"the moment {text} has no zone, and the mount file names none: taken as UTC"
+    told = f"the time {text} has no zone, and the mount file names none. It is taken as UTC"
     return AskedMoment(_written(moment.posix_s, UTC)), [Notice("time_zone", told)]
 
 

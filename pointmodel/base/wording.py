@@ -60,6 +60,12 @@ def line_list(lines: Sequence[int], at_most: int = 5) -> str:
     return f"{'line' if len(lines) == 1 else 'lines'} {join(shown)}"
 
 
+def one_after_another(*parts: str | None) -> str | None:
+    """The parts that there are as one remark of several sentences; None where there are none."""
+    told = [part for part in parts if part]
+    return ". ".join([*told[:1], *(part[:1].upper() + part[1:] for part in told[1:])]) or None
+
+
 def sentence(text: str) -> str:
     """The text with a capital at its head and a full stop at its end."""
     text = text.strip()

@@ -166,7 +166,7 @@ def without_copies(summaries: Sequence[NightSummary]) -> tuple[list[NightSummary
         first = kept.setdefault((*pairs, summary.fitted.tobytes()), summary)
         if first is not summary:
             text = (
-                f"{_called(first)} and {_called(summary)} hold the same pairs: this night is used "
+                f"{_called(first)} and {_called(summary)} hold the same pairs. This night is used "
                 "once"
             )
             notices.append(Notice("same_log", text))
@@ -225,10 +225,12 @@ def season_notices(
         notices.append(Notice("skipped", rest))
     mounts = sorted({summary.mount_name for summary in summaries if summary.mount_name})
     if len(mounts) > 1:
-        text = f"the mount files name different mounts ({join(mounts[:5])}); taken as one"
+        text = f"the mount files name different mounts ({join(mounts[:5])}). They are taken as one"
         notices.append(Notice("other_mounts", text))
     if any(summary.start_s is None for summary in summaries):
-        notices.append(Notice("order", "not every log has times: the nights stand as given"))
+        notices.append(
+            Notice("order", "not every log has times, so the nights stand in the order given")
+        )
     about: dict[tuple[str, str], list[str]] = {}
     for summary, name in zip(summaries, ids, strict=True):
         for notice in summary.warnings:
@@ -238,7 +240,9 @@ def season_notices(
         for (code, text), whom in list(about.items())[:MOST_REMARKS]
     ]
     if len(about) > MOST_REMARKS:
-        text = f"{len(about) - MOST_REMARKS} more remarks on single nights: see their own fits"
+        text = (
+            f"{len(about) - MOST_REMARKS} more remarks on single nights: run pointmodel fit on them"
+        )
         notices.append(Notice("more_remarks", text))
     return tuple(notices)
 

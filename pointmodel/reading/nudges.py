@@ -74,7 +74,7 @@ def _unit_arcmin(unit: str, field_arcmin: float | None) -> float:
 
 NUDGES = Notice(
     "nudges",
-    "nudges are read as the way that the tube went: right is clockwise, seen from above. If you "
+    "nudges are read as the way that the tube went. Right is clockwise, seen from above. If you "
     "noted which way the star went in the eyepiece, every correction here is the wrong way round",
 )
 
