@@ -13,7 +13,7 @@ from pointmodel.base.angles import format_dm
 
 UNKNOWN = "unknown"
 # what a hand at the eyepiece can use: choices
-TENTHS_BELOW_ARCMIN, DEGREES_FROM_ARCMIN = 3.0, 90.0
+TENTHS_BELOW_ARCMIN, DEGREES_FROM_ARCMIN, LEAST_GAIN_ARCMIN = 3.0, 90.0, 0.1
 ARCMINUTE_NOTE = "(′: a sixtieth of a degree; the Moon is 31′ wide)"
 
 UNIT_SUFFIX = {"arcmin": "′", "arcmin/h": "′/h", "arcmin/deg": "′/°", "1": ""}
@@ -88,6 +88,11 @@ def miss_words(miss_arcmin: float | None) -> str:
     if 0.0 < size < 0.095:
         return f"{figure(60.0 * miss_arcmin, 0)}″" if size > 0.5 / 60.0 else "under 1″"
     return f"{figure(miss_arcmin, 1 if size < TENTHS_BELOW_ARCMIN - 0.05 else 0)}′"
+
+
+def gain_words(gained_arcmin: float) -> str:
+    """By how much something gets better; less than any hand can use is next to nothing."""
+    return miss_words(gained_arcmin) if gained_arcmin >= LEAST_GAIN_ARCMIN else "next to nothing"
 
 
 def miss_range_words(low_arcmin: float, high_arcmin: float) -> str:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from pointmodel.base.angles import format_dm, format_dms
 from pointmodel.base.compass import compass_word
-from pointmodel.base.figures import figure, miss_words
+from pointmodel.base.figures import figure, gain_words, miss_words
 from pointmodel.base.times import format_utc_offset
 from pointmodel.base.wording import join, sentence
 from pointmodel.mount.terms import plain_name
@@ -22,7 +22,6 @@ if TYPE_CHECKING:
 STARS_TITLE = "Centre these, in this order"
 STARS_HEAD = ("No.", "Star", "Direction", "Azimuth", "Height", "Magnitude", "Go-to then misses by")
 MOST_REFUSED = 8
-LEAST_GAIN_ARCMIN = 0.1  # no hand feels less
 TOO_LIGHT = ("daylight", "twilight")
 ALARMING = (*TOO_LIGHT, "sun", "sun_slew", "setting", "clocks_change", "zone")
 UNKNOWN_ZONE = "not in the mount file: add time_zone under [site]"
@@ -93,20 +92,16 @@ def stop_words(result: PlanResult) -> str:
     """When to stop."""
     last = result.stop_after
     if last is None:
-        return f"Two more stars after these would gain {_gain(result.more.gained_arcmin)}."
+        return f"Two more stars after these would gain {gain_words(result.more.gained_arcmin)}."
     if last == len(result.stars):
-        return f"Then stop: two more stars would gain {_gain(result.more.gained_arcmin)}."
+        return f"Then stop: two more stars would gain {gain_words(result.more.gained_arcmin)}."
     before = result.expected[last - 1].rms_arcmin if last else result.now_rms_arcmin
     later = result.expected[min(last + 1, len(result.stars) - 1)].rms_arcmin
-    gain = f"two more would gain {_gain(before - later)}"
+    gain = f"two more would gain {gain_words(before - later)}"
     if last == 0:
         return f"You may stop: {gain}."
     rest = "The others show whether one of them was another star."
     return f"You may stop after star {last}: {gain}. {rest}"
-
-
-def _gain(gained_arcmin: float) -> str:
-    return miss_words(gained_arcmin) if gained_arcmin >= LEAST_GAIN_ARCMIN else "next to nothing"
 
 
 def pair_lines(result: PlanResult) -> list[str]:
