@@ -30,6 +30,7 @@ OWN_WORDS = {
     "pictures",
     "breakdown",
     "card",
+    "plotting",
 }
 MOST_ROOMS, MOST_ARROWS, MOST_FLOORS = 22, 110, 12
 

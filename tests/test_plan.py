@@ -19,7 +19,7 @@ from click.testing import CliRunner
 import pointmodel as pm
 from pointmodel.base.arrays import FloatArray
 from pointmodel.cli import command_line
-from pointmodel.mount.terms import STANDARD_NAMES
+from pointmodel.mount.terms import STANDARD_NAMES, TERMS
 from pointmodel.planning import choice
 from pointmodel.planning import plan as starplan
 from pointmodel.planning.knowledge import (
@@ -224,7 +224,7 @@ def test_two_more_stars_gain_less_the_more_there_are() -> None:
     many = pm.fit(pm.simulate(seed=1, pairs=24).log)
     gains = [starplan.gain_of_more(fit) for fit in (few, many)]
     assert gains[0].gained_arcmin > 2.0 * gains[1].gained_arcmin
-    assert gains[0].is_worth_it
+    assert gains[0].least_arcmin == pytest.approx(40.0 / 12.0)
     assert all(gain.after_two_more_rms_arcmin <= gain.now_rms_arcmin for gain in gains)
 
 
@@ -261,8 +261,31 @@ def test_it_says_when_to_stop() -> None:
     assert 6 <= result.stop_after < 16
     misses = [step.rms_arcmin for step in result.expected]
     gained = misses[result.stop_after - 1] - misses[result.stop_after + 1]
-    assert gained < max(0.1, 0.05 * misses[result.stop_after - 1])
+    assert gained < 40.0 / 12.0
     assert evening(3).stop_after is None
+
+
+def test_more_stars_are_worth_it_where_they_gain_a_twelfth_of_the_field() -> None:
+    fit = pm.fit(pm.simulate(seed=0, pairs=4).log)
+    wide, narrow = (
+        starplan.gain_of_more(pm.fit(fit.log, mount={"optics": {"field_of_view": field}}))
+        for field in (60.0, 15.0)
+    )
+    assert wide.gained_arcmin == pytest.approx(narrow.gained_arcmin, rel=0.3)
+    assert 15.0 / 12.0 < narrow.gained_arcmin < 60.0 / 12.0
+    assert narrow.is_worth_it
+    assert wide.is_worth_it == bool(wide.settles)
+
+
+def test_what_two_more_stars_would_settle_is_worth_staying_for() -> None:
+    """A lean that may be large enough to matter, and that two well-placed stars would rule out."""
+    gains = [
+        starplan.gain_of_more(pm.fit(pm.simulate(seed=seed, pairs=4).log)) for seed in range(12)
+    ]
+    settling = [gain for gain in gains if gain.settles]
+    assert settling
+    assert all(gain.is_worth_it for gain in settling)
+    assert {name for gain in settling for name in gain.settles} <= set(TERMS)
 
 
 def test_alignment_stars_are_well_apart_and_worth_what_a_realignment_is() -> None:

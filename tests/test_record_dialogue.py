@@ -104,11 +104,11 @@ def test_a_pair_takes_three_answers() -> None:
     assert [said for said in script.said if said.endswith("? ")] == [
         "1. Star [Arcturus]? ",
         "The controller says (azimuth altitude)? ",
-        "Centred, the mount reads (azimuth altitude)? ",
+        "The mount reads (azimuth altitude)? ",
         next(said for said in script.said if said.startswith("2. Star")),
     ]
-    assert script.has("Sent to 225°00.0′ 31°05.0′.")
-    assert script.has("Line 2. 1 pair; with 3 more a wrong star will show.")
+    assert script.has("Sent to 225°00.0′ 31°05.0′. Centre the star.")
+    assert script.has("Line 2. 1 pair. With 3 more a wrong star will show.")
 
 
 def test_the_first_star_is_proposed_before_there_is_a_pair() -> None:
@@ -180,8 +180,8 @@ def test_an_azimuth_alone_is_asked_for_its_altitude() -> None:
 
 def test_what_cannot_be_read_is_asked_again_and_nothing_is_kept() -> None:
     script, _ = play("canopus", "north, high", "40 40 24", *PAIR[1:])
-    assert script.has("! Not understood: azimuth north: degrees such as")
-    assert script.has("! Not understood: azimuth and altitude parted by a comma")
+    assert script.has("! Not understood: azimuth north: type degrees such as")
+    assert script.has("! Not understood: this could be 40°00.0′ 40°24.0′")
     assert lines() == [WRITTEN]
 
 
@@ -296,7 +296,7 @@ def test_undo_strikes_the_pair_and_offers_its_figures() -> None:
     assert lines() == [f"# undone: {WRITTEN}", WRITTEN.replace("30 56", "30 59")]
     assert script.has("Undone: Canopus, line 2. It stays in the log as a remark.")
     assert script.has("Its figures are offered again: Enter takes each.")
-    assert script.has("Centred, the mount reads (azimuth altitude) [225 6, 30 56]? ")
+    assert script.has("The mount reads (azimuth altitude) [225 6, 30 56]? ")
     assert (result.pairs, result.entered, result.undone) == (1, 2, 1)
 
 
@@ -421,7 +421,7 @@ def test_ctrl_c_between_the_last_key_and_the_answer_loses_nothing(
 
     monkeypatch.setattr("pointmodel.recording.session.judge", interrupted)
     script, result = play(*PAIR, "quit")
-    assert script.has("Line 2. 1 pair; with 3 more")
+    assert script.has("Line 2. 1 pair. With 3 more")
     assert result.pairs == 1
 
 
@@ -544,7 +544,7 @@ def test_a_mistake_of_the_program_does_not_end_the_night(monkeypatch: pytest.Mon
 def test_a_nudge_takes_the_place_of_the_second_place_from_the_first_pair_on() -> None:
     script, _ = play("canopus", "225 0 31 5", "12r 5d", "spica", "27 57.5", "-3 0.5'")
     assert script.has("No display of the mount's own? Then type how far you moved the tube")
-    assert script.has("You moved the tube by (right up, such as 12r 5u)? ")
+    assert script.has("You moved the tube (12r 5u: right and up)? ")
     written = Path("night.csv").read_text().splitlines()
     assert written[0] == FULL_HEADER.replace("centred_az,centred_alt", "nudge_right,nudge_up")
     assert written[1:] == [f"Canopus,{AT},225 0,31 5,12,-5,,,,", f"Spica,{AT},27,57.5,-3,0.5',,,,"]

@@ -53,13 +53,13 @@ def test_a_place_is_read_in_any_notation_of_the_log(
 @pytest.mark.parametrize(
     ("typed", "why"),
     [
-        ("", "azimuth and altitude, such as"),
-        ("123.75", "azimuth and altitude, such as"),
-        ("40 40 24", "could be 40°00.0′ 40°24.0′ or 40°40.0′ 24°00.0′"),
+        ("", "type azimuth and altitude, such as"),
+        ("123.75", "type azimuth and altitude, such as"),
+        ("40 40 24", "could be 40°00.0′ 40°24.0′ or 40°40.0′ 24°00.0′: type a comma"),
         ("41 30 123 45", "azimuth first, then altitude"),
-        ("123 75 41 30", "azimuth 123 75: minutes below 60"),
-        ("here there", "azimuth here: degrees such as"),
-        ("1;2;3", "azimuth and altitude, such as"),
+        ("123 75 41 30", "azimuth 123 75: type minutes below 60"),
+        ("here there", "azimuth here: type degrees such as"),
+        ("1;2;3", "type azimuth and altitude, such as"),
     ],
 )
 def test_what_is_no_place_is_answered_with_what_would_be_right(typed: str, why: str) -> None:
@@ -123,7 +123,7 @@ def test_a_nudge_is_read_as_people_type_it(typed: str, right: float, up: float) 
     [
         ("12", 40.0, "how far right and up"),
         ("12r 5r", 40.0, "one figure for right or left"),
-        ("-12r 5u", 40.0, "either a sign or a word"),
+        ("-12r 5u", 40.0, "a sign or a word"),
         ("0.5fr 0.5fu", None, "field_of_view"),
         ("9999r 1u", 40.0, "at most 30°"),
         ("200 30 60 15", 40.0, "how far right and up"),

@@ -51,8 +51,8 @@ class Watched:
 
 def test_each_new_pair_gets_its_line() -> None:
     watched = Watched()
-    assert watched.add("".join(NIGHT[:5]))[0].startswith("Line 5, Muhlifain. Fits, ")
-    assert watched.add(NIGHT[5])[0].startswith("Line 6, Unukalhai. Fits, ")
+    assert watched.add("".join(NIGHT[:5]))[0].startswith("Line 5, Muhlifain. It fits: ")
+    assert watched.add(NIGHT[5])[0].startswith("Line 6, Unukalhai. It fits: ")
     assert watched.add(NIGHT[9])[0].startswith("Line 7, Suhail. DOES NOT FIT: ")
 
 
@@ -76,7 +76,7 @@ def test_a_file_that_is_not_there_yet_is_waited_for() -> None:
     watched = Watched()
     assert watched.look() == ["night.csv: No such file or directory; waiting for it."]
     assert watched.add(NIGHT[0]) == ["night.csv: 0 pairs."]
-    assert watched.add(NIGHT[1])[0].startswith("Line 2, Gienah. 1 pair; ")
+    assert watched.add(NIGHT[1])[0].startswith("Line 2, Gienah. 1 pair. ")
 
 
 def test_a_log_that_cannot_be_read_is_told_of_once_and_looked_at_again() -> None:
@@ -84,7 +84,7 @@ def test_a_log_that_cannot_be_read_is_told_of_once_and_looked_at_again() -> None
     watched.add("".join(NIGHT[:5]))
     assert 'line 6, column commanded_az: read "x"' in watched.add("a,,x,1,2,3,,\n")[0]
     watched.path.write_text("".join(NIGHT[:6]))
-    assert watched.look()[0].startswith("Line 6, Unukalhai. Fits")
+    assert watched.look()[0].startswith("Line 6, Unukalhai. It fits")
 
 
 def test_a_log_replaced_by_a_shorter_one_is_counted_anew() -> None:
@@ -94,7 +94,7 @@ def test_a_log_replaced_by_a_shorter_one_is_counted_anew() -> None:
     beside.write_text("".join(NIGHT[:4]))
     beside.replace(watched.path)
     assert watched.look() == ["night.csv: 3 pairs."]
-    assert watched.add("".join(NIGHT[4:5]))[0].startswith("Line 5, Muhlifain. Fits")
+    assert watched.add("".join(NIGHT[4:5]))[0].startswith("Line 5, Muhlifain. It fits")
 
 
 def test_remarks_and_events_alone_bring_no_line() -> None:
@@ -112,7 +112,7 @@ def test_watching_ends_well_with_ctrl_c() -> None:
         assert program.stdout is not None
         assert program.stderr is not None
         first = program.stdout.readline()
-        assert first.startswith("Line 5, Muhlifain. Fits, ")
+        assert first.startswith("Line 5, Muhlifain. It fits: ")
         with Path("night.csv").open("a") as file:
             file.write(NIGHT[9])
         told = time.monotonic()

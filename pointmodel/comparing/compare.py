@@ -49,6 +49,7 @@ from pointmodel.mount.terms import N_STANDARD, STANDARD, STANDARD_NAMES
 
 if TYPE_CHECKING:
     import pandas as pd
+    from matplotlib.axes import Axes
 
     from pointmodel.fitting.result import Fit
     from pointmodel.reading.mountfile import MountSource
@@ -96,6 +97,18 @@ class CompareResult:
         from pointmodel.comparing.document import compare_document
 
         return compare_document(self)
+
+    def plot_terms(
+        self, ax: Axes | None = None, terms: Sequence[str] | None = None, **kwargs: Any
+    ) -> Axes:
+        """Draw terms with their 95 % ranges night by night, arcminutes; return the axes.
+
+        `terms` are their names; left out, all but those that are set down anyhow each night. A
+        dashed line marks a change. Keyword arguments go to `errorbar`.
+        """
+        from pointmodel.comparing.plotting import plot_terms
+
+        return plot_terms(self, ax, terms, **kwargs)
 
     def report(self, path: str | Path) -> Path:
         """Write the page; returns its path. Replaces only a page of its own making."""

@@ -34,6 +34,7 @@ from pointmodel.estimate.results import Inseparable, Noise, PairResults, SetAsid
 from pointmodel.estimate.segments import Segment
 from pointmodel.estimate.solve import Solution
 from pointmodel.estimate.sparse import FaultFinding
+from pointmodel.fitting.plotting import FitPlots
 from pointmodel.forecasting.forecast import forecasts, sky_forecast
 from pointmodel.forecasting.machine import MountModel, readings_for
 from pointmodel.forecasting.outlook import Outlook, at_targets, open_sky
@@ -81,7 +82,7 @@ USUAL_SIGMAS_ARCMIN = np.array([0.5, 0.9, 1.3, 2.0, 3.6])
 
 
 @dataclass(frozen=True, eq=False)
-class Fit:
+class Fit(FitPlots):
     """What one night says of its mount.
 
     `log` holds the complete pairs. `segments` are its parts between events, each with the

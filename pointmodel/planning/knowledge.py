@@ -18,6 +18,7 @@ from pointmodel.estimate.termsprior import BASE_SD
 from pointmodel.forecasting.machine import MountModel, linearised_at, readings_for
 from pointmodel.forecasting.outlook import Outlook, open_sky
 from pointmodel.mount.priors import SCATTER_ARCMIN, SIGMA_ARCMIN
+from pointmodel.mount.remedies import USUAL_FIELD_ARCMIN
 from pointmodel.mount.terms import STANDARD_NAMES
 from pointmodel.reading.mountfile import MountFile
 
@@ -29,6 +30,8 @@ if TYPE_CHECKING:
 TYPICAL_SD_ARCMIN = np.array([90.0, 45.0, 15.0, 10.0, 30.0, 30.0])
 OF_THE_SET_UP = ("azimuth_index", "altitude_index", "tilt_north", "tilt_east")
 LEAST_SIGMA_ARCMIN = 0.1
+LEAST_GAIN_SHARE_OF_FIELD = 1.0 / 12.0  # a choice: nobody sees a smaller gain in the eyepiece
+TWO_SIDED_95 = 1.96
 
 
 @dataclass(frozen=True, eq=False)
@@ -170,6 +173,28 @@ def rms_arcmin(knowledge: Knowledge, covariance: FloatArray) -> float:
     """Return the expected RMS miss of corrected go-tos, the mount's scatter included."""
     from_terms = max(float(np.sum(knowledge.sky * covariance)), 0.0)
     return float(np.sqrt(from_terms + 2.0 * knowledge.scatter_arcmin**2))
+
+
+def least_gain_arcmin(mount: MountFile) -> float:
+    """Return the least gain in the miss of corrected go-tos that is worth two more stars."""
+    field = mount.optics.field_of_view_arcmin or USUAL_FIELD_ARCMIN
+    return LEAST_GAIN_SHARE_OF_FIELD * field
+
+
+def settled_between(knowledge: Knowledge, before: FloatArray, after: FloatArray) -> tuple[str, ...]:
+    """Return the terms that may be large by one covariance (c, c), and not by the later one.
+
+    Large is what matters (`mount/terms.py`); what may be is the far end of the 95 % interval. Of
+    refraction, left out or applied twice, there is nothing between.
+    """
+    from pointmodel.mount.terms import TERMS
+
+    value = np.abs(knowledge.model.values)
+    far, near = (value + TWO_SIDED_95 * np.sqrt(np.diag(held)) for held in (before, after))
+    matters = np.array([TERMS[name].matters for name in knowledge.names])
+    sizes = np.array([TERMS[name].unit != "1" for name in knowledge.names])
+    settled = sizes & (far > matters) & (near <= matters)
+    return tuple(name for name, is_so in zip(knowledge.names, settled, strict=True) if is_so)
 
 
 def not_determined(knowledge: Knowledge, rows: FloatArray) -> tuple[str, ...]:

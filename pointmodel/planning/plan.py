@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from pointmodel.base.arrays import BoolArray
+from pointmodel.base.arrays import BoolArray, FloatArray
 from pointmodel.base.errors import InputError, Notice
 from pointmodel.base.rows import ResultRows
 from pointmodel.planning import choice, remarks
@@ -23,10 +23,13 @@ from pointmodel.planning.darkness import MoonNow, moon_now, next_dark_s
 from pointmodel.planning.entrycard import EntryCard, entry_card
 from pointmodel.planning.finding import how_to_know
 from pointmodel.planning.knowledge import (
+    Knowledge,
     after_fit,
     design_at,
+    least_gain_arcmin,
     not_determined,
     rms_arcmin,
+    settled_between,
     typical,
 )
 from pointmodel.planning.pairs import AlignmentChoice, best_pairs
@@ -168,7 +171,7 @@ def plan(
     notices += remarks.of_the_card(card, notices)
     notices = [*site_notices(night), *notices]
     names = tuple(sky.label(int(k)) for k in found.star)
-    more = _more(problem, order, expected[-1].rms_arcmin)
+    more = _more(problem, order, night)
     now_rms_arcmin = rms_arcmin(known, known.covariance)
     return PlanResult(
         inputs=_inputs(night, after),
@@ -186,7 +189,7 @@ def plan(
         now_rms_arcmin=now_rms_arcmin,
         expected=expected,
         more=more,
-        stop_after=_stop_after(now_rms_arcmin, expected, more, _pairs_used(after)),
+        stop_after=_stop_after(problem, order, night, more, _pairs_used(after)),
         refused=tuple(RefusedStar(*one) for one in remarks.refused(sky, found)),
         sigma_arcmin=known.sigma_arcmin,
         scatter_arcmin=known.scatter_arcmin,
@@ -230,14 +233,23 @@ def _centred(fit: Fit, sky: Scene, found: Candidates) -> BoolArray:
 def gain_of_more(fit: Fit) -> MissGain:
     """Return the miss of corrected go-tos now and after two more stars, the best on the open sky.
 
-    Needs neither site nor time: the stars are taken to stand wherever they tell most.
+    Needs neither site nor time: the stars are taken to stand wherever they tell most. Whoever asks
+    whether to stop asks this, between two stars and in a plan.
     """
     known = after_fit(fit)
     design = -known.outlook.corrected.slope
     problem = choice.DesignProblem(known, design, np.ones(design.shape[0]))
     best = choice.choose(problem, BEYOND)
-    now, later = known.covariance, problem.covariance(best)
-    return MissGain(rms_arcmin(known, now), rms_arcmin(known, later))
+    return _gain(known, (known.covariance, problem.covariance(best)), fit.log.mount)
+
+
+def _gain(
+    known: Knowledge, before_and_after: tuple[FloatArray, FloatArray], mount: MountFile
+) -> MissGain:
+    """What stars gain that lead from one covariance to the other."""
+    now, later = (rms_arcmin(known, covariance) for covariance in before_and_after)
+    settles = settled_between(known, *before_and_after)
+    return MissGain(now, min(now, later), least_gain_arcmin(mount), settles)
 
 
 def _planned(
@@ -286,7 +298,7 @@ def _expected(problem: choice.DesignProblem, order: list[int]) -> tuple[Expected
     return tuple(steps)
 
 
-def _more(problem: choice.DesignProblem, order: list[int], now_arcmin: float) -> MissGain:
+def _more(problem: choice.DesignProblem, order: list[int], mount: MountFile) -> MissGain:
     """Return what two more stars would gain after all that are planned, the same ones if need be.
 
     Where none is left, a star that was used is centred again.
@@ -296,23 +308,28 @@ def _more(problem: choice.DesignProblem, order: list[int], now_arcmin: float) ->
         left = problem.left(longer)
         left[longer] = np.where(len(longer) < left.size, np.inf, left[longer])
         longer.append(int(left.argmin()))
-    later = problem.covariance(longer)
-    return MissGain(now_arcmin, min(rms_arcmin(problem.knowledge, later), now_arcmin))
+    held = problem.covariance(order), problem.covariance(longer)
+    return _gain(problem.knowledge, held, mount)
 
 
 def _stop_after(
-    now_arcmin: float, expected: tuple[ExpectedMiss, ...], more: MissGain, before: int
+    problem: choice.DesignProblem,
+    order: list[int],
+    mount: MountFile,
+    more: MissGain,
+    before: int,
 ) -> int | None:
     """Return after how many planned stars two more gain next to nothing; None: not yet.
 
     `before` is how many pairs the fit had; with six pairs in all a wrong star can be seen.
     """
-    misses = [now_arcmin, *(step.rms_arcmin for step in expected)]
-    last = len(expected)
-    for used in range(max(FEWEST_TO_TRUST - before, 0), last + 1):
-        if used == last:
+    held = [problem.covariance(order[:used]) for used in range(len(order) + 1)]
+    for used in range(max(FEWEST_TO_TRUST - before, 0), len(order) + 1):
+        if used == len(order):
             return None if more.is_worth_it else used
-        if used + BEYOND <= last and not MissGain(misses[used], misses[used + BEYOND]).is_worth_it:
+        if used + BEYOND > len(order):
+            continue
+        if not _gain(problem.knowledge, (held[used], held[used + BEYOND]), mount).is_worth_it:
             return used
     return None
 

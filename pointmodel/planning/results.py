@@ -11,7 +11,6 @@ from typing import Any
 from pointmodel.planning.candidates import Confusable, Scene
 from pointmodel.planning.finding import where_to_look
 
-LEAST_GAIN_ARCMIN, LEAST_GAIN_SHARE = 0.1, 0.05
 FAINTEST_DRAWN = 3.0
 
 
@@ -92,10 +91,16 @@ def sky_picture(sky: Scene) -> SkyPicture:
 
 @dataclass(frozen=True)
 class MissGain:
-    """RMS miss of corrected go-tos now and after two more well-placed stars, arcminutes."""
+    """RMS miss of corrected go-tos now and after two more well-placed stars, arcminutes.
+
+    `least_arcmin` is the least gain to stay for, `settles` names the terms of which those stars
+    could say that they are too small to matter, which is open yet.
+    """
 
     now_rms_arcmin: float
     after_two_more_rms_arcmin: float
+    least_arcmin: float
+    settles: tuple[str, ...] = ()
 
     @property
     def gained_arcmin(self) -> float:
@@ -104,6 +109,5 @@ class MissGain:
 
     @property
     def is_worth_it(self) -> bool:
-        """Whether two more stars gain enough to stay for them."""
-        least = max(LEAST_GAIN_ARCMIN, LEAST_GAIN_SHARE * self.now_rms_arcmin)
-        return self.gained_arcmin >= least
+        """Whether two more stars gain enough to stay for them, or settle what is open."""
+        return self.gained_arcmin >= self.least_arcmin or bool(self.settles)

@@ -41,7 +41,7 @@ def advice(fit: Fit, mount: MountFile, time_s: float) -> NextStep:
     used = len(fit.log) - len(fit.set_aside)
     if used >= FEWEST_TO_TRUST and not gain.is_worth_it:
         gained = gain_words(gain.gained_arcmin)
-        return NextStep(f"You can stop: two more stars would gain {gained}.")
+        return NextStep(f"You can stop: two more stars would gain {gained}. Type quit to end.")
     star = next_star_after(fit, mount, time_s)
     if star is None:
         return NextStep(f"Next: a star {_best_place(fit)}.")

@@ -34,9 +34,9 @@ ASKED_IN_VAIN = 2  # so often kept against the question, a star's place is not d
 NONE_SHOWN = "none"
 COMMANDED = "The controller says (azimuth altitude)"
 SECOND = {
-    "centred": "Centred, the mount reads (azimuth altitude)",
+    "centred": "The mount reads (azimuth altitude)",
     "seen": "The camera sees (azimuth altitude)",
-    "nudge": "You moved the tube by (right up, such as 12r 5u)",
+    "nudge": "You moved the tube (12r 5u: right and up)",
 }
 
 
@@ -83,7 +83,7 @@ class PlaceQuestions:
         """The second place of the pair, or the nudge. Raises a turn of the conversation."""
         name, offered = self._session.file.layout.second, draft.centred
         if commanded is not None:
-            self._talk.say(f"Sent to {commanded}.")
+            self._talk.say(f"Sent to {commanded}. Centre the star.")
         prompt = SECOND[name]
         while True:
             typed = self._talk.ask(prompt, offered)
@@ -129,10 +129,19 @@ class PlaceQuestions:
         try:
             place = parse_place(text)
         except EntryError as error:
-            self._talk.say(f"Not understood: {error}.", alarm=True)
+            self._say_why_not(typed, error)
             return None
         draft.further.update(motions)
         return place
+
+    def _say_why_not(self, typed: str, error: EntryError) -> None:
+        """Say what would be right, unless it was a slip of a word. Raises a turn."""
+        if self._talk.obeyed_instead(typed):
+            return
+        told = f"Not understood: {error}."
+        if names.complete(typed, self._session.mount, self._clock()).found != "unknown":
+            told += " To change the star, type back."
+        self._talk.say(told, alarm=True)
 
     def _second(self, typed: str, name: str, draft: Draft) -> EnteredPlace | EnteredNudge | None:
         """Read the second place or a nudge, whichever the log is for, or say what is wrong."""
@@ -154,7 +163,7 @@ class PlaceQuestions:
         try:
             nudge = parse_nudge(steps, field_arcmin)
         except EntryError as error:
-            self._talk.say(f"Not understood: {error}.", alarm=True)
+            self._say_why_not(typed, error)
             return None
         draft.further.update(take_motions(rest)[1])
         return nudge

@@ -12,7 +12,6 @@ from pointmodel.recording import names
 from pointmodel.recording.conversation import Conversation
 from pointmodel.recording.entry import looks_like_figures
 from pointmodel.recording.session import Session
-from pointmodel.recording.words import word_meant
 
 
 class StarQuestion:
@@ -23,10 +22,9 @@ class StarQuestion:
         talk: Conversation,
         session: Session,
         clock: Callable[[], float],
-        obey: Callable[[str], None],
     ) -> None:
-        """`clock` gives POSIX seconds; `obey` does what a word that was probably meant says."""
-        self._talk, self._session, self._clock, self._obey = talk, session, clock, obey
+        """`clock` gives POSIX seconds."""
+        self._talk, self._session, self._clock = talk, session, clock
 
     def ask(self, prompt: str, offered: str | None) -> tuple[str, str]:
         """The star's name, and figures that were typed in its place; either may be empty.
@@ -39,43 +37,44 @@ class StarQuestion:
                 return "", typed
             if not typed:
                 return "", ""
-            name, offered = self.understood(typed)
+            name, offered = self.understood(typed, offered)
             if name is not None:
                 return name, ""
 
-    def understood(self, typed: str) -> tuple[str | None, str | None]:
+    def understood(self, typed: str, proposed: str | None = None) -> tuple[str | None, str | None]:
         """The star that a text stands for; where there is none, None and what to offer instead.
 
-        Raises a turn of the conversation.
+        Of the `proposed` star it was said already where it stands. Raises a turn of the
+        conversation.
         """
         named = names.complete(typed, self._session.mount, self._clock())
         if named.found == "several":
-            return self._one_of(named)
+            return self._one_of(named, proposed)
         if named.found == "unknown":
             return self._free(named)
-        if not self._may_be_pointed_at(named.name):
+        if not self._may_be_pointed_at(named.name, is_news=named.name != proposed):
             return None, None
         return named.name, None
 
-    def _one_of(self, named: names.NamedStar) -> tuple[str | None, str | None]:
-        """Let one of several be chosen, by its number or by more letters."""
+    def _one_of(
+        self, named: names.NamedStar, proposed: str | None
+    ) -> tuple[str | None, str | None]:
+        """Let one of several be chosen by its number or more letters; the proposed one is first."""
         self._talk.say(f"Several stars begin with {named.name}:")
-        for number, name in enumerate(named.choices, start=1):
+        choices = list(named.choices)
+        if proposed is not None and names.begins_with(proposed, named.name):
+            choices = [proposed, *(name for name in choices if name != proposed)]
+        for number, name in enumerate(choices, start=1):
             self._talk.say(f"{number}: {name}{self._where(name)}")
         typed = self._talk.ask("Type its number, or more letters", "1")
-        if typed.isdecimal() and 1 <= int(typed) <= len(named.choices):
-            typed = named.choices[int(typed) - 1]
+        if typed.isdecimal() and 1 <= int(typed) <= len(choices):
+            typed = choices[int(typed) - 1]
         return self.understood(typed)
 
     def _free(self, named: names.NamedStar) -> tuple[str | None, str | None]:
         """Keep a name that is none of a star only where the person says so."""
-        if (word := word_meant(named.name)) is not None:
-            meant = self._talk.agrees(f"Did you mean the word {word}", usual=True)
-            if meant is True:
-                self._obey(word)
-                return None, None
-            if isinstance(meant, str):
-                return self.understood(meant)
+        if self._talk.obeyed_instead(named.name):
+            return None, None
         offered = named.choices[0] if named.choices else None
         if offered is not None:
             self._talk.say(f"Did you mean {offered}? Then press Enter twice.")
@@ -92,8 +91,8 @@ class StarQuestion:
             return ", below the horizon now"
         return f", {place_in_words(place.az_deg, place.alt_deg)}"
 
-    def _may_be_pointed_at(self, name: str) -> bool:
-        """Say what was understood; refuse what stands too near the Sun."""
+    def _may_be_pointed_at(self, name: str, is_news: bool) -> bool:
+        """Say what was understood, where that is news; refuse what stands too near the Sun."""
         now = self._clock()
         place = names.overhead(name, self._session.mount, now)
         if place is not None:
@@ -107,5 +106,6 @@ class StarQuestion:
                     alarm=True,
                 )
                 return True
-        self._talk.say(f"{name}{self._where(name)}.")
+        if is_news:
+            self._talk.say(f"{name}{self._where(name)}.")
         return True

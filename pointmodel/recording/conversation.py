@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from pointmodel.recording.terminal import Terminal
-from pointmodel.recording.words import LEAVING, is_word
+from pointmodel.recording.words import LEAVING, is_word, word_meant
 
 Obey = Callable[[str], None]
 """Does what a typed word says; may raise a turn of the conversation."""
@@ -64,6 +64,17 @@ class Conversation:
                 return usual
             said = typed.strip(".!").lower()
             return said in _YES if said in (*_YES, *_NO) else typed
+
+    def obeyed_instead(self, typed: str) -> bool:
+        """Whether what is no answer was a slip of a word, which is then obeyed.
+
+        Raises a turn of the conversation.
+        """
+        word = word_meant(typed)
+        if word is None or self.agrees(f"Did you mean the word {word}", usual=True) is not True:
+            return False
+        self._obey(word)
+        return True
 
     def raw(self, prompt: str, known: tuple[str, ...] = ()) -> str:
         """One line as typed. Raises Leave at its end, or where Ctrl-C comes twice."""

@@ -55,7 +55,7 @@ class Dialogue:
         self._talk = Conversation(terminal, obeyed.obey)
         self._answers = Answers(self._talk, session, clock)
         obeyed.speak_with(self._talk, self._answers)
-        self._stars = StarQuestion(self._talk, session, clock, obeyed.obey)
+        self._stars = StarQuestion(self._talk, session, clock)
         self._places = PlaceQuestions(self._talk, session, self._stars, clock)
         self._shows_none = False  # the controller shows no place, as was said at the last pair
 
@@ -153,7 +153,7 @@ class Dialogue:
         self._shows_none = commanded is None
         self._hand.next_one()
         self._answers.tell(kept)
-        if kept.remark.fits is False and not kept.remark.asks_if_moved:
+        if kept.remark.is_doubtful and not kept.remark.asks_if_moved:
             self._talk.say(RECENTRE)
         if self._hand.press_after:
             self._hand.press_after = False

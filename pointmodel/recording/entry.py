@@ -22,8 +22,8 @@ from pointmodel.reading.nudges import parse_nudge_arcmin
 
 _PARTED = re.compile(r"\s*[;/]\s*|,\s+|\s+,")
 _MOST_TOKENS = 6
-TWO_ANGLES = "azimuth and altitude, such as 123 45 41 30 or 123.75 41.5"
-TWO_STEPS = "how far right and up, in arcminutes, such as 12r 5u, 12 left 5 down or 12 -5"
+TWO_ANGLES = "type azimuth and altitude, such as 123 45 41 30 or 123.75 41.5"
+TWO_STEPS = "type how far right and up in arcminutes, such as 12r 5u, 12 left 5 down or 12 -5"
 _WAY = r"right|left|up|down|[rlud]"
 _UNIT = r"""'{1,2}|′{1,2}|″|"|°|fields?|f|arcmin|arcsec|deg"""
 _STEP = re.compile(
@@ -113,7 +113,7 @@ def parse_place(text: str) -> EnteredPlace:
         return _place(" ".join(tokens[:middle]), " ".join(tokens[middle:]))
     if len(found) > 1:
         ways = " or ".join(str(place) for place in found)
-        raise EntryError(f"azimuth and altitude parted by a comma: this could be {ways}")
+        raise EntryError(f"this could be {ways}: type a comma between azimuth and altitude")
     return found[0]
 
 
@@ -147,10 +147,10 @@ def _nudge_of_ways(steps: list[tuple[str, str, str]], field_arcmin: float | None
     for figure, unit, way in steps:
         column = NUDGE[way[0].lower() in "ud"]
         if column in found:
-            raise EntryError(f"one figure for right or left and one for up or down: {TWO_STEPS}")
+            raise EntryError("type one figure for right or left, and one for up or down")
         sign = "-" if way[0].lower() in "ld" else ""
         if figure[0] in "+-−":
-            raise EntryError("either a sign or a word such as left, not both")
+            raise EntryError("type a sign or a word such as left, not both")
         found[column] = f"{sign}{figure.strip()}{f' {unit}' if unit else ''}"
     right, up = (found.get(column, "0") for column in NUDGE)
     return _nudge(right, up, field_arcmin)
@@ -164,7 +164,7 @@ def _nudge(right: str, up: str, field_arcmin: float | None) -> EnteredNudge:
             for text, column in zip(texts, NUDGE, strict=True)
         ]
     except AngleError as error:
-        raise EntryError(str(error)) from None
+        raise EntryError(f"type {error}") from None
     return EnteredNudge(steps[0], steps[1], texts[0], texts[1])
 
 
@@ -213,10 +213,10 @@ def _angle(text: str, limits_deg: tuple[float, float], name: str) -> float:
     try:
         angle = parse_angle_deg(text, decimal_comma=True)
     except AngleError as error:
-        raise EntryError(f"{name} {text.strip()}: {error}") from None
+        raise EntryError(f"{name} {text.strip()}: type {error}") from None
     low, high = limits_deg
     if not low <= angle <= high:
-        raise EntryError(f"{name} from {low:g} to {high:g}; azimuth first, then altitude")
+        raise EntryError(f"type {name} from {low:g} to {high:g}; azimuth first, then altitude")
     return angle
 
 

@@ -128,11 +128,16 @@ def bright_names() -> tuple[str, ...]:
     return (*PLANETS, *(name for name in star_table().name if name))
 
 
+def begins_with(name: str, text: str) -> bool:
+    """Whether a star's name begins with a text, case and blanks apart."""
+    return squeezed(name).startswith(squeezed(text))
+
+
 def _beginning_with(text: str) -> list[str]:
     key = squeezed(text)
     if len(key) < SHORTEST_BEGINNING:
         return []
-    return [name for name in bright_names() if squeezed(name).startswith(key)]
+    return [name for name in bright_names() if begins_with(name, key)]
 
 
 def _is_bright(name: str) -> bool:

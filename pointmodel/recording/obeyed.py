@@ -205,7 +205,7 @@ class Obeyed:
         try:
             self._hand.draft.time_s = moment_meant(text, self._clock(), self._session.mount)
         except TimeTextError as error:
-            self._talk.say(f"Not understood: {error}.", alarm=True)
+            self._talk.say(f"Not understood. Type {error}.", alarm=True)
         else:
             self._talk.say(f"This pair: {stamp(self._hand.draft.time_s, self._session.mount)}.")
 

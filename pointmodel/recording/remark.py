@@ -13,20 +13,24 @@ import numpy as np
 
 from pointmodel.base.arrays import FloatArray
 from pointmodel.base.figures import miss_words
+from pointmodel.base.wording import sentence
 from pointmodel.estimate.moves import fits_badly
 from pointmodel.estimate.profile import Profile
 from pointmodel.fitting.fit import fit
 from pointmodel.fitting.result import Fit
 from pointmodel.forecasting.machine import linearised_at
+from pointmodel.mount.remedies import USUAL_FIELD_ARCMIN
 from pointmodel.reading.nightlog import NightLog
 from pointmodel.readings.logged import PRESS, logged_presses, without_presses
 from pointmodel.recording.advice import NO_ADVICE, NextStep, advice
 
-CHANCE_OF_FITTING = 0.003  # below it a pair does not fit: so would one good pair in 300
-CHANCE_IN_DOUBT, TIMES_THE_USUAL = 0.01, 3.0
+# A pair does not fit where fewer than one good pair in a hundred is so far off, and the eyepiece
+# would not show the star; what the field forgives is a centring to look at again.
+CHANCE_OF_FITTING, TIMES_THE_USUAL = 0.01, 3.0
 FEWEST_TO_JUDGE = 3  # pairs before it, that it may be said to fit; with a profile one will do
 CANNOT_TELL_ARCMIN = 30.0
 DID_IT_MOVE = "Did something move? Type bump, or go back to an earlier star: it tells."
+CHECK = "Check the centring"
 FEW_PAIRS = 4  # with so few, an earlier one may be the wrong one
 
 
@@ -35,8 +39,8 @@ class Remark:
     """What is said of the last entry, and what to do next; `alarm` where something is amiss.
 
     `fits` is None where that cannot be told; `miss_arcmin` is how far the pair is from where the
-    others put it, None where there are no others. `asks_if_moved`: it is the second misfit in a
-    row, and the base may have been knocked.
+    others put it, None where there are no others. `is_doubtful`: its centring is to be looked at.
+    `asks_if_moved`: it is the second misfit in a row, and the base may have been knocked.
     """
 
     told: str
@@ -44,6 +48,7 @@ class Remark:
     miss_arcmin: float | None = None
     alarm: bool = False
     next: NextStep = NO_ADVICE
+    is_doubtful: bool = False
     asks_if_moved: bool = False
 
     @property
@@ -68,7 +73,7 @@ class _Expected:
     def in_doubt(self) -> bool:
         """Whether a miss is so large that it should not be passed over."""
         too_large = self.miss_arcmin > TIMES_THE_USUAL * self.usual_arcmin
-        return self.chance < CHANCE_IN_DOUBT or too_large
+        return self.chance < CHANCE_OF_FITTING or too_large
 
 
 def complete_pairs(log: NightLog) -> int:
@@ -113,10 +118,13 @@ def judge(
         elif _read_alike(earlier, now, log):
             expected = _expected(earlier, now.log)
     fits = _fits(now, expected, complete_pairs(log) > fewest)
-    twice = before is not None and _second_misfit(log, now, before, fits, prior)
-    fits = False if twice else fits
+    amiss = fits is False or (expected is not None and expected.in_doubt)
+    twice = before is not None and _second_misfit(log, now, before, amiss, prior)
+    fits = None if twice and fits else fits
     suspect = _newly_suspect(now, before, int(log.line[-1]))
-    after = NO_ADVICE if fits is False else advice(now, log.mount, time_s)
+    aside = bool(now.pair_results.set_aside[-1])
+    doubtful = amiss or twice or (aside and expected is not None)
+    after = NO_ADVICE if doubtful else advice(now, log.mount, time_s)
     verdict = _verdict(log, now, expected, fits, twice)
     told = (verdict, suspect, _known(complete_pairs(log), now, fewest))
     text = " ".join(part for part in told if part)
@@ -125,8 +133,9 @@ def judge(
         told=text,
         fits=fits,
         miss_arcmin=miss,
-        alarm=fits is False or bool(suspect),
+        alarm=doubtful or bool(suspect),
         next=after,
+        is_doubtful=doubtful,
         asks_if_moved=twice,
     )
 
@@ -138,14 +147,14 @@ def _is_of_the_others(before: Fit, log: NightLog) -> bool:
 
 
 def _second_misfit(
-    log: NightLog, now: Fit, before: Fit, fits: bool | None, prior: Profile | None
+    log: NightLog, now: Fit, before: Fit, amiss: bool, prior: Profile | None
 ) -> bool:
     """Whether neither the last pair nor the one before it fits what the earlier ones say.
 
     Both are held against a fit without either, since in one with the first misfit the second may
     pass for noise; that fit is made only where something is amiss.
     """
-    amiss = fits is False or bool(before.pair_results.set_aside[-1]) or fits_badly(before.solution)
+    amiss = amiss or bool(before.pair_results.set_aside[-1]) or fits_badly(before.solution)
     lines = np.arange(len(log))
     log = without_presses(log, logged_presses(log))
     earlier = log.select(lines < len(log) - 2)
@@ -201,11 +210,20 @@ def _noise_variances(before: Fit) -> FloatArray:
 def _fits(now: Fit, expected: _Expected | None, enough: bool) -> bool | None:
     if expected is None:
         return None
-    if expected.chance < CHANCE_OF_FITTING or bool(now.pair_results.set_aside[-1]):
+    pairs = now.pair_results
+    aside = bool(pairs.set_aside[-1])
+    unlikely = aside or expected.chance < CHANCE_OF_FITTING
+    beyond = expected.miss_arcmin > 0.5 * _field_arcmin(now)
+    if unlikely and (beyond or pairs.cause[-1] == "log_typo"):
         return False
     if not enough or expected.usual_arcmin > CANNOT_TELL_ARCMIN:
         return None
-    return None if expected.in_doubt else True
+    return None if aside or expected.in_doubt else True
+
+
+def _field_arcmin(now: Fit) -> float:
+    """The eyepiece's field, a usual one where it is not stated."""
+    return now.log.mount.optics.field_of_view_arcmin or USUAL_FIELD_ARCMIN
 
 
 def _verdict(
@@ -214,23 +232,22 @@ def _verdict(
     if expected is None:
         return "" if not log.events else "First pair since the event: nothing to judge it by."
     miss, usual = miss_words(expected.miss_arcmin), miss_words(expected.usual_arcmin)
-    if fits is None and expected.in_doubt:
-        return (
-            f"In doubt: {miss} off what the others say, where {usual} is usual. Check the centring."
-        )
-    if fits is None:
-        return ""
-    if fits:
-        return f"Fits, {miss} off what the others say ({usual} is usual)."
+    off = f"it is {miss} from where the other stars put it"
     if twice:
-        return f"DOES NOT FIT: {miss} off what the others say, the second in a row. {DID_IT_MOVE}"
+        head = "DOES NOT FIT" if fits is False else "In doubt"
+        return f"{head}: {off}, the second in a row. {DID_IT_MOVE}"
+    if fits:
+        return f"It fits: {miss} off, and {usual} is usual."
     pairs = now.pair_results
+    if fits is None:
+        doubted = expected.in_doubt or bool(pairs.set_aside[-1])
+        return f"In doubt: {off}, and {usual} is usual. {CHECK}." if doubted else ""
     if pairs.cause[-1] == "log_typo":
-        return f"DOES NOT FIT: {miss} off. A slip of the pen? {pairs.hint[-1]}."
-    ask = "Check the centring, and that it is the right star."
+        return f"DOES NOT FIT: {off}. Is it a slip of the pen? {sentence(str(pairs.hint[-1]))}"
+    ask = f"{CHECK}, and that it is the right star."
     if pairs_since_event(log) <= FEW_PAIRS:
-        ask = "Check the centring. This star, or an earlier one, may be the wrong one."
-    return f"DOES NOT FIT: {miss} off what the others say. {ask}"
+        ask = f"{CHECK}. This star, or an earlier one, may be the wrong one."
+    return f"DOES NOT FIT: {off}. {ask}"
 
 
 def _newly_suspect(now: Fit, before: Fit | None, last_line: int) -> str:
@@ -238,8 +255,8 @@ def _newly_suspect(now: Fit, before: Fit | None, last_line: int) -> str:
     known = {aside.line for aside in before.set_aside} if before is not None else set()
     new = [a for a in now.set_aside if a.line not in known and a.line != last_line]
     named = [
-        f"Line {a.line}{f' ({a.target})' if a.target else ''} no longer fits: "
-        f"{miss_words(a.miss_arcmin)} off what the others say."
+        f"Line {a.line}{f' ({a.target})' if a.target else ''} no longer fits: it is "
+        f"{miss_words(a.miss_arcmin)} from where the others put it."
         for a in new
     ]
     return " ".join(named[:2])
@@ -248,10 +265,10 @@ def _newly_suspect(now: Fit, before: Fit | None, last_line: int) -> str:
 def _known(pairs: int, now: Fit, fewest: int) -> str:
     if pairs < fewest:
         missing = fewest + 1 - pairs
-        return f"{pairs_words(pairs)}; with {missing} more a wrong star will show."
+        return f"{pairs_words(pairs)}. With {missing} more a wrong star will show."
     by_remedy = {forecast.remedy: forecast.rms_arcmin for forecast in now.forecasts}
     corrected, raw = by_remedy["apply_corrections"], by_remedy["none"]
     return (
-        f"{pairs_words(pairs)}: corrected go-tos would miss by {miss_words(corrected)} "
-        f"(as it is, by {miss_words(raw)})."
+        f"{pairs_words(pairs)}. Now go-to misses by {miss_words(raw)}, with corrections by "
+        f"{miss_words(corrected)}."
     )
