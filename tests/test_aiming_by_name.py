@@ -345,7 +345,7 @@ def test_the_sun_and_what_is_near_it_are_never_sent_by_day(leaning: pm.Fit) -> N
     itself, near, clear, star = result.targets
     assert (itself.status, near.status) == ("sun", "sun")
     assert "no mount is sent to the Sun" in str(itself.reason)
-    assert near.reason == "it stands 15° from the Sun, and 20° is the least"
+    assert near.reason == "it stands 15° from the Sun, and must be 20° from it"
     assert (near.command_az_deg, near.nudge, near.command_ra_deg) == (None, None, None)
     assert clear.status in ("ok", "extrapolated")
     assert star.status in ("ok", "extrapolated")
