@@ -6,7 +6,7 @@ fit does it; the comparison weighs what the nights' pairs say, not what the fits
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeAlias
@@ -46,6 +46,7 @@ from pointmodel.estimate.posterior import mixture_limits
 from pointmodel.estimate.profile import Profile
 from pointmodel.mount.priors import EVENS
 from pointmodel.mount.terms import N_STANDARD, STANDARD, STANDARD_NAMES
+from pointmodel.showing.progress import Progress
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -141,7 +142,7 @@ def compare(
     mount: MountSource = None,
     *,
     workers: int = 1,
-    progress: Callable[[], None] | None = None,
+    progress: Progress = None,
 ) -> CompareResult:
     """Compare two nights or more of one mount: logs, paths, frames or fits.
 
@@ -149,7 +150,8 @@ def compare(
     stand in the order of their starts where all are known, else as given. `mount` goes with every
     log; left out, each has the mount file beside it. `workers` processes fit the nights (a script
     that asks for more than one needs the usual `if __name__ == "__main__":`); `progress` is called
-    after each. A log that cannot be used is told in the warnings and left out. Raises InputError
+    after each; True shows a bar on a terminal too, which a notebook shows by itself (False: none).
+    A log that cannot be used is told in the warnings and left out. Raises InputError
     where fewer than two are left.
     """
     given, problems = summaries_of(logs, mount, workers, progress)
