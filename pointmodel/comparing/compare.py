@@ -153,6 +153,13 @@ def compare(
     after each; True shows a bar on a terminal too, which a notebook shows by itself (False: none).
     A log that cannot be used is told in the warnings and left out. Raises InputError
     where fewer than two are left.
+
+    >>> import pointmodel as pm
+    >>> logs = [pm.simulate(seed=k, pairs=6, terms={"collimation": 9.0}).log for k in range(3)]
+    >>> nights = pm.compare(logs)
+    >>> nights.terms.frame.set_index("name").loc["collimation", "kind"]
+    'mount'
+    >>> fit = pm.fit(logs[0], prior=nights.profile)
     """
     given, problems = summaries_of(logs, mount, workers, progress)
     summaries, copies = without_copies(given)

@@ -117,6 +117,13 @@ def load_fit(path: str | Path) -> Fit:
     """Read a fit that was saved and fit its log again: equal in everything to the one saved.
 
     Raises InputError for a file that is no such thing.
+
+    >>> import pointmodel as pm, tempfile
+    >>> fit = pm.fit(pm.simulate(seed=1, pairs=6).log)
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     kept = pm.load_fit(fit.save(f"{folder}/night.json"))
+    >>> kept.to_dict() == fit.to_dict()
+    True
     """
     if not isinstance(path, (str, os.PathLike)):
         raise InputError([Problem("<fit>", None, None, f"a {type(path).__name__}", "a path")])
