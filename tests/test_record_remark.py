@@ -200,7 +200,7 @@ def test_the_next_star_is_named_with_where_it_stands() -> None:
 def test_without_a_site_a_place_stands_for_the_next_star() -> None:
     _, said = judge(log_of(5), None, NOW_S)
     assert said.next.star is None
-    assert "Next: a star " in said.text
+    assert "Next: centre a star " in said.text
     assert "° up in the " in said.text
 
 

@@ -194,6 +194,12 @@ def aim(
     end of the log. What stands within 20° of the Sun is refused while that is up or in twilight.
     Raises InputError that lists every target which cannot be read or lacks the site, and for a
     moment that is none.
+
+    >>> import pointmodel as pm
+    >>> fit = pm.fit(pm.simulate(seed=1).log)
+    >>> aim = pm.aim(fit, [(120.0, 45.0), "250.5,30"])
+    >>> aim.targets.frame["status"].tolist()
+    ['ok', 'ok']
     """
     asked = asked_targets(targets)
     by_name = any(one.sky is not None for one in asked)

@@ -8,6 +8,9 @@ from collections.abc import Iterable, Sequence
 from pointmodel.base.trace import trace
 
 _LONGEST_QUOTE = 60
+# Letters in an angle, a time, a date or an offset: what people write has at most forty. What
+# is longer is refused unread: patterns with several optional parts take the square of its length.
+LONGEST_FIGURE = 64
 
 
 def quoted(value: object) -> str:

@@ -23,6 +23,7 @@ from pointmodel.base.errors import InputError, Notice, Problem
 from pointmodel.base.wording import join, printable, quoted
 from pointmodel.comparing.summary import NightSummary, summary_of
 from pointmodel.reading.sheetmarks import SHEET_ENDINGS
+from pointmodel.showing.progress import Progress, progress_of
 
 if TYPE_CHECKING:
     from pointmodel.reading.mountfile import MountSource
@@ -38,19 +39,20 @@ def summaries_of(
     logs: Iterable[Any] | str,
     mount: MountSource,
     workers: int = 1,
-    progress: Callable[[], None] | None = None,
+    progress: Progress = None,
 ) -> tuple[list[NightSummary], list[Problem]]:
     """Return the nights summed up, in the order given, and the problems of logs that are no use."""
     sources = list(sources_of(logs))
     work = partial(summary_of_source, mount=mount)
-    if workers > 1 and len(sources) >= FEWEST_FOR_WORKERS:
-        outcomes = _on_workers(work, sources, workers, progress)
-    else:
-        outcomes = []
-        for source in sources:
-            outcomes.append(work(source))
-            if progress is not None:
-                progress()
+    with progress_of(progress, len(sources), "nights") as advance:
+        if workers > 1 and len(sources) >= FEWEST_FOR_WORKERS:
+            outcomes = _on_workers(work, sources, workers, advance)
+        else:
+            outcomes = []
+            for source in sources:
+                outcomes.append(work(source))
+                if advance is not None:
+                    advance()
     summaries = [outcome for outcome in outcomes if isinstance(outcome, NightSummary)]
     refused = [outcome for outcome in outcomes if isinstance(outcome, InputError)]
     return summaries, [problem for error in refused for problem in error.problems]

@@ -70,6 +70,13 @@ def check(log: LogSource | NightLog, mount: MountSource = None) -> CheckResult:
     out, the log's own mount file counts. Needs the site, the true times, and names of known stars
     or planets. Raises InputError where one of these is missing altogether, or the log cannot be
     read.
+
+    >>> import pointmodel as pm
+    >>> site = {"site": {"latitude": -41.3, "longitude": 146.2, "time_zone": "Australia/Hobart"}}
+    >>> night = pm.simulate(seed=1, mount=site, sidereal_error_min=-60)
+    >>> check = pm.check(night.log)
+    >>> check.verdict, check.frame.loc[0, "entry"]
+    ('disagrees', 'summer_time')
     """
     night, read_so = _read_by_the_sky(_night(log, mount))
     targets = known_targets(night)

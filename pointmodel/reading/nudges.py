@@ -16,7 +16,7 @@ from pointmodel.base.angles import AngleError
 from pointmodel.base.arrays import FloatArray
 from pointmodel.base.errors import InputError, Notice, Problem
 from pointmodel.base.offsets import before_step_deg
-from pointmodel.base.wording import quoted
+from pointmodel.base.wording import LONGEST_FIGURE, quoted
 from pointmodel.reading.columns import NUDGE, Reader
 from pointmodel.reading.places import Place
 
@@ -46,6 +46,8 @@ def parse_nudge_arcmin(
     A word may say which way (`12' left`), as `aim` does. Raises AngleError.
     """
     plain = text.translate(_MARKS).strip()
+    if len(plain) > LONGEST_FIGURE:
+        raise AngleError(_WANTED)
     match = _NUDGE.fullmatch(plain.replace(",", ".") if decimal_comma else plain)
     if match is None:
         raise AngleError(_WANTED)

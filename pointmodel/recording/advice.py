@@ -44,7 +44,7 @@ def advice(fit: Fit, mount: MountFile, time_s: float) -> NextStep:
         return NextStep(f"You can stop: two more stars would gain {gained}. Type quit to end.")
     star = next_star_after(fit, mount, time_s)
     if star is None:
-        return NextStep(f"Next: a star {_best_place(fit)}.")
+        return NextStep(f"Next: centre a star {_best_place(fit)}.")
     return NextStep(f"Next: {star.target}; {star.how_to_find}.", star.target)
 
 

@@ -31,6 +31,7 @@ BEFORE_THE_PRESS = (
 SAY_WHEN = "Then type zero_on_star here each time you have told it so. " + BEFORE_THE_PRESS
 _NO = ("no", "n", "none", "never", "nothing", "0", "-")
 _YES = ("yes", "y")
+_NOT_KNOWN = ("?", "unknown", "unsure", "not sure", "dunno", "no idea")
 _PRESSES = {
     "each_star": ("each", "each time", "each star", "every", "every time", "always", *_YES),
     "logged": ("sometimes", "some", "now and then"),
@@ -43,8 +44,14 @@ def stars_meant(text: str) -> tuple[str, ...] | None:
     """Return the names in an answer, none for a no; None where no name is in it (a mere yes)."""
     if text.strip().lower() in _NO:
         return ()
-    names = tuple(name for name in _BETWEEN.split(text.strip()) if name)
+    names = tuple(name for name in _BETWEEN.split(" ".join(text.split())) if name)
     return None if not names or text.strip().lower() in _YES else names
+
+
+def is_not_known(text: str) -> bool:
+    """Whether an answer says that the person does not know."""
+    said = text.strip(" .!").lower().replace("’", "'")
+    return said in _NOT_KNOWN or bool(re.search(r"\b(don't|do not|dont) know\b", said))
 
 
 def presses_meant(text: str) -> str | None:
