@@ -6,8 +6,8 @@ prints as text, shows itself in a notebook, and holds frames, pictures and an lm
 >>> import pointmodel as pm
 >>> night = pm.simulate(seed=1, terms={"tilt_east": 40.0})
 >>> fit = pm.fit(night.log)
->>> fit.terms.loc["tilt_east", "value"].round()
-40.0
+>>> round(fit.terms.loc["tilt_east", "value"])
+40
 >>> fit.terms.columns.tolist()[:4]
 ['value', 'standard_error', 'low', 'high']
 

@@ -561,7 +561,7 @@ def test_a_nudge_takes_the_place_of_the_second_place_from_the_first_pair_on() ->
 
 def test_two_small_figures_far_from_the_star_are_taken_for_a_nudge_once_that_is_said() -> None:
     script, _ = play("canopus", "225 0 31 5", "12 -5", "")
-    assert script.has("If it is how far you moved the tube, 12′ right, 5.0′ down, press Enter.")
+    assert script.has("If it is how far you moved the tube, 12′ right, 5′ down, press Enter.")
     assert lines() == [f"Canopus,{AT},225 0,31 5,12,-5,,,,"]
 
 

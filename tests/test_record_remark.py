@@ -149,7 +149,7 @@ def test_a_slip_of_the_pen_is_named() -> None:
     alt[-1] += 10.0
     _, said = judge(replace(log, centred_alt_deg=alt), None, NOW_S)
     assert said.fits is False
-    assert "Is it a slip of the pen? Altitude reads 10° high" in said.text
+    assert "Is it a slip of the pen? Altitude reads 10° too high" in said.text
 
 
 def test_an_earlier_pair_that_turns_out_wrong_is_named_once() -> None:
@@ -206,7 +206,7 @@ def test_without_a_site_a_place_stands_for_the_next_star() -> None:
 
 def test_with_many_pairs_one_may_stop() -> None:
     _, said = judge(log_of(40), None, NOW_S)
-    assert "You can stop: two more stars would gain 0.0" in said.text
+    assert "You can stop: two more stars would gain next to nothing" in said.text
 
 
 def test_with_a_profile_the_second_pair_is_judged_and_something_known() -> None:

@@ -23,6 +23,7 @@ from pointmodel.base.errors import InputError, Notice, Problem
 from pointmodel.base.wording import join, printable, quoted
 from pointmodel.comparing.summary import NightSummary, summary_of
 from pointmodel.reading.sheetmarks import SHEET_ENDINGS
+from pointmodel.showing.progress import Progress, progress_of
 
 if TYPE_CHECKING:
     from pointmodel.reading.mountfile import MountSource
@@ -38,19 +39,20 @@ def summaries_of(
     logs: Iterable[Any] | str,
     mount: MountSource,
     workers: int = 1,
-    progress: Callable[[], None] | None = None,
+    progress: Progress = None,
 ) -> tuple[list[NightSummary], list[Problem]]:
     """Return the nights summed up, in the order given, and the problems of logs that are no use."""
     sources = list(sources_of(logs))
     work = partial(summary_of_source, mount=mount)
-    if workers > 1 and len(sources) >= FEWEST_FOR_WORKERS:
-        outcomes = _on_workers(work, sources, workers, progress)
-    else:
-        outcomes = []
-        for source in sources:
-            outcomes.append(work(source))
-            if progress is not None:
-                progress()
+    with progress_of(progress, len(sources), "nights") as advance:
+        if workers > 1 and len(sources) >= FEWEST_FOR_WORKERS:
+            outcomes = _on_workers(work, sources, workers, advance)
+        else:
+            outcomes = []
+            for source in sources:
+                outcomes.append(work(source))
+                if advance is not None:
+                    advance()
     summaries = [outcome for outcome in outcomes if isinstance(outcome, NightSummary)]
     refused = [outcome for outcome in outcomes if isinstance(outcome, InputError)]
     return summaries, [problem for error in refused for problem in error.problems]
@@ -166,7 +168,7 @@ def without_copies(summaries: Sequence[NightSummary]) -> tuple[list[NightSummary
         first = kept.setdefault((*pairs, summary.fitted.tobytes()), summary)
         if first is not summary:
             text = (
-                f"{_called(first)} and {_called(summary)} hold the same pairs: this night is used "
+                f"{_called(first)} and {_called(summary)} hold the same pairs. This night is used "
                 "once"
             )
             notices.append(Notice("same_log", text))
@@ -225,10 +227,12 @@ def season_notices(
         notices.append(Notice("skipped", rest))
     mounts = sorted({summary.mount_name for summary in summaries if summary.mount_name})
     if len(mounts) > 1:
-        text = f"the mount files name different mounts ({join(mounts[:5])}); taken as one"
+        text = f"the mount files name different mounts ({join(mounts[:5])}). They are taken as one"
         notices.append(Notice("other_mounts", text))
     if any(summary.start_s is None for summary in summaries):
-        notices.append(Notice("order", "not every log has times: the nights stand as given"))
+        notices.append(
+            Notice("order", "not every log has times, so the nights stand in the order given")
+        )
     about: dict[tuple[str, str], list[str]] = {}
     for summary, name in zip(summaries, ids, strict=True):
         for notice in summary.warnings:
@@ -238,7 +242,9 @@ def season_notices(
         for (code, text), whom in list(about.items())[:MOST_REMARKS]
     ]
     if len(about) > MOST_REMARKS:
-        text = f"{len(about) - MOST_REMARKS} more remarks on single nights: see their own fits"
+        text = (
+            f"{len(about) - MOST_REMARKS} more remarks on single nights: run pointmodel fit on them"
+        )
         notices.append(Notice("more_remarks", text))
     return tuple(notices)
 

@@ -319,6 +319,15 @@ def read_log(
     telescope looked becomes the seen place of the line nearest in time. Angles without an error are
     in range, pairs either whole or, where nothing was centred, nan. Raises InputError with every
     problem of log and mount file.
+
+    >>> import pointmodel as pm
+    >>> log = pm.read_log({
+    ...     "star": ["Achernar", "Canopus"],
+    ...     "commanded_az": [205.2, 237.6], "commanded_alt": ["41 33.0", "46 12.0"],
+    ...     "centred_az": [206.0, 238.5], "centred_alt": ["41 20.5", "46 01.0"],
+    ... }, columns={"star": "target"})
+    >>> log.target, log.commanded_alt_deg.tolist()
+    (('Achernar', 'Canopus'), [41.55, 46.2])
     """
     return _read(source, mount, How(images, own_names(columns), checked_incomplete(incomplete)))
 

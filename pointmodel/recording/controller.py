@@ -44,7 +44,7 @@ def stars_meant(text: str) -> tuple[str, ...] | None:
     """Return the names in an answer, none for a no; None where no name is in it (a mere yes)."""
     if text.strip().lower() in _NO:
         return ()
-    names = tuple(name for name in _BETWEEN.split(text.strip()) if name)
+    names = tuple(name for name in _BETWEEN.split(" ".join(text.split())) if name)
     return None if not names or text.strip().lower() in _YES else names
 
 

@@ -97,7 +97,7 @@ def parse_place(text: str) -> EnteredPlace:
     as of the other (123 45 41 30 is 123°45′ and 41°30′), or there is only one way to part them.
     Raises EntryError.
     """
-    parts = [part for part in _PARTED.split(text.strip()) if part]
+    parts = [part for part in _PARTED.split(" ".join(text.split())) if part]
     if len(parts) == 1 and text.count(",") == 1 and not re.search(r"\s", text.strip()):
         parts = text.strip().split(",")
     if len(parts) > 2:
