@@ -8,7 +8,7 @@ import os
 import sys
 
 from pointmodel.base.errors import InputError, Problem
-from pointmodel.base.trace import passing_over
+from pointmodel.base.trace import passing_over, trace
 
 STDIN, STDOUT = "-", "standard output"
 
@@ -48,6 +48,7 @@ def let_go_of_output() -> None:
         if sys.stdout is not None:
             sys.stdout.flush()
     except (OSError, ValueError):
+        trace()
         with passing_over(OSError, ValueError):
             nowhere = os.open(os.devnull, os.O_WRONLY)
             os.dup2(nowhere, sys.stdout.fileno())
@@ -60,4 +61,5 @@ def _keep_their_numbers() -> None:
         try:
             os.fstat(number)
         except OSError:
+            trace()
             os.open(os.devnull, os.O_RDWR)  # the lowest free number, which is this one

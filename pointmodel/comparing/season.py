@@ -77,6 +77,16 @@ def _on_workers(
     progress: Callable[[], None] | None,
 ) -> list[Outcome]:
     """Return what the work gives for each source; an interruption leaves no process behind."""
+    with _ending_in_order():
+        return _done_by_a_pool(work, sources, workers, progress)
+
+
+def _done_by_a_pool(
+    work: Callable[[Any], Outcome],
+    sources: Sequence[Any],
+    workers: int,
+    progress: Callable[[], None] | None,
+) -> list[Outcome]:
     found: dict[int, Outcome] = {}
     many = min(workers, len(sources))
     pool = ProcessPoolExecutor(many, get_context("spawn"), initializer=_end_with_the_parent)
@@ -104,6 +114,28 @@ def _end_with_the_parent() -> None:
         os._exit(1)
 
     threading.Thread(target=watch, daemon=True).start()
+
+
+@contextmanager
+def _ending_in_order() -> Iterator[None]:
+    """A request to end (SIGTERM) is obeyed once the workers have ended, so that none complains."""
+    in_main = threading.current_thread() is threading.main_thread()
+    if not in_main or signal.getsignal(signal.SIGTERM) is not signal.SIG_DFL:
+        yield
+        return
+    asked = []
+
+    def stop(*_: object) -> None:
+        asked.append(True)
+        raise KeyboardInterrupt
+
+    signal.signal(signal.SIGTERM, stop)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGTERM, signal.SIG_DFL)
+        if asked:
+            os.kill(os.getpid(), signal.SIGTERM)
 
 
 @contextmanager
