@@ -5,12 +5,11 @@ Read `result.py` first. Nothing is decided or computed here.
 
 from __future__ import annotations
 
-from pointmodel.advising.result import Advice, Plan
+from pointmodel.advising.result import Advice, Plan, Step
 from pointmodel.advising.words import minutes_words
 from pointmodel.base.figures import chance_words, miss_words
 from pointmodel.showing.textpage import TextPage
 
-STEPS_HEAD = ("What to do", "Takes", "Then misses by", "In eyepiece")
 NO_GO_TO = ("answer_question", "check_entries")  # steps that leave go-to as it is
 
 
@@ -20,11 +19,7 @@ def show_advice(page: TextPage, advice: Advice) -> None:
     page.paragraph(now_words(advice))
     if advice.question is not None and advice.question.answer_in != "[site]":
         page.paragraph(advice.question.why)
-    if advice.quick is not None:
-        _show_plan(page, "The quick way", advice.quick)
-        _show_plan(page, "The thorough way", advice.thorough)
-    else:
-        _show_plan(page, "What to do", advice.thorough)
+    _show_steps(page, advice)
 
 
 def now_words(advice: Advice) -> str:
@@ -39,18 +34,28 @@ def now_words(advice: Advice) -> str:
     )
 
 
-def _show_plan(page: TextPage, title: str, plan: Plan) -> None:
+def _show_steps(page: TextPage, advice: Advice) -> None:
+    """Set the quick way, then the thorough one, a step each with the miss after it."""
+    if advice.quick is not None:
+        page.bullets("The quick way", step_lines(advice.quick))
+    title = "What to do" if advice.quick is None else "The thorough way"
+    page.bullets(title, step_lines(advice.thorough))
+
+
+def step_lines(plan: Plan) -> list[str]:
+    """The steps of a plan in words: what to do, how long it takes, what go-to is after it."""
     several = len(plan.steps) > 1
-    if all(step.rms_arcmin is None or step.action in NO_GO_TO for step in plan.steps):
-        page.bullets(title, (step.text for step in plan.steps))
-        return
-    rows = [
-        (
-            f"{k}. {step.text}" if several else step.text,
-            minutes_words(step.minutes),
-            "not known yet" if step.rms_arcmin is None else miss_words(step.rms_arcmin),
-            "—" if step.chance_in_field is None else chance_words(step.chance_in_field),
-        )
+    return [
+        f"{f'{k}. ' if several else ''}{step.text}{_after(step)}"
         for k, step in enumerate(plan.steps, 1)
     ]
-    page.table(title, STEPS_HEAD, rows, right=3)
+
+
+def _after(step: Step) -> str:
+    if step.rms_arcmin is None or step.action in NO_GO_TO:
+        return ""
+    shown = chance_words(step.chance_in_field)
+    return (
+        f" It takes {minutes_words(step.minutes)}; then go-to misses by "
+        f"{miss_words(step.rms_arcmin)} ({shown} in the eyepiece)."
+    )

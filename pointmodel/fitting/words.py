@@ -41,8 +41,8 @@ FORECAST_HEAD = (
     "The mount",
     "Typical miss",
     "Uncertainty of that",
-    "95 of 100 within",
     "In eyepiece",
+    "95 of 100 within",
 )
 
 

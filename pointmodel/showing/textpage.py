@@ -72,7 +72,6 @@ class TextPage:
     def rule(self) -> None:
         """A line across, between what must be read and what may be."""
         self._console.print("─" * min(self._console.width, LONGEST_RULE))
-        self._console.print()
 
     def picture(self, lines: Sequence[str]) -> None:
         """Lines set as they are; nothing where the page is too narrow for them."""
