@@ -21,6 +21,7 @@ from pointmodel.base.wording import join, nearest, one_of, quoted
 from pointmodel.mount.events import logged_events
 from pointmodel.reading.cells import SheetTime
 from pointmodel.reading.dates import Days
+from pointmodel.reading.freetext import plain_cell
 from pointmodel.reading.rows import EXAMPLE_HEADER, Table
 from pointmodel.reading.sheettimes import doubtful_rows, which_was_typed
 
@@ -186,7 +187,7 @@ class Reader:
 
     def texts(self, name: str) -> list[str | None]:
         """Words of a column, blanks around them cut off, None where empty."""
-        return [cell.strip() or None for cell in self.cells(name)]
+        return [plain_cell(name, cell.strip()) or None for cell in self.cells(name)]
 
     def filled(self, name: str) -> NDArray[np.bool_]:
         """Which cells hold anything at all, (n,)."""
