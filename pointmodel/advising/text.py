@@ -29,26 +29,30 @@ def now_words(advice: Advice) -> str:
     asked = ", a usual one: state field_of_view in the mount file" if advice.field_assumed else ""
     field = f"the eyepiece ({miss_words(advice.field_arcmin)} across{asked})"
     return (
-        f"Now go-to typically misses by {miss_words(advice.now_rms_arcmin)}, and "
+        f"Typical miss now: {miss_words(advice.now_rms_arcmin)}; "
         f"{chance_words(advice.now_chance)} of targets show in {field}."
     )
 
 
 def _show_steps(page: TextPage, advice: Advice) -> None:
     """Set the quick way, then the thorough one, a step each with the miss after it."""
+    rows = []
     if advice.quick is not None:
-        page.bullets("The quick way", step_lines(advice.quick))
-    title = "What to do" if advice.quick is None else "The thorough way"
-    page.bullets(title, step_lines(advice.thorough))
+        rows = _labelled("Quick", step_lines(advice.quick))
+    rows += _labelled("Or" if rows else "", step_lines(advice.thorough))
+    page.labelled("What to do", rows)
+
+
+def _labelled(word: str, steps: list[str]) -> list[tuple[str, str]]:
+    """The steps, each with its number, the first with the word for the whole way."""
+    if len(steps) == 1:
+        return [(word or "-", steps[0])]
+    return [(f"{word} {k}".strip() if k == 1 else str(k), text) for k, text in enumerate(steps, 1)]
 
 
 def step_lines(plan: Plan) -> list[str]:
     """The steps of a plan in words: what to do, how long it takes, what go-to is after it."""
-    several = len(plan.steps) > 1
-    return [
-        f"{f'{k}. ' if several else ''}{step.text}{_after(step)}"
-        for k, step in enumerate(plan.steps, 1)
-    ]
+    return [f"{step.text}{_after(step)}" for step in plan.steps]
 
 
 def _after(step: Step) -> str:

@@ -11,7 +11,7 @@ from collections.abc import Iterable
 from pointmodel.advising.text import show_advice
 from pointmodel.base import figures
 from pointmodel.base.cautions import CAUTION_LINE
-from pointmodel.base.wording import join, sentence
+from pointmodel.base.wording import ended, join, sentence
 from pointmodel.diagnosis.result import Cause
 from pointmodel.fitting import words
 from pointmodel.fitting.showable import Showable
@@ -67,7 +67,7 @@ def _set_aside(fit: Showable) -> list[str]:
     """The lines set aside, one each: what they probably are."""
     return [
         f"Line {aside.line}{f' ({aside.target})' if aside.target else ''} is set aside: "
-        f"{sentence(aside.hint or words.cause_words(aside.cause))}"
+        f"{ended(aside.hint or words.cause_words(aside.cause))}"
         for aside in fit.set_aside
     ]
 
