@@ -67,8 +67,8 @@ def index_seen(axis: str) -> SeenWords:
             value, low, high = seen.together
             way = "high" if value > 0.0 else "low"
             return (
-                f"45° up the {axis} readout is {way} by {amount_words(value, low, high)}, its zero "
-                "and the tube together"
+                f"45° up the {axis} readout is {way} by {amount_words(value, low, high)}, zero "
+                "and tube together"
             )
         way = "high" if seen.is_positive else "low"
         return f"at every star the {axis} readout is {way} by {seen.amount}"
