@@ -107,7 +107,8 @@ def landings_of(
     learns = fit.log.mount.alignment.solves in ("altitude_zero", "full")
     kind: StarFixKind = "altitude_zero" if learns else "rotation"
     found = [landing_as_logged(pairs)]
-    for title, actions in (("quick", quick), ("thorough", thorough)):
+    after_all = "all steps" if quick else "after the steps"
+    for title, actions in (("the quick way", quick), (after_all, thorough)):
         if actions:
             found.append(landing_after(fit.outlook, pairs, actions, title, kind=kind))
     return tuple(found)

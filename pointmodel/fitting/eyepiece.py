@@ -39,7 +39,7 @@ from pointmodel.showing.drawing import (
 )
 
 LEAST_VIEW = 1.25  # of the field's radius: the field is always seen whole
-MOST_VIEW = 3.0  # stars farther out are told by a stroke at the rim
+MOST_VIEW = 2.2  # stars farther out are told by a stroke at the rim
 
 
 def field_of(fit: Showable) -> tuple[float, bool]:

@@ -48,7 +48,7 @@ from pointmodel.showing.panels import Panel, Scale, ticks
 
 Against = Literal["time", "altitude", "azimuth"]
 
-LEFT, RIGHT, PANEL_HEIGHT = 44.0, WIDTH - 8.0, 108.0
+LEFT, RIGHT, PANEL_HEIGHT = 44.0, WIDTH - 16.0, 108.0
 COMPASS_TICKS = {0: "N", 90: "E", 180: "S", 270: "W", 360: "N"}
 STEPS_S = (300, 600, 900, 1800, 3600, 7200, 14400)
 
@@ -98,7 +98,7 @@ def _by_clock(fit: Showable) -> Along:
     time_s = fit.log.time_s
     zone = fit.log.mount.zone or fixed_zone(fit.log.time_offset_s or 0.0)
     first, last = float(time_s.min()), float(time_s.max())
-    step = next((s for s in STEPS_S if (last - first) / s <= 4.0), 86400)
+    step = next((s for s in STEPS_S if (last - first) / s <= 5.0), 86400)
     offset = datetime.fromtimestamp(first, zone).utcoffset()
     shift = 0.0 if offset is None else offset.total_seconds()
     at = np.arange(np.ceil((first + shift) / step), np.floor((last + shift) / step) + 1) * step

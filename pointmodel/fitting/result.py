@@ -56,6 +56,7 @@ if TYPE_CHECKING:
     from pointmodel.diagnosis.alignmentfault import AlignmentFault
     from pointmodel.diagnosis.skyevidence import SkyEvidence
     from pointmodel.fitting.breakdown import Breakdown
+    from pointmodel.fitting.landings import Landing
     from pointmodel.mount.starfix import StarFixKind
 
 # why no foot may be turned yet, as the remedy of a base that leans
@@ -180,6 +181,14 @@ class Fit(FitPlots):
         from pointmodel.fitting.breakdown import breakdown_of
 
         return breakdown_of(self)
+
+    @cached_property
+    def landings(self) -> tuple[Landing, ...]:
+        """Where the log's stars land in the eyepiece: as logged, after the steps advised."""
+        from pointmodel.fitting.breakdown import landings_of
+
+        advice = self.advice
+        return landings_of(self, advice.quick and advice.quick.actions, advice.actions)
 
     @cached_property
     def model(self) -> MountModel:

@@ -46,7 +46,7 @@ def ticks(low: float, high: float, most: int = 5) -> list[float]:
     """
     if not (np.isfinite(low) and np.isfinite(high) and high > low):
         return []
-    raw = (high - low) / max(most - 1, 1)
+    raw = (high - low) / max(most, 1)
     power = 10.0 ** np.floor(np.log10(raw))
     step = next(power * one for one in ROUND if power * one >= raw * (1 - 1e-9))
     first = np.ceil(low / step - 1e-9)
