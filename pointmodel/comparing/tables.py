@@ -63,8 +63,8 @@ BARS_WORDS = (
 )
 NIGHTS_HEAD = ("Night", "Log", "Start", "Pairs", "Noise", "As logged", "Left by the fit")
 NIGHTS_WORDS = (
-    "Noise: one centring, an axis. As logged and left: typical misses (RMS), as logged with "
-    "whatever the zeros were off."
+    "Noise: one centring, an axis. As logged and left: typical misses (RMS); a turn of the "
+    "whole azimuth circle is left out."
 )
 TERMS_HEAD = ("Term", "Kind", "Sure", "Value", "Night to night")
 URGENT = ("skipped", "other_mounts")
@@ -172,7 +172,7 @@ def night_rows(nights: Sequence[ComparedNight]) -> list[Row]:
             start_words(night.start),
             str(night.pairs) if night.pairs == night.pairs_read else _pairs_words(night),
             miss_words(night.sigma_arcmin),
-            miss_words(night.before_rms_arcmin),
+            miss_words(night.logged_rms_arcmin),
             miss_words(night.after_rms_arcmin),
         )
         for number, night in enumerate(nights, 1)
@@ -207,7 +207,7 @@ def value_cell(value: NightValue) -> tuple[str, str]:
 
 def misses_words(result: CompareResult) -> str:
     """Typical misses as logged and left by the nights' fits, least to most."""
-    before = [night.before_rms_arcmin for night in result.nights]
+    before = [night.logged_rms_arcmin for night in result.nights]
     after = [night.after_rms_arcmin for night in result.nights]
     return f"As logged {least_to_most(before)}; each night's own fit leaves {least_to_most(after)}."
 

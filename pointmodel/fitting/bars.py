@@ -70,7 +70,8 @@ def bought_steps(fit: Showable) -> list[tuple[str, float]]:
         if step.rms_arcmin < 0.97 * found[-1][1]:
             found.append((f"without {step.title}", step.rms_arcmin))
     if len(found) <= len(fit.breakdown.bought):
-        found.append(("without the rest too", min(fit.breakdown.bought[-1].rms_arcmin, found[-1][1])))
+        end = min(fit.breakdown.bought[-1].rms_arcmin, found[-1][1])
+        found.append(("without the rest too", end))
     return found
 
 

@@ -1,4 +1,4 @@
-"""How far go-tos will miss after each remedy, as SVG: a hill each, the part in the eyepiece filled."""
+"""How far go-tos will miss after each remedy, as SVG: a hill each, its part in view filled."""
 
 from __future__ import annotations
 
@@ -85,9 +85,7 @@ def _hill(x: Scale, top: float, forecast: RemedyForecast, field: float | None) -
     return "".join(parts)
 
 
-def _filled(
-    x: Scale, hill: tuple[FloatArray, FloatArray], foot: float, field: float
-) -> str:
+def _filled(x: Scale, hill: tuple[FloatArray, FloatArray], foot: float, field: float) -> str:
     centre, height = hill
     edge = float(np.clip(field / 2, x.low, x.high))
     inside = np.append(centre[centre < field / 2], edge)

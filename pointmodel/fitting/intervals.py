@@ -1,4 +1,4 @@
-"""How well terms are known, as SVG: intervals, and the ellipse of two that stand in for one another."""
+"""How well terms are known, as SVG: intervals, and the ellipse of two that are hard to part."""
 
 from __future__ import annotations
 

@@ -324,7 +324,7 @@ def _settings(fit: Showable) -> list[tuple[str, str]]:
         ("Eyepiece's field", "not stated" if field is None else figures.miss_words(field)),
         ("Centring error", _stated(optics.centring_error_arcmin)),
         ("Alignment", mount.alignment.state.replace("_", " ")),
-        ("Readout", mount.readout),
+        ("Readout", mount.readout or "not stated"),
         ("Log", fit.log.source),
         ("pointmodel", version()),
         ("Python, numpy", f"{platform.python_version()}, {np.__version__}"),

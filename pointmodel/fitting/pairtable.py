@@ -101,7 +101,7 @@ HEAD = (
 
 
 def pair_table(fit: Showable) -> PairTable:
-    """Return the page's table of pairs; of a long log the first lines, the worst and those aside."""
+    """Return the page's table of pairs; of a long log the first, the worst, those aside."""
     pairs, logged = fit.pair_results, logged_misses(fit.pair_results)
     zone, places = zone_of(fit.log), _as_written(fit.as_written, fit.pair_results.line)
     kept = _kept(fit)
@@ -155,8 +155,8 @@ def _left_out(fit: Showable, kept: NDArray[np.intp]) -> str:
     if kept.size == count:
         return ""
     return (
-        f"{kept.size} of {count} lines are shown: the first {FIRST_ROWS}, the {WORST_ROWS} that fit "
-        "worst, and those set aside. Every line: pointmodel fit LOG --residuals FILE.csv."
+        f"{kept.size} of {count} lines are shown: the first {FIRST_ROWS}, the {WORST_ROWS} that "
+        "fit worst, and those set aside. Every line: pointmodel fit LOG --residuals FILE.csv."
     )
 
 

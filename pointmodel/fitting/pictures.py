@@ -189,9 +189,7 @@ def _panel(
     return "".join([*parts, _named(fit, panel, x, y, shown / np.maximum(band, 1e-9))])
 
 
-def _band(
-    fit: Showable, panel: Panel, x: FloatArray, middle: FloatArray, band: FloatArray
-) -> str:
+def _band(fit: Showable, panel: Panel, x: FloatArray, middle: FloatArray, band: FloatArray) -> str:
     """Where each pair should lie 19 times in 20: a bar a pair, two lines where there are many."""
     limit = panel.y.high
     half = np.where(np.isfinite(band), band, limit)
@@ -212,9 +210,7 @@ def _aside(fit: Showable, x: FloatArray, y: FloatArray, shown: FloatArray, limit
     return "".join(parts)
 
 
-def _named(
-    fit: Showable, panel: Panel, x: FloatArray, y: FloatArray, misfit: FloatArray
-) -> str:
+def _named(fit: Showable, panel: Panel, x: FloatArray, y: FloatArray, misfit: FloatArray) -> str:
     """The two worst of the pairs used by name, and every line that is set aside."""
     aside = np.flatnonzero(fit.pair_results.set_aside)[:4]
     named = [*aside, *worst_first(np.abs(misfit), ~fit.pair_results.set_aside, 2)]
@@ -323,4 +319,3 @@ def slack_words(side: MotionSide) -> str:
     """How far the two ways of approaching differ, in words."""
     gap, error = figures.miss_words(abs(side.gap_arcmin)), figures.miss_words(side.error_arcmin)
     return f"{side.title}: {gap} between the two ways (give or take {error})"
-

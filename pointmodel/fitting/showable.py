@@ -65,8 +65,8 @@ class Mount(Protocol):
         """What the controller was aligned on."""
 
     @property
-    def readout(self) -> str:
-        """Whether figures count the axes or stand on the sky."""
+    def readout(self) -> str | None:
+        """Whether figures count the axes or stand on the sky; None where that is not stated."""
 
     @property
     def zone(self) -> tzinfo | None:

@@ -112,7 +112,8 @@ def sky_picture(fit: Showable, domes: Sequence[Arrows]) -> str:
     shared = max((_longest(d.miss, used) for d in domes if not d.own_scale), default=1.0)
     parts, radius, row = [], 70.0, 2 * 70.0 + 2 * TEXT + 24
     for k, dome in enumerate(domes):
-        x0, y0 = (82.0, 238.0)[k % 2], (k // 2) * row + 2 * TEXT + 10 + radius
+        x0 = (82.0, 238.0)[k % 2] if len(domes) > 1 else WIDTH / 2
+        y0 = (k // 2) * row + 2 * TEXT + 10 + radius
         longest = _longest(dome.miss, used) if dome.own_scale else shared
         parts.append(words(x0, y0 - radius - TEXT - 6, dome.title, "middle", bold=True))
         parts.append(_dome(fit, (x0, y0, radius)))

@@ -142,8 +142,9 @@ def feet_picture(
     """SVG of the feet from above, north up, each with its order: what `feet_lines` shows."""
     middle_x, middle_y, ring = 0.5 * WIDTH, 114.0, 56.0
     turn = np.radians(toward_az_deg)
-    tip = np.array([[middle_x + 0.6 * ring * np.sin(turn)], [middle_y - 0.6 * ring * np.cos(turn)]])
-    start = np.array([[middle_x], [middle_y]])
+    out = 0.6 * ring
+    tip_x, tip_y = middle_x + out * np.sin(turn), middle_y - out * np.cos(turn)
+    ends = np.array([[middle_x], [middle_y], [tip_x], [tip_y]])
     parts = [circle(middle_x, middle_y, ring, FAINT, dashes="2 4")]
     parts += [
         words(middle_x + x, middle_y + y + 0.35 * TEXT, letter, "middle", bold=letter == "N")
@@ -153,7 +154,7 @@ def feet_picture(
         _drawn_foot(number, foot, _orders(foot, way, by_screws), (middle_x, middle_y, ring))
         for number, foot in enumerate(feet, 1)
     ]
-    parts.append(arrows(*start, *tip, BEFORE))
+    parts.append(arrows(ends[0], ends[1], ends[2], ends[3], BEFORE))
     parts.append(words(middle_x, middle_y + 0.35 * TEXT, "+", "middle"))
     told = _told(feet, way, by_screws)
     return picture("feet", "The feet seen from above, north up", told, 228.0, parts)

@@ -99,9 +99,7 @@ def strokes(
     return _path(drawn, colour, width)
 
 
-def arrows(
-    x: FloatArray, y: FloatArray, to_x: FloatArray, to_y: FloatArray, colour: str
-) -> str:
+def arrows(x: FloatArray, y: FloatArray, to_x: FloatArray, to_y: FloatArray, colour: str) -> str:
     """Arrows from points to points (n,), heads no longer than half of them, as one path."""
     along_x, along_y = to_x - x, to_y - y
     length = np.hypot(along_x, along_y)
@@ -118,9 +116,7 @@ def arrows(
     return _path(drawn, colour, 1.6)
 
 
-def marks(
-    x: FloatArray, y: FloatArray, mark: Mark, colour: str, size: float = 6.0
-) -> str:
+def marks(x: FloatArray, y: FloatArray, mark: Mark, colour: str, size: float = 6.0) -> str:
     """Marks at points (n,), `size` across, all as one path."""
     if mark in ("dot", "square"):
         cap = "round" if mark == "dot" else "square"

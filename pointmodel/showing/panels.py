@@ -1,6 +1,6 @@
 """Axes of pictures: scales, ticks at round figures, a panel with its frame.
 
-Read `drawing.py` first. A `Scale` takes a value to a place in the picture; a `Panel` is two of them.
+Read `drawing.py` first. A `Scale` takes a value to a place in the picture; a `Panel` is two.
 """
 
 from __future__ import annotations
@@ -72,9 +72,7 @@ class Panel:
         bottom, top = self.y.start, self.y.end
         return line([left, left, right], [top, bottom, bottom], FAINT)
 
-    def x_ticks(
-        self, at: Sequence[float], told: Callable[[float], str] = tick_words
-    ) -> str:
+    def x_ticks(self, at: Sequence[float], told: Callable[[float], str] = tick_words) -> str:
         """Ticks with figures below the panel."""
         foot = self.y.start
         parts = []
@@ -84,9 +82,7 @@ class Panel:
             parts.append(words(x, foot + 5 + TEXT, told(value), "middle"))
         return "".join(parts)
 
-    def y_ticks(
-        self, at: Sequence[float], told: Callable[[float], str] = tick_words
-    ) -> str:
+    def y_ticks(self, at: Sequence[float], told: Callable[[float], str] = tick_words) -> str:
         """Ticks with figures left of the panel."""
         edge = self.x.start
         parts = []
