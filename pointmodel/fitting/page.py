@@ -29,7 +29,8 @@ from pointmodel.fitting.turn import logged_misses
 from pointmodel.levelling import words as levelwords
 from pointmodel.levelling.picture import feet_picture
 from pointmodel.mount.terms import STANDARD
-from pointmodel.readings.words import figures_read_words, question_words
+from pointmodel.readings.question import how_to_answer
+from pointmodel.readings.words import figures_read_words
 from pointmodel.showing.pages import Scheme, environment, page_head, version, write_page
 
 if TYPE_CHECKING:
@@ -105,13 +106,14 @@ def report_html(fit: Showable, scheme: Scheme = "auto") -> str:
 def _first_screens(fit: Showable) -> dict[str, Any]:
     """What the screens of decision show."""
     advice = fit.advice
+    asked = advice.question
     return {
         "advice": advice,
         "when": _when(fit),
         "made": f"{datetime.now().astimezone():%Y-%m-%d %H:%M}",
         "now": words.go_to_now(fit),
         "figures_read": figures_read_words(fit.readings),
-        "question": question_words(fit.readings, advice.headline),
+        "question": "" if asked is None else f"{asked.why} {how_to_answer(asked)}",
         "quick": () if advice.quick is None else advice.quick.steps,
         "thorough": advice.steps,
         "after_words": _after_words,

@@ -10,7 +10,7 @@ from __future__ import annotations
 import contextlib
 import io
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 from typing import Any, Literal
 
@@ -196,6 +196,12 @@ def _after(evening: Evening, said: Answer, order: str) -> tuple[float, bool]:
         return machine.zeroed().miss_arcmin(), False
     if order == REALIGN:
         return _realigned(machine, said).miss_arcmin(), False
+    if order == "start_level":
+        # powered up with a level on the tube, good to a tenth of a degree: six arcminutes
+        level = {**machine.terms, "altitude_index": 6.0}
+        fresh = replace(machine.controller, offset_deg=np.zeros(2))
+        started = replace(machine, terms=level, controller=fresh)
+        return _realigned(started, said).miss_arcmin(), False
     if order == LEVEL:
         turned = _feet_turned(machine, said)
         more = np.hypot(*turned.lean_arcmin) > np.hypot(*machine.lean_arcmin) + LEAN_WORSE_ARCMIN
