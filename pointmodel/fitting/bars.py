@@ -24,7 +24,7 @@ from pointmodel.showing.drawing import (
 )
 from pointmodel.showing.panels import Panel, Scale, ticks
 
-ROW = 38.0
+ROW = 34.0
 MOST_STARS = 6
 LEAST_INFLUENCE_ARCMIN = 1.0  # a lean that no star moves by more rests on all of them
 

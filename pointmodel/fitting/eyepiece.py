@@ -29,6 +29,7 @@ from pointmodel.showing.drawing import (
     INK,
     TEXT,
     WIDTH,
+    Box,
     circle,
     labels,
     line,
@@ -39,6 +40,7 @@ from pointmodel.showing.drawing import (
 )
 
 LEAST_VIEW = 1.25  # of the field's radius: the field is always seen whole
+MOST_KEPT_CLEAR = 60  # stars that a name does not cover
 MOST_VIEW = 2.2  # stars farther out are told by a stroke at the rim
 
 
@@ -122,8 +124,14 @@ def _round_view(
             x0 + (radius - 9) * float(unit_x[k]), y0 + (radius - 9) * float(unit_y[k])
         )  # fmt: skip
         within_box = (x0 - radius - 4, y0 - radius, x0 + radius + 4, y0 + radius)
-        parts.append(labels([at], [name_of(fit, k)], within_box, gap=size))
+        others = np.flatnonzero(used & within & (np.arange(miss.size) != k))[:MOST_KEPT_CLEAR]
+        taken = [_about(float(px[i]), float(py[i]), 0.5 * size) for i in others]
+        parts.append(labels([at], [name_of(fit, k)], within_box, taken, gap=size))
     return "".join(parts)
+
+
+def _about(x: float, y: float, half: float) -> Box:
+    return (x - half, y - half, x + half, y + half)
 
 
 def _ruler(fit: Showable, y: float, scale: float) -> str:

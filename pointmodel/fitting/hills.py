@@ -24,7 +24,7 @@ from pointmodel.showing.drawing import (
 from pointmodel.showing.panels import Panel, Scale
 
 MISS_TICKS_ARCMIN = {0.1: "6″", 1: "1′", 10: "10′", 60: "1°", 600: "10°", 6000: "100°"}
-ROW, HILL = 66.0, 26.0
+ROW, HILL = 56.0, 24.0
 LEFT, RIGHT = 8.0, WIDTH - 10.0
 
 

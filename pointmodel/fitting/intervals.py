@@ -26,7 +26,7 @@ from pointmodel.showing.drawing import (
 from pointmodel.showing.panels import Panel, Scale, ticks
 
 OFF_SCALE = 5.0
-ROW = 40.0
+ROW = 36.0
 UNIT_TITLE = {
     "arcmin": "arcminutes",
     "arcmin/deg": "arcminutes a degree",

@@ -17,6 +17,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from pointmodel.advising.text import NO_GO_TO, now_words
+from pointmodel.advising.words import minutes_words
 from pointmodel.base import figures
 from pointmodel.base.wording import join, sentence
 from pointmodel.diagnosis.result import Cause
@@ -111,7 +113,7 @@ def _first_screens(fit: Showable) -> dict[str, Any]:
         "advice": advice,
         "when": _when(fit),
         "made": f"{datetime.now().astimezone():%Y-%m-%d %H:%M}",
-        "now": words.go_to_now(fit),
+        "now": now_words(advice),
         "figures_read": figures_read_words(fit.readings),
         "question": "" if asked is None else f"{asked.why} {how_to_answer(asked)}",
         "quick": () if advice.quick is None else advice.quick.steps,
@@ -120,6 +122,8 @@ def _first_screens(fit: Showable) -> dict[str, Any]:
         "chances": _chances(fit),
         "set_aside_shown": fit.set_aside[:MOST_ASIDE],
         "set_aside_more": max(len(fit.set_aside) - MOST_ASIDE, 0),
+        "not_known": [sentence(one.hint) for one in fit.inseparable],
+        "left_out": [words.left_out_words(one) for one in advice.left_out],
         "few": words.few_pairs_words(words.pairs_used(fit)),
         "remarks": words.remarks(fit),
         "feet_words": _feet_words(fit),
@@ -128,9 +132,8 @@ def _first_screens(fit: Showable) -> dict[str, Any]:
 
 def _after_words(step: Step) -> str:
     """How go-to is after a step and all before it, and how long it takes."""
-    took = f"{step.minutes:.0f} minute{'' if round(step.minutes) == 1 else 's'}."
-    minutes = took if step.minutes >= 0.5 else ""
-    if step.rms_arcmin is None:
+    minutes = f"Takes {minutes_words(step.minutes)}." if step.minutes >= 0.5 else ""
+    if step.rms_arcmin is None or step.action in NO_GO_TO:
         return minutes
     low, high = step.rms_low_arcmin, step.rms_high_arcmin
     between = "" if low is None or high is None else f" ({figures.miss_range_words(low, high)})"
@@ -147,8 +150,9 @@ def _chances(fit: Showable) -> list[tuple[str, float]]:
     if advice.now_chance is None or advice.field_assumed:
         return []
     found = [("As it is now", advice.now_chance)]
-    plans = [("After the quick way", advice.quick.steps if advice.quick else ())]
-    plans.append(("After all steps", advice.steps))
+    quick = advice.quick.steps if advice.quick else ()
+    after_all = "After all steps" if len(advice.steps) > 1 else "After that"
+    plans = [("After the quick way", quick), (after_all, advice.steps)]
     for title, steps in plans:
         last = steps[-1].chance_in_field if steps else None
         if last is not None:
@@ -272,12 +276,12 @@ def _sections(fit: Showable, drawn: dict[str, str], causes: ShownCauses) -> dict
     """The folded parts of the page with their titles, by the name that leads to them."""
     speaks = not fit.readings.stops
     there = {
-        "causes": bool(causes.open or causes.ruled_out or causes.rest),
+        "causes": bool(causes.open or causes.ruled_out or causes.rest or fit.advice.left_out),
         "forecast": speaks and bool(fit.forecasts),
         "sky": "sky" in drawn,
         "terms": True,
-        "left": "time" in drawn,
         "pairs": True,
+        "left": "time" in drawn,
         "engineer": True,
         "method": True,
     }
@@ -285,7 +289,7 @@ def _sections(fit: Showable, drawn: dict[str, str], causes: ShownCauses) -> dict
 
 
 _TITLES = {
-    "causes": "Other causes",
+    "causes": "Other causes and remedies",
     "forecast": "How far go-tos will land",
     "sky": "Misses over the sky",
     "terms": "The terms",

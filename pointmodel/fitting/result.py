@@ -191,8 +191,9 @@ class Fit(FitPlots):
         """Where the log's stars land in the eyepiece: as logged, after the steps advised."""
         from pointmodel.fitting.breakdown import landings_of
 
-        advice = self.advice
-        return landings_of(self, advice.quick and advice.quick.actions, advice.actions)
+        quick = self.advice.quick
+        done_quickly = None if quick is None else quick.actions
+        return landings_of(self, done_quickly, self.advice.actions)
 
     @cached_property
     def model(self) -> MountModel:
