@@ -110,7 +110,14 @@ def _round_view(
         ux, uy = unit_x[chosen], unit_y[chosen]
         inner = radius - 7.0
         parts.append(
-            strokes(x0 + inner * ux, y0 + inner * uy, x0 + radius * ux, y0 + radius * uy, colour, 2)
+            strokes(
+                x0 + inner * ux,
+                y0 + inner * uy,
+                x0 + radius * ux,
+                y0 + radius * uy,
+                colour=colour,
+                width=2,
+            )
         )
     px, py = x0 + scale * x, y0 - scale * y
     size = mark_size(fit)

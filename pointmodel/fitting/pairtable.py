@@ -58,7 +58,7 @@ CSV_HEAD = (
 
 
 @dataclass(frozen=True)
-class Column:
+class TableColumn:
     """A column of the page's table: its title with its unit, and what it holds."""
 
     title: str
@@ -78,25 +78,25 @@ class Row:
 class PairTable:
     """The page's table: heads, rows, and what is left out of it, in words."""
 
-    head: tuple[Column, ...]
+    head: tuple[TableColumn, ...]
     rows: tuple[Row, ...]
     left_out: str
 
 
 HEAD = (
-    Column("Line", "name"),
-    Column("Star", "name"),
-    Column("Left over across (′)"),
-    Column("Left over in height (′)"),
-    Column("Miss across (′)"),
-    Column("Miss in height (′)"),
-    Column("Time", "name"),
-    Column("Commanded azimuth (°)"),
-    Column("Commanded altitude (°)"),
-    Column("Centred azimuth (°)"),
-    Column("Centred altitude (°)"),
-    Column("Your note", "words"),
-    Column("Ours", "words"),
+    TableColumn("Line", "name"),
+    TableColumn("Star", "name"),
+    TableColumn("Left over across (′)"),
+    TableColumn("Left over in height (′)"),
+    TableColumn("Miss across (′)"),
+    TableColumn("Miss in height (′)"),
+    TableColumn("Time", "name"),
+    TableColumn("Commanded azimuth (°)"),
+    TableColumn("Commanded altitude (°)"),
+    TableColumn("Centred azimuth (°)"),
+    TableColumn("Centred altitude (°)"),
+    TableColumn("Your note", "words"),
+    TableColumn("Ours", "words"),
 )
 
 

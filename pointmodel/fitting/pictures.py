@@ -70,23 +70,33 @@ def along(fit: Showable, against: Against) -> Along:
     pairs = fit.pair_results
     if against == "altitude":
         return Along(
-            pairs.star_alt_deg, 0, 90, [0, 15, 30, 45, 60, 75, 90], _degrees, "height of the star"
+            place=pairs.star_alt_deg,
+            low=0.0,
+            high=90.0,
+            ticks=[0, 15, 30, 45, 60, 75, 90],
+            told=_degrees,
+            title="height of the star",
         )
     if against == "azimuth":
         return Along(
-            np.mod(pairs.star_az_deg, 360.0),
-            0,
-            360,
-            list(COMPASS_TICKS),
-            lambda az: COMPASS_TICKS[int(az)],
-            "direction of the star",
+            place=np.mod(pairs.star_az_deg, 360.0),
+            low=0.0,
+            high=360.0,
+            ticks=list(COMPASS_TICKS),
+            told=lambda az: COMPASS_TICKS[int(az)],
+            title="direction of the star",
         )
     if pairs.line.size > 1 and np.isfinite(fit.log.time_s).all() and np.ptp(fit.log.time_s) > 0:
         return _by_clock(fit)
     count = len(pairs.line)
-    order = np.arange(1.0, count + 1.0)
-    at = [tick for tick in ticks(0.5, count + 0.5, 6) if tick == round(tick)]
-    return Along(order, 0.4, count + 0.6, at, lambda k: f"{k:.0f}", "pairs in the log's order")
+    return Along(
+        place=np.arange(1.0, count + 1.0),
+        low=0.4,
+        high=count + 0.6,
+        ticks=[tick for tick in ticks(0.5, count + 0.5, 6) if tick == round(tick)],
+        told=lambda k: f"{k:.0f}",
+        title="pairs in the log's order",
+    )
 
 
 def _degrees(value: float) -> str:
@@ -104,12 +114,12 @@ def _by_clock(fit: Showable) -> Along:
     at = np.arange(np.ceil((first + shift) / step), np.floor((last + shift) / step) + 1) * step
     spare = 0.03 * (last - first)
     return Along(
-        time_s,
-        first - spare,
-        last + spare,
-        (at - shift).tolist(),
-        lambda t: f"{datetime.fromtimestamp(t, zone):%H:%M}",
-        "time by the log's clock" if np.ptp(time_s) < 86400 else "time",
+        place=time_s,
+        low=first - spare,
+        high=last + spare,
+        ticks=(at - shift).tolist(),
+        told=lambda t: f"{datetime.fromtimestamp(t, zone):%H:%M}",
+        title="time by the log's clock" if np.ptp(time_s) < 86400 else "time",
     )
 
 
@@ -195,7 +205,7 @@ def _band(fit: Showable, panel: Panel, x: FloatArray, middle: FloatArray, band: 
     half = np.where(np.isfinite(band), band, limit)
     low, high = (panel.y.place(np.clip(middle + s * half, -limit, limit)) for s in (-1, 1))
     if x.size < MANY_PAIRS:
-        return f'<g opacity=".35">{strokes(x, low, x, high, FAINT, 6)}</g>'
+        return f'<g opacity=".35">{strokes(x, low, x, high, colour=FAINT, width=6)}</g>'
     usual = float(np.median(half))
     edges = [panel.y.at(s * min(usual, limit)) for s in (-1, 1)]
     return "".join(line([LEFT, RIGHT], [edge, edge], FAINT, 1, dashes="2 3") for edge in edges)

@@ -91,7 +91,13 @@ def line(
 
 
 def strokes(
-    x: FloatArray, y: FloatArray, to_x: FloatArray, to_y: FloatArray, colour: str, width: float
+    x: FloatArray,
+    y: FloatArray,
+    to_x: FloatArray,
+    to_y: FloatArray,
+    *,
+    colour: str,
+    width: float,
 ) -> str:
     """Separate strokes from points to points (n,), all as one path."""
     ways = zip(x, y, to_x, to_y, strict=True)
