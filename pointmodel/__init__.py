@@ -6,8 +6,8 @@ prints as text, shows itself in a notebook, and holds frames, pictures and an lm
 >>> import pointmodel as pm
 >>> night = pm.simulate(seed=1, terms={"tilt_east": 40.0})
 >>> fit = pm.fit(night.log)
->>> fit.terms.loc["tilt_east", "value"].round()
-40.0
+>>> round(fit.terms.loc["tilt_east", "value"])
+40
 >>> fit.terms.columns.tolist()[:4]
 ['value', 'standard_error', 'low', 'high']
 
@@ -17,6 +17,10 @@ Angles of position are degrees, terms and misses arcminutes. What a user can get
 
 # What needs the sky or several nights is imported when it is first asked for, as are the heavy
 # libraries (pandas, lmfit, matplotlib): someone at an eyepiece waits for the start.
+
+from pointmodel.base.interrupts import end_quietly_where_a_command
+
+end_quietly_where_a_command()  # before the imports, which take most of the time of a short command
 
 from importlib import import_module
 from typing import TYPE_CHECKING, Any

@@ -90,35 +90,35 @@ FAULTS = {
     ),
     "time_zone": (
         Wrong(2 * HOUR_S),
-        "The controller holds the zone +08:00: it should be +10:00, with summer time no "
+        "The controller holds the zone +08:00. It should be +10:00, with summer time no "
         "(Australia/Hobart).",
     ),
     "zone_sign": (
         Wrong(20 * HOUR_S),
-        "The controller holds the zone -10:00, the sign the wrong way round: it should be +10:00, "
+        "The controller holds the zone -10:00, with the wrong sign. It should be +10:00, "
         "with summer time no (Australia/Hobart).",
     ),
     "utc_as_local": (
         Wrong(-10 * HOUR_S),
-        "The controller was given UTC (10:00) where it asks for local time: it should be 20:00, "
+        "The controller was given UTC (10:00), but it asks for local time. It should be 20:00, "
         "with the zone +10:00.",
     ),
-    "am_pm": (Wrong(-12 * HOUR_S), "The controller holds 8:00 am, where it should be 8:00 pm."),
+    "am_pm": (Wrong(-12 * HOUR_S), "The controller holds 8:00 am; it should be 8:00 pm."),
     "clock": (
         Wrong(-480.0),
         "The controller's clock is 8.0 min slow: it shows 19:52 when it is 20:00.",
     ),
     "date": (
         Wrong(DAY_S),
-        "The controller holds the date 2031-05-18, 1 day ahead: it should be 2031-05-17.",
+        "The controller holds the date 2031-05-18, 1 day ahead. It should be 2031-05-17.",
     ),
     "longitude_sign": (
         Wrong(longitude_deg=-292.4),
-        "The controller holds longitude 146°12′ W, on the wrong side: it should be 146°12′ E.",
+        "The controller holds longitude 146°12′ W, on the wrong side. It should be 146°12′ E.",
     ),
     "latitude_sign": (
         Wrong(latitude_deg=82.6),
-        "The controller holds latitude 41°18′ N, on the wrong side: it should be 41°18′ S.",
+        "The controller holds latitude 41°18′ N, on the wrong side. It should be 41°18′ S.",
     ),
     "latitude_minutes_as_decimals": (
         Wrong(latitude_deg=0.12),
@@ -127,7 +127,7 @@ FAULTS = {
     ),
     "latitude": (
         Wrong(latitude_deg=1.5),
-        "The controller holds latitude 39°48′ S, 1.5° too far north: it should be 41°18′ S.",
+        "The controller holds latitude 39°48′ S, 1.5° too far north. It should be 41°18′ S.",
     ),
 }
 
@@ -179,7 +179,7 @@ def test_right_entries_agree_and_nothing_is_to_be_changed() -> None:
     result = pm.check(sent(Wrong()))
     assert (result.verdict, result.explanations[0].entry) == ("agrees", "agrees")
     assert result.places == "apparent"
-    assert result.remedy == "Leave the controller's date, time and place as they are."
+    assert result.remedy == "Leave the controller's date, time and site as they are."
     assert "Care:" not in str(result)
     assert result.residual_rms_arcmin is not None
     assert result.residual_rms_arcmin < 0.6
@@ -272,7 +272,7 @@ def test_times_from_the_controller_itself_prove_nothing() -> None:
     log = sent(Wrong(), time={"source": "controller"})
     result = pm.check(log)
     assert result.verdict == "cannot_tell"
-    assert "this proves nothing of its clock" in on_one_line(str(result))
+    assert "That proves nothing of its clock" in on_one_line(str(result))
 
 
 def test_after_an_alignment_only_a_sharp_match_is_held_against_the_entries() -> None:
@@ -321,7 +321,7 @@ def test_a_slow_clock_on_a_log_with_centred_stars_could_be_stale_commands() -> N
     slow = pm.check(stale(sent(Wrong()), [150.0] * 4))
     assert (slow.verdict, slow.explanations[0].entry) == ("disagrees", "clock")
     assert slow.could_be_stale
-    assert "commanded places noted some minutes before" in on_one_line(str(slow))
+    assert "Commanded places noted some minutes before" in on_one_line(str(slow))
     fast = pm.check(stale(sent(Wrong()), [-150.0] * 4))
     assert not fast.could_be_stale
     timed = stale(sent(Wrong()), [150.0] * 4)
@@ -401,7 +401,7 @@ def test_without_a_zone_the_log_s_own_offset_counts_and_it_is_said() -> None:
     assert result.explanations[0].entry == "utc_as_local"
     assert [notice.code for notice in result.warnings] == ["zone_unknown"]
     hour = replace(sent(Wrong(-HOUR_S)), mount=pm.read_mount(site))
-    assert "if that is what clocks at the site went by" in pm.check(hour).explanations[0].text
+    assert "if clocks at the site said so" in pm.check(hour).explanations[0].text
 
 
 def test_what_is_missing_altogether_is_told_at_once() -> None:

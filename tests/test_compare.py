@@ -76,7 +76,7 @@ def test_terms_of_tube_and_set_up_are_told_apart(steady: pm.nightcompare.Compare
     assert [term.kind for term in steady.terms] == ["setup", "setup", "mount", "mount", "setup",
                                                     "setup"]  # fmt: skip
     assert steady.changes == ()
-    assert "No change seen over 5 nights" in steady.summary
+    assert "No change is seen over 5 nights" in steady.summary
     for term in steady.terms:
         assert term.kind_probability == max(dict(term.kinds).values())
         for one in term.by_night:
@@ -121,7 +121,7 @@ def test_a_re_levelled_base_on_a_pier_is_told_as_that() -> None:
     assert change.term == "tilt_east"
     assert change.low < 40.0 < change.high
     assert change.alternatives == ()
-    assert "re-levelled" in change.likely_event
+    assert "levelled again" in change.likely_event
 
 
 def test_nights_stand_in_the_order_of_their_starts() -> None:
@@ -316,14 +316,19 @@ def test_habits_tell_how_the_base_is_levelled_and_stars_are_centred(
     steady: pm.nightcompare.CompareResult,
 ) -> None:
     spread = term_of(steady, "tilt_north").between_night_sd
-    assert any(f"You level to about {spread.value:.0f}′" in words for words in steady.habits)
-    assert any("You centre to about" in words for words in steady.habits)
+    assert any(
+        f"Your base is usually {spread.value:.0f}′ off level in each direction" in words
+        for words in steady.habits
+    )
+    assert any("One centring is off by about" in words for words in steady.habits)
 
 
 def test_the_sentence_names_event_size_and_nights(stepped: pm.nightcompare.CompareResult) -> None:
     assert stepped.summary.startswith("Collimation moved by 3")
     assert "′ ± " in stepped.summary
-    assert stepped.summary.endswith("night: tube reseated in its saddle, or mirrors adjusted?")
+    assert stepped.summary.endswith(
+        "night. Was the tube taken out of its saddle, or were the mirrors adjusted?"
+    )
 
 
 def test_a_change_that_may_be_of_either_term_is_told_with_both_chances(
@@ -358,7 +363,7 @@ def test_a_log_given_twice_under_two_names_is_said_and_used_once(tmp_path: Path)
     result = pm.compare(str(tmp_path))
     assert len(result.nights) == 3
     (told,) = [notice.text for notice in result.warnings if notice.code == "same_log"]
-    assert told.endswith("evening-1.csv hold the same pairs: this night is used once")
+    assert told.endswith("evening-1.csv hold the same pairs. This night is used once")
     assert "copy.csv and " in told
     with pytest.raises(pm.InputError, match=r"one night 2 times .*copy\.csv and .*csv hold"):
         pm.compare([tmp_path / "copy.csv", tmp_path / "evening-1.csv"])

@@ -231,7 +231,7 @@ def test_of_many_nights_the_page_stays_small_and_lists_none(nights: int) -> None
     page = page_of(nights, 31)
     assert len(page.encode()) < SMALL_PAGE_BYTES
     assert "The terms on each night" not in page
-    assert "Every night: --json" in page
+    assert "To see every night: --json" in page
     texts = list(panel(page, "Altitude zero").iter(f"{SVG}text"))
     assert len(texts) < 20
 

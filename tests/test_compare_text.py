@@ -11,6 +11,7 @@ from comparefakes import make_change, make_comparison
 from fakes import HOSTILE
 from rich.cells import cell_len
 
+from pointmodel.base.figures import ARCMINUTE_NOTE
 from pointmodel.comparing.compare import CompareResult
 from pointmodel.comparing.results import NightValue, TermChance
 from pointmodel.comparing.tables import day_words, value_cell
@@ -30,7 +31,7 @@ def changed(nights: int = 5, before: int = 4, **change: Any) -> CompareResult:
 def test_the_sentence_stands_first_and_what_to_do_next() -> None:
     result = make_comparison()
     first, second = compare_text(result).split("\n\n")[:2]
-    assert " ".join(first.split()) == result.summary
+    assert " ".join(first.split()) == f"{result.summary} {ARCMINUTE_NOTE}"
     assert second.startswith("WHAT TO DO\n")
 
 
@@ -57,8 +58,8 @@ def test_a_change_says_how_far_when_why_and_how_sure() -> None:
     words = told(make_comparison())
     assert "Collimation +12.0′ (9.1′ to 14.9′), between night 3 (2032-01-26) and night 4" in words
     assert "Tube reseated in its saddle, or mirrors adjusted?" in words
-    assert "Chance that nothing changed: under 1 %, every term and night looked at" in words
-    assert "If something did, then collimation 93 %, non-perpendicularity 7 %." in words
+    assert "The chance that nothing changed is under 1 %. This allows for having looked at" in words
+    assert "If something did, it was collimation (93 %) or non-perpendicularity (7 %)." in words
 
 
 def test_only_fits_since_the_newest_change_are_said_to_hold() -> None:
@@ -72,22 +73,25 @@ def test_only_fits_since_the_newest_change_are_said_to_hold() -> None:
 def test_where_it_is_not_told_which_term_moved_what_would_tell_is_said_instead_of_a_cure() -> None:
     rivals = (TermChance("non_perpendicularity", 0.4),)
     unsure = told(changed(probability_this_term=0.6, alternatives=rivals))
-    assert "It was collimation or non-perpendicularity: the next night centre stars near" in unsure
+    assert (
+        "It was collimation or non-perpendicularity. To tell them apart, centre stars near"
+        in unsure
+    )
     assert "Seat the tube" not in unsure
     assert "Seat the tube in its saddle the same way" in told(make_comparison())
 
 
 def test_a_term_that_cannot_be_told_says_what_it_may_be_and_what_would_tell() -> None:
     words = told(make_comparison(2, None, kinds={"collimation": "cannot_tell"}))
-    assert "Cannot tell: the mount's own 33 %, new each night 33 % or changed 33 %." in words
-    assert "Not told by these nights: collimation. More nights, or more pairs a night" in words
+    assert "Not known: the mount's own 33 %, new each night 33 % or changed 33 %." in words
+    assert "Not known from these nights: collimation. More nights, or more pairs a night" in words
 
 
 def test_terms_new_each_night_are_said_to_differ_and_steady_ones_have_a_value() -> None:
     words = told(make_comparison())
-    assert "Non-perpendicularity 95 % The same on all nights: −4′ (−9′ to 1′)." in words
-    assert "Altitude zero 95 % Differs by about 14′ from night to night." in words
-    assert "Azimuth zero 95 % Set down anyhow each night." in words
+    assert "Non-perpendicularity 95 % It is the same on all nights: −4′ (−9′ to 1′)." in words
+    assert "Altitude zero 95 % It differs by about 14′ from night to night." in words
+    assert "Azimuth zero 95 % The mount faces a new way each night." in words
 
 
 def test_what_changed_is_told_before_what_is_steady_and_what_is_new() -> None:
@@ -110,14 +114,14 @@ def test_a_change_of_the_lean_is_told_for_both_directions() -> None:
     ids = [night.id for night in season.nights]
     moved = make_change(ids, 3, term="tilt_east", alternatives=(), probability_this_term=1.0)
     words = told(replace(season, changes=(moved,)))
-    assert "Moved by +12.0′ ± 1.5′ between nights 2 and 3" in words
-    assert "Moved with the rest of the lean between nights 2 and 3" in words
+    assert "It moved by +12.0′ ± 1.5′ between nights 2 and 3" in words
+    assert "It moved with the rest of the lean between nights 2 and 3" in words
     assert "Look at the feet" in words
 
 
 def test_a_changed_term_without_a_date_says_so() -> None:
     words = told(replace(make_comparison(), changes=()))
-    assert "Moved, at a time that these nights do not tell." in words
+    assert "It moved, but these nights do not tell when." in words
 
 
 def test_aligned_logs_are_told_of_their_alignment_and_not_to_zero_on_a_star() -> None:
@@ -156,7 +160,9 @@ def test_many_nights_are_told_by_their_extremes() -> None:
 
 def test_carry_over_is_parted_by_the_change() -> None:
     words = told(make_comparison())
-    assert "miss by 1.2′ to 1.3′ where nothing changed between, by 3.0′ to 3.1′ across" in words
+    assert (
+        "miss by 1.2′ to 1.3′ if nothing changed between the two nights. Across a change" in words
+    )
     steady = told(make_comparison(changed_before=None))
     assert "miss by 1.2′ to 1.3′." in steady
 

@@ -210,7 +210,7 @@ def test_what_equatorial_columns_need_is_told_with_line_and_column() -> None:
         (3, "time", "nothing"),
         (4, "time", f'"{AT}"'),
     ]
-    assert "the moment of the centring" in caught.value.problems[1].wanted
+    assert "the time of the centring" in caught.value.problems[1].wanted
     assert "a zone behind the time, such as +10:00, or" in caught.value.problems[2].wanted
     with pytest.raises(pm.InputError, match="latitude and longitude under"):
         log_of(text, {"site": {"latitude": -41.3, "utc_offset": "+10:00"}})
@@ -316,7 +316,7 @@ def test_carried_places_are_not_carried_twice() -> None:
 def test_without_a_latitude_what_it_costs_is_said() -> None:
     log = log_of(stale_text(150.0))
     assert codes(log) == ["stale_command"]
-    assert "the sky turns 15.04′ a minute; with latitude under [site]" in log.warnings[0].text
+    assert "the sky turns 15′ a minute. Write latitude under [site]" in log.warnings[0].text
     assert log.noted is None
     np.testing.assert_array_equal(log.noted_places[2], AT_S - 150.0)
     assert codes(log_of(stale_text(15.0))) == []

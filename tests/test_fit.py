@@ -52,7 +52,7 @@ def test_a_log_with_an_event_is_fitted_whole_and_that_is_said() -> None:
     fit = _with_event(6)
     assert (len(fit.last_segment), fit.pairs_read, fit.pairs_used) == (8, 14, 14)
     said = {notice.code: notice.text for notice in fit.warnings}
-    assert "the 6 pairs before line 7" in said["segments"]
+    assert "Results are for line 7 and later ones. The earlier lines still help" in said["segments"]
     assert not fit.set_aside
     assert "14 pairs read, 14 used" in str(fit)
     assert len(fit.pairs) == 14

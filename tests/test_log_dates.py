@@ -42,7 +42,7 @@ def test_a_log_that_begins_before_noon_is_said_to_be_of_the_next_day() -> None:
     log = log_of(f"time,{FIGURES}\n{rows(['03:30', '3:40', '21:00'])}", EVENING)
     assert moments(log)[:2] == ["18 03:30:00", "18 03:40:00"]
     (told,) = [notice.text for notice in log.warnings if notice.code == "next_day"]
-    assert told.startswith("lines 2 and 3: the date is taken for that of the evening, so these")
+    assert told.startswith("lines 2 and 3: the date is taken as that of the evening, so these")
 
 
 def test_a_time_keeps_its_own_zone_and_a_moment_its_own_date() -> None:

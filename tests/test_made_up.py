@@ -174,7 +174,7 @@ def test_a_made_up_event_is_read_renews_what_it_says_and_is_named() -> None:
     assert after.terms.loc["tilt_north", "value"] == pytest.approx(
         before.terms.loc["tilt_north", "value"], abs=3.0
     )
-    assert "leant on" in " ".join(str(after).split())
+    assert "Leant on at line" in " ".join(str(after).split())
     assert event_meant("elbow") == "leant_on"
 
 

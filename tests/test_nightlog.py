@@ -168,7 +168,7 @@ def test_a_pair_that_stands_on_two_lines_is_kept_and_named() -> None:
     log = log_of(f"{FIGURES}\n1,2,3,4\n5,6,7,8\n1.0,2,3 0,4\n9,1,,\n9,1,,\n")
     assert len(log) == 5
     assert codes(log) == ["duplicate_pair"]
-    assert "lines 2 and 4:" in log.warnings[0].text
+    assert "lines 2 and 4." in log.warnings[0].text
 
 
 def test_lines_without_figures_and_unknown_columns_are_passed_over_and_named() -> None:

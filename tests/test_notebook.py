@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import re
+import sys
 from collections.abc import Callable
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 from xml.etree import ElementTree
 
@@ -111,6 +113,50 @@ def test_words_of_a_user_s_can_do_no_harm_in_a_notebook() -> None:
     ElementTree.fromstring(card)
     assert "<script" not in card
     assert "\x1b" not in brief(Card(HOSTILE, (HOSTILE,), (HOSTILE,), [(HOSTILE,)], HOSTILE))
+
+
+class Notebook:
+    """A made-up notebook: it remembers what it was asked to show."""
+
+    def __init__(self) -> None:
+        self.shown: list[str] = []
+
+    def install(self, monkeypatch: pytest.MonkeyPatch) -> None:
+        shell = SimpleNamespace(kernel=object())
+        display = SimpleNamespace(HTML=str, display=self.display)
+        monkeypatch.setitem(sys.modules, "IPython", SimpleNamespace(get_ipython=lambda: shell))
+        monkeypatch.setitem(sys.modules, "IPython.display", display)
+
+    def display(self, html: str, display_id: bool) -> SimpleNamespace:
+        self.shown.append(html)
+        return SimpleNamespace(update=self.shown.append)
+
+
+@pytest.fixture(scope="module")
+def nights() -> list[pm.NightLog]:
+    return [pm.simulate(seed=seed, pairs=4).log for seed in range(9)]
+
+
+def test_a_notebook_shows_how_far_a_season_has_come(
+    nights: list[pm.NightLog], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    notebook = Notebook()
+    notebook.install(monkeypatch)
+    pm.compare(nights)
+    assert re.findall(r"(\d+) of 9 nights", " ".join(notebook.shown)) == [*"0123456789"]
+    assert notebook.shown[-1] == ""
+    notebook.shown.clear()
+    pm.compare(nights, progress=False)
+    pm.compare(nights[:3])
+    assert notebook.shown == []
+
+
+def test_outside_a_notebook_no_bar_is_shown(
+    nights: list[pm.NightLog], capfd: pytest.CaptureFixture[str]
+) -> None:
+    pm.compare(nights, progress=True)  # standard error is no terminal here
+    told = capfd.readouterr()
+    assert (told.out, told.err) == ("", "")
 
 
 def test_the_package_lists_its_public_names_and_no_others() -> None:

@@ -74,7 +74,7 @@ def test_the_entry_card_comes_first_then_stars_then_lines_to_write_on() -> None:
         "Local time what your phone shows now",
         "UTC+10:00",
         "Summer time no",
-        "some controllers want west as +",
+        "Some controllers want west as +",
     ],
 )
 def test_the_card_has_every_notation_that_controllers_ask_for(entry: str) -> None:
@@ -161,7 +161,7 @@ def test_the_picture_is_the_sky_as_one_looks_up() -> None:
             assert x < 0.0
         if 240.0 < star.az_deg < 300.0:
             assert x > 0.0
-    assert "east is left, as you look up" in _Text(sheet_html(evening())).text
+    assert "East is then left, as you look up" in _Text(sheet_html(evening())).text
 
 
 def test_numbers_of_the_picture_keep_their_distance() -> None:

@@ -166,7 +166,9 @@ def test_a_bright_star_beside_the_sun_is_refused_for_that_reason() -> None:
     assert "Regulus" not in [star.target for star in result.stars]
     codes = [notice.code for notice in result.warnings]
     assert codes[:2] == ["daylight", "sun"]
-    assert str(result).startswith("The Sun is up: no star can be seen; dark enough from 2031-08-23")
+    assert str(result).startswith(
+        "The Sun is up: no star can be seen. It is dark enough from 2031-08-23"
+    )
 
 
 def test_bright_stars_that_are_left_out_come_with_a_reason() -> None:
@@ -211,7 +213,9 @@ def test_a_polar_summer_waits_for_its_first_night() -> None:
     assert dark_s is not None
     assert datetime.fromtimestamp(dark_s, UTC).month == 8
     result = pm.plan({"site": {"latitude": 70.0, "longitude": 20.0}}, "2031-06-21T00:00Z")
-    assert "it does not get dark here now; dark enough from 2031-08-" in result.warnings[0].text
+    assert (
+        "It does not get dark here now. It is dark enough from 2031-08-" in result.warnings[0].text
+    )
 
 
 def test_the_quick_sun_is_the_guards_sun() -> None:
@@ -392,4 +396,4 @@ def test_what_might_be_confused_is_told_with_how_to_know_a_star() -> None:
     star = star_of(NORTH, "Castor")
     (others,) = confusables(NORTH, np.array([star]))
     told = how_to_know(NORTH, star, others)
-    assert re.search(r"in Gemini; take care: Pollux is 4\.5° (below|to the \w+ \w+ of) it$", told)
+    assert re.search(r"in Gemini\. Take care: Pollux is 4\.5° (below|to the \w+ \w+ of) it$", told)

@@ -18,7 +18,7 @@ def test_places_to_a_tenth_of_a_degree_with_offsets_of_arcseconds_are_taken_as_e
     assert fit.solution.observations.rounding.exact_step_arcmin == pytest.approx(6.0)
     assert fit.noise.sigma_arcmin < 0.1
     assert [notice.code for notice in fit.warnings] == ["exact_figures"]
-    assert "steps of 6.0′ are taken as exact" in fit.warnings[0].text
+    assert "go in steps of 6.0′. They are taken as exact" in fit.warnings[0].text
 
 
 @pytest.mark.parametrize("step_arcsec", [60.0, 360.0])

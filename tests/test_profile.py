@@ -101,7 +101,7 @@ def test_a_night_that_bears_the_profile_out_says_only_that_it_was_used() -> None
 def test_with_two_pairs_the_tubes_terms_are_carried_over_untested_and_that_is_said() -> None:
     fit = pm.fit(new_night(7, 2).log, prior=profile())
     said = {notice.code: notice.text for notice in fit.warnings}
-    assert "carried over and not tested" in said["carried_over"]
+    assert "This night does not test them" in said["carried_over"]
     collimation = next(term for term in fit.term_estimates if term.name == "collimation")
     assert collimation.status != "not_determined"
     assert collimation.value == pytest.approx(TUBE["collimation"], abs=1.5)

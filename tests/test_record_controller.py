@@ -170,3 +170,19 @@ def test_an_answer_that_is_none_is_said_to_be_none_and_the_question_comes_again(
     script, _ = play("no", "205 12 41 33", "no", *PAIR, mount={"site": SITE})
     assert script.has("Not understood. Type no, each time or sometimes; or press Enter.")
     assert read_log("night.csv").mount.alignment.presses == "none"
+
+
+@pytest.mark.parametrize("typed", ["I don't know", "i do not know.", "dunno", "unknown"])
+def test_who_says_so_in_words_does_not_know_either(typed: str) -> None:
+    script, _ = play(typed, typed, *PAIR, mount={"site": SITE})
+    assert len(questions(script)) == 2
+    assert not [line for line in Path("night.csv").read_text().splitlines() if line[0] == "#"]
+
+
+def test_what_is_no_star_is_asked_about_before_it_is_noted() -> None:
+    script, _ = play("canopas", "", "canopus", "no", *PAIR, mount={"site": SITE})
+    assert script.has("canopas: did you mean Canopus?")
+    assert script.has("canopas is not a star I know: keep it all the same? [y/N] ")
+    assert read_log("night.csv").mount.alignment.stars == ("Canopus",)
+    play("lamp, canopus", "y", "no", "quit", mount={"site": SITE}, log="other.csv")
+    assert read_log("other.csv").mount.alignment.stars == ("lamp", "Canopus")

@@ -228,6 +228,14 @@ def test_a_free_name_is_kept_where_that_is_meant() -> None:
     assert lines() == [WRITTEN.replace("Canopus", "canopas")]
 
 
+def test_figures_typed_too_early_never_become_a_name() -> None:
+    script, _ = play("lamp", "225 0 31 5", "canopus", *PAIR[1:])
+    assert script.has("First the name: type y to keep lamp, or n.")
+    script, _ = play("al", "296 40", "3", "296.4 38.8", "296.5 38.7", log="other.csv")
+    assert script.has("First choose the star: type 1 to 4.")
+    assert lines() == [WRITTEN]
+
+
 def test_another_name_in_place_of_yes_or_no_is_the_stars() -> None:
     play("lamp", "canopus", *PAIR[1:])
     assert lines() == [WRITTEN]
@@ -553,7 +561,7 @@ def test_a_nudge_takes_the_place_of_the_second_place_from_the_first_pair_on() ->
 
 def test_two_small_figures_far_from_the_star_are_taken_for_a_nudge_once_that_is_said() -> None:
     script, _ = play("canopus", "225 0 31 5", "12 -5", "")
-    assert script.has("If it is how far you moved the tube, 12′ right, 5.0′ down, press Enter.")
+    assert script.has("If it is how far you moved the tube, 12′ right, 5′ down, press Enter.")
     assert lines() == [f"Canopus,{AT},225 0,31 5,12,-5,,,,"]
 
 
@@ -572,6 +580,17 @@ def test_where_the_controller_shows_no_place_name_and_nudge_are_enough() -> None
     ]
     assert not script.has("NOT SAVED")
     assert read_log("night.csv", {"site": SITE}).mount.log.commanded_from == "almanac"
+
+
+def test_where_the_controller_shows_nothing_plain_figures_are_a_nudge() -> None:
+    play("canopus", "none", "12 -5", "quit")
+    assert lines() == [f"Canopus,{AT},12,-5,,,,"]
+    play("canopus", "none", "225 6 30 56", "quit", log="readings.csv")
+    written = Path("readings.csv").read_text().splitlines()
+    assert written == [
+        "target,time,centred_az,centred_alt,az_motion,alt_motion,event,note",
+        f"Canopus,{AT},225 6,30 56,,,,",
+    ]
 
 
 @pytest.mark.parametrize(
@@ -659,7 +678,7 @@ def test_the_controllers_clock_is_doubted_as_soon_as_two_stars_tell() -> None:
         "canopus", first, "canopus", first, "antares", second, "antares", second,
         "hadar", third, third,
     )  # fmt: skip
-    told = [k for k, said in enumerate(script.said) if "does not agree with the stars" in said]
+    told = [k for k, said in enumerate(script.said) if "CHECK THE CONTROLLER FIRST" in said]
     assert len(told) == 1
     assert "summer time" in script.said[told[0]]
     assert "After that begin a new log" in script.said[told[0]]
@@ -676,7 +695,7 @@ def test_figures_typed_a_few_seconds_late_do_not_cast_doubt_on_the_clock() -> No
         places = [f"{there.az_deg + off:.3f} {there.alt_deg:.3f}" for off in (0.0, 0.1)]
         answers += [name, *places]
     script, _ = play(*answers)
-    assert not script.has("does not agree with the stars")
+    assert not script.has("CHECK THE CONTROLLER FIRST")
 
 
 def test_a_pair_with_a_proposed_star_and_a_nudge_takes_few_keys() -> None:

@@ -106,6 +106,7 @@ def test_last_motions_are_parted_from_the_figures_in_either_order() -> None:
         ('40"r 0.5°d', 40.0 / 60.0, -30.0),
         ("1,5r 2,5u", 1.5, 2.5),
         ("7r", 7.0, 0.0),
+        ("39r -3u", 39.0, -3.0),
         ("7d", 0.0, -7.0),
         ("12 -5", 12.0, -5.0),
         ("-12; 5", -12.0, 5.0),
@@ -123,7 +124,7 @@ def test_a_nudge_is_read_as_people_type_it(typed: str, right: float, up: float) 
     [
         ("12", 40.0, "how far right and up"),
         ("12r 5r", 40.0, "one figure for right or left"),
-        ("-12r 5u", 40.0, "a sign or a word"),
+        ("-12l 5u", 40.0, "a sign or a word"),
         ("0.5fr 0.5fu", None, "field_of_view"),
         ("9999r 1u", 40.0, "at most 30°"),
         ("200 30 60 15", 40.0, "how far right and up"),

@@ -558,7 +558,9 @@ def test_all_bad_arguments_are_told_at_once():
 def test_a_night_prints_in_words_and_pickles():
     made = simulate(seed=3, wrong_stars=1, terms={"azimuth_slip": 30.0})
     text = str(pickle.loads(pickle.dumps(made)))
-    assert text.startswith("12 pairs, usual mount, seed 3\nnoise 1.00′ an axis")
+    assert text.startswith(
+        "12 pairs, usual mount, seed 3\none pair is off by 1.00′ in each direction"
+    )
     assert "wrong_star" in text
     assert "line 7: slip, 30.0 arcmin (azimuth_slip)" in text
 

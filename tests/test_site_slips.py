@@ -116,9 +116,9 @@ def test_a_controller_that_holds_the_same_wrong_place_is_not_cleared() -> None:
     assert pm.check(night_by(NIGHT)).verdict == "agrees"
     result = pm.check(night_by(NIGHT | {"time_zone": "Asia/Tokyo"}))  # its mirror image is there
     assert result.verdict == "cannot_tell"
-    assert result.reason.startswith("The controller holds the same place as the mount file")
+    assert result.reason.startswith("The controller holds the same site as the mount file")
     assert "write latitude = 41.3 under [site] in the mount file" in result.remedy
-    assert result.remedy.endswith("Compare the place in the controller with a phone too.")
+    assert result.remedy.endswith("Compare the site in the controller with a phone too.")
 
 
 def test_a_latitude_that_can_only_be_a_longitude_is_asked_about() -> None:

@@ -143,7 +143,7 @@ def test_no_slew_slips_past_between_the_steps() -> None:
 def test_the_warning_says_where_the_sun_is_and_what_is_refused() -> None:
     (up,) = sun_notices(Sun(359.7, 12.4))
     assert up.code == "sun"
-    assert up.text.startswith("the Sun is up, at azimuth 0°, 12° above the horizon; ")
+    assert up.text.startswith("the Sun is up, at azimuth 0°, 12° above the horizon. ")
     assert "within 20° of it are refused" in up.text
     (twilight,) = sun_notices(Sun(271.2, -8.6))
     assert "twilight: the Sun is 9° below the horizon at azimuth 271°" in twilight.text
@@ -152,5 +152,7 @@ def test_the_warning_says_where_the_sun_is_and_what_is_refused() -> None:
 def test_an_unknown_sun_is_always_warned_of() -> None:
     (unknown,) = sun_notices(None)
     assert unknown.code == "sun"
-    assert "nothing guards against it: never point at or near it without a" in unknown.text
+    assert (
+        "nothing guards against it. Give a time, and latitude and longitude under" in unknown.text
+    )
     assert "latitude and longitude under [site]" in unknown.text

@@ -30,7 +30,8 @@ def term(**changes: Any) -> TermEstimate:
 
 def test_the_summary_stands_first() -> None:
     fit = make_fit()
-    assert " ".join(fit_text(fit).split("\n\n")[0].split()) == fit.advice.headline
+    first = " ".join(fit_text(fit).split("\n\n")[0].split())
+    assert first == f"{fit.advice.headline} {figures.ARCMINUTE_NOTE}"
 
 
 @pytest.mark.parametrize("width", [40, 60, 72, 80, 100])
@@ -125,9 +126,23 @@ def test_values_are_rounded_to_what_is_known(
 
 @pytest.mark.parametrize(
     ("miss", "shown"),
-    [(0.25, "0.25′"), (1.24, "1.2′"), (51.6, "52′"), (119.6, "2.0°"), (6263.4, "104°")],
+    [
+        (0.0, "0.0′"),
+        (0.004, "under 1″"),
+        (0.05, "3″"),
+        (0.27, "0.3′"),
+        (2.94, "2.9′"),
+        (2.96, "3′"),
+        (9.6, "10′"),
+        (89.4, "89′"),
+        (89.6, "1.5°"),
+        (119.6, "2.0°"),
+        (6263.4, "104°"),
+    ],
 )
-def test_misses_turn_into_degrees_where_minutes_grow_long(miss: float, shown: str) -> None:
+def test_misses_are_no_finer_than_a_hand_can_use_and_turn_into_degrees(
+    miss: float, shown: str
+) -> None:
     assert figures.miss_words(miss) == shown
 
 
@@ -176,7 +191,7 @@ def test_noise_is_parted_where_the_centring_error_is_stated() -> None:
     fit = replace(make_fit(), noise=Noise(1.1, 0.9, 1.4, 0.5, 1.0, 0.0))
     told = " ".join(words.noise_words(fit))
     assert "1.0′ is the hand at the eyepiece" in told
-    assert "0.50′ the mount itself" in told
+    assert "0.5′ the mount itself" in told
     assert "steps" not in told
 
 
@@ -220,8 +235,8 @@ def aim_document() -> dict[str, Any]:
 
 def test_corrected_positions_are_listed_and_refusals_explained() -> None:
     written = aim_text(aim_document())
-    assert re.search(r"M 42 +0°00\.0′ +44°30\.6′ +12′ left, 3\.4′ up +1\.9′ +over 99 %", written)
-    assert "end the approach going cw and up" in written
+    assert re.search(r"M 42 +0°00\.0′ +44°30\.6′ +12′ left, 3′ up +1\.9′ +over 99 %", written)
+    assert "let the mount arrive going cw and up" in written
     assert "too near the Sun. It stands 9° from the Sun." in written
     assert "\x1b" not in written
 

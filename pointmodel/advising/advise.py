@@ -22,7 +22,7 @@ from pointmodel.estimate.inturn import Happened
 from pointmodel.forecasting.result import RemedyForecast
 from pointmodel.forecasting.worth import chance_of, is_good
 from pointmodel.mount.priors import EVENS
-from pointmodel.mount.remedies import REMEDIES, minutes_for
+from pointmodel.mount.remedies import ACTIONS, REMEDIES, minutes_for
 from pointmodel.readings.question import Prospects, question_for
 from pointmodel.readings.result import Question
 
@@ -123,11 +123,17 @@ def _plan(grounds: Grounds, ladder: Ladder, actions: Way) -> Plan:
         known = None if name == "set_entry" else grounds.now
         steps.append(_step(grounds, name, known, actions[: k + 1]))
     for k, name in enumerate(way):
-        steps.append(_step(grounds, name, ladder.forecast(way[: k + 1]), way[: k + 1]))
+        done = way[: k + 1]
+        # pressed after every line, perhaps after the last: how it stands is known once it is zeroed
+        zeroed = any(ACTIONS[one].ends != "nothing" for one in done)
+        told = zeroed or not grounds.pressed_each_line
+        steps.append(_step(grounds, name, ladder.forecast(done) if told else None, done))
     slack = {"azimuth_backlash", "altitude_backlash"} & grounds.likely
     if slack and steps and len(steps) <= 2 and steps[-1].action != "apply_corrections":
         text = words.step_text("same_approach", grounds)
         steps.append(replace(steps[-1], action="same_approach", text=text, minutes=0.0))
+    if "square_tube" in way:
+        steps.append(_without_figures("log_again", words.SHORT_LOG))
     return Plan(steps=tuple(steps))
 
 

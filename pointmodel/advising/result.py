@@ -49,8 +49,9 @@ class Plan:
 
     @property
     def rms_arcmin(self) -> float | None:
-        """What go-to is after the last step, None where that is not known."""
-        return self.steps[-1].rms_arcmin if self.steps else None
+        """What go-to is after the last step of which that is known; None where it is of none."""
+        known = [step.rms_arcmin for step in self.steps if step.rms_arcmin is not None]
+        return known[-1] if known else None
 
 
 @dataclass(frozen=True, kw_only=True)

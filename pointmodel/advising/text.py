@@ -12,7 +12,6 @@ from pointmodel.showing.textpage import TextPage
 
 STEPS_HEAD = ("What to do", "Takes", "Then misses by", "In eyepiece")
 NO_GO_TO = ("answer_question", "check_entries")  # steps that leave go-to as it is
-ARCMINUTE = "′: a sixtieth of a degree; the Moon is 31′ wide."
 
 
 def show_advice(page: TextPage, advice: Advice) -> None:
@@ -29,14 +28,14 @@ def show_advice(page: TextPage, advice: Advice) -> None:
 
 
 def now_words(advice: Advice) -> str:
-    """How go-to stands, with the units explained; empty where the log cannot tell."""
+    """How go-to stands; empty where the log cannot tell."""
     if advice.now_rms_arcmin is None or advice.now_chance is None:
         return ""
     asked = ", a usual one: state field_of_view in the mount file" if advice.field_assumed else ""
     field = f"the eyepiece ({miss_words(advice.field_arcmin)} across{asked})"
     return (
         f"Now go-to typically misses by {miss_words(advice.now_rms_arcmin)}, and "
-        f"{chance_words(advice.now_chance)} of targets show in {field}. {ARCMINUTE}"
+        f"{chance_words(advice.now_chance)} of targets show in {field}."
     )
 
 

@@ -20,9 +20,11 @@ from pointmodel.readings.question import how_to_answer
 from pointmodel.readings.result import Question
 
 LONGEST_HEADLINE = 160
+SAID_WITH_STEPS = ("log_again", "same_approach")
 SAME_FIGURE = 0.9  # two misses nearer than a tenth read as one
 LOG_THE_ZERO = "Add that star to the log, with zero_on_star in its column event."
 NOT_NOW = "not before it is sure how the base stands"
+SHORT_LOG = "Then log a few stars again: that shows how square the tube is now."
 LEAN_MAY_BE_THERE = (
     "Then log a few stars again: besides the wrong entry the base may lean, and that shows then."
 )
@@ -142,8 +144,8 @@ def mend_headline(grounds: Grounds, plan: Plan, quick: Plan | None) -> str:
             return f"{told}. Go-to misses by {now}."
         return cut(f"{_plan_words(grounds, quick)}: {now} → {_after(quick)}. Then: {_lower(told)}.")
     if quick is None:
-        return f"{_plan_words(grounds, plan)}: go-to misses {now} → {_after(plan)}."
-    return (
+        return cut(f"{_plan_words(grounds, plan)}: go-to misses {now} → {_after(plan)}.")
+    return cut(
         f"{_plan_words(grounds, quick)}: {now} → {_after(quick)}. "
         f"Or {_lower(_plan_words(grounds, plan))}: {_after(plan)}."
     )
@@ -151,9 +153,11 @@ def mend_headline(grounds: Grounds, plan: Plan, quick: Plan | None) -> str:
 
 def _plan_words(grounds: Grounds, plan: Plan) -> str:
     """Return a plan in few words with its minutes, capital first."""
-    orders = [_short(name, grounds) for name in plan.actions]
+    # the last is said with the steps: it changes nothing by itself
+    orders = [_short(name, grounds) for name in plan.actions if name not in SAID_WITH_STEPS]
     text = ", then ".join(orders)
-    return f"{text[:1].upper()}{text[1:]} ({minutes_words(plan.minutes)})"
+    by_hand = sum(one.minutes for one in plan.steps if one.action not in SAID_WITH_STEPS)
+    return f"{text[:1].upper()}{text[1:]} ({minutes_words(by_hand)})"
 
 
 def _short(name: str, grounds: Grounds) -> str:

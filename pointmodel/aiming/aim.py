@@ -30,7 +30,7 @@ from pointmodel.base.errors import InputError, Notice, Problem
 from pointmodel.base.figures import miss_words
 from pointmodel.base.offsets import step_on_sky_deg
 from pointmodel.base.rows import ResultRows
-from pointmodel.base.wording import quoted
+from pointmodel.base.wording import one_after_another, quoted
 from pointmodel.forecasting.forecast import misses_at_targets, sky_forecast
 from pointmodel.forecasting.machine import pointing_at, readings_for
 from pointmodel.mount.remedies import USUAL_FIELD_ARCMIN
@@ -54,12 +54,14 @@ FARTHEST_STAR_DEG = 35.0  # beyond that from every star that was used, a command
 READY = ("ok", "extrapolated", "zero_first")
 MOST_FIELDS = 2.0  # farther than that nobody finds the star by nudging
 
-NO_READING = "too near the mount's own zenith: no reading of the axes points there"
+NO_READING = "it is too near the mount's own zenith: no position of the axes points there"
 PAST_ZENITH = "the altitude readout would have to show more than 90°, which no controller takes"
-NO_FIELD = "the chance to be in the eyepiece is unknown: field_of_view is not in the mount file"
+NO_FIELD = (
+    "for the chance to be in the eyepiece, write field_of_view under [optics] in the mount file"
+)
 SITE_WANTED = (
-    "latitude and longitude under [site] in the mount file (--mount FILE): without them nobody "
-    f"knows where it stands; or {AZ_ALT_WANTED}"
+    "latitude and longitude under [site] in the mount file (--mount FILE), which tell where it "
+    f"stands; or {AZ_ALT_WANTED}"
 )
 MOON_BY_NAME = Notice(
     "moon_by_name",
@@ -192,6 +194,12 @@ def aim(
     end of the log. What stands within 20° of the Sun is refused while that is up or in twilight.
     Raises InputError that lists every target which cannot be read or lacks the site, and for a
     moment that is none.
+
+    >>> import pointmodel as pm
+    >>> fit = pm.fit(pm.simulate(seed=1).log)
+    >>> aim = pm.aim(fit, [(120.0, 45.0), "250.5,30"])
+    >>> aim.targets.frame["status"].tolist()
+    ['ok', 'ok']
     """
     asked = asked_targets(targets)
     by_name = any(one.sky is not None for one in asked)
@@ -291,7 +299,7 @@ def _aimed(
         one = asked[k]
         far = _too_far_to_nudge(nudges[k], field, one.sky is not None)
         if far is not None and status in READY:
-            status, reason = "zero_first", "; ".join(filter(None, (reason, far)))
+            status, reason = "zero_first", one_after_another(reason, far)
         what = None if one.sky is None else one.sky.name
         aimed = AimedTarget(
             target=one.name,
@@ -306,7 +314,7 @@ def _aimed(
             found.append(aimed)
             continue
         if field is None:
-            reason = "; ".join(filter(None, (NO_FIELD, reason)))
+            reason = one_after_another(reason, NO_FIELD)
         found.append(
             replace(
                 aimed,
@@ -377,7 +385,7 @@ def _too_far_to_nudge(nudge: Nudge, field_arcmin: float | None, by_name: bool) -
     field = field_arcmin or USUAL_FIELD_ARCMIN
     if size_arcmin <= MOST_FIELDS * field:
         return None
-    assumed = "" if field_arcmin else " (40′ is taken: field_of_view is not in the mount file)"
+    assumed = "" if field_arcmin else " of 40′ (field_of_view is not in the mount file)"
     return (
         f"sent {'by name' if by_name else 'there uncorrected'} it misses by "
         f"{miss_words(size_arcmin)}, more than two fields of the "
@@ -389,5 +397,5 @@ def _too_far_to_nudge(nudge: Nudge, field_arcmin: float | None, by_name: bool) -
 
 def _sun_reason(away_deg: float) -> str:
     if away_deg < 1.0:
-        return "the Sun itself is never sent while it is up or in twilight"
-    return f"it stands {away_deg:.0f}° from the Sun, and {KEEP_OUT_DEG:.0f}° is the least"
+        return "no mount is sent to the Sun while it is up or in twilight"
+    return f"it stands {away_deg:.0f}° from the Sun, and must be {KEEP_OUT_DEG:.0f}° from it"

@@ -27,14 +27,14 @@ SURE = 0.95
 
 UNPROVEN = Notice(
     "clock_unproven",
-    "places by name hold only if the controller's date, time and place are right, which this log "
-    "does not show; `pointmodel check` tells what it would need",
+    "targets by name are right only if the controller's date, time and site are right. This log "
+    "cannot show that; `pointmodel check` tells what it would need",
 )
 OLD_EQUINOX = Notice(
     "old_equinox",
-    "the controller takes places of J2000 for those of today; targets by name are put where it has "
-    "them, and right ascension and declination are those of J2000. Its error turns with the sky: "
-    "corrections from this log go stale by up to 7′ an hour",
+    "the controller takes places of the year 2000 (J2000) for those of today. So targets by name "
+    "are put where it has them, and right ascension and declination are those of J2000. This error "
+    "turns with the sky: after an hour corrections from this log are off by up to 7′",
 )
 
 
@@ -94,22 +94,22 @@ def _wrong(result: CheckResult, offset_min: float, latitude_deg: float) -> Notic
         return Notice(
             "stale_command",
             f"`commanded` seems to have been noted {least} to {most} min before the centring, and "
-            "the corrections carry what the sky turned meanwhile: by name they are rough, and only "
-            "azimuth and altitude hold; log commanded_time as well",
+            "the sky turned meanwhile. So corrections by name are rough: go by azimuth and "
+            "altitude. Log commanded_time as well next time",
         )
     text = (
-        f"the controller's time or place is wrong (sidereal time by {figure(offset_min)} min, "
-        f"latitude by {figure(latitude_deg, 2)}°; see `pointmodel check`): targets by name are put "
-        "where it has them, and all this holds only until its entries are put right"
+        f"the controller's time or site is wrong: its sidereal time by {figure(offset_min)} min, "
+        f"its latitude by {figure(latitude_deg, 2)}° (see `pointmodel check`). Targets by name are "
+        "put where it has them. All this holds only until its entries are put right"
     )
     if result.explanations[0].entry == "mount_file":
         text = (
-            "the site in the mount file seems to be wrong (see `pointmodel check`): targets by "
-            "name are put where the controller has them, and which stars are up is not known"
+            "the site in the mount file seems to be wrong (see `pointmodel check`). Targets by "
+            "name are put where the controller has them. Which stars are up is not known"
         )
     if result.could_be_stale:
         text += (
-            "; if instead `commanded` was noted some minutes before the centring, go by azimuth "
+            ". If instead `commanded` was noted some minutes before the centring, go by azimuth "
             "and altitude alone"
         )
     return Notice("clock_wrong", text)

@@ -39,17 +39,17 @@ def slew_notices(targets: SeenTargets, sun: Sun | None) -> Iterable[Notice]:
         return
     yield Notice(
         "sun_first_slew",
-        f"the way to {targets.names[0]} is not checked, since it is not known here where the "
-        "telescope points now: see where the Sun is before it moves",
+        f"the way to {targets.names[0]} is not checked, since nobody here knows where the "
+        "telescope points now. See where the Sun is before the mount moves",
     )
     ends = list(zip(targets.names, targets.az_deg, targets.alt_deg, strict=True))
     for (here, *start), (there, *end) in pairwise(ends):
         if slew_passes_sun(sun, *start, *end):
             yield Notice(
                 "sun_slew",
-                f"the slew from {here} to {there} may pass within {KEEP_OUT_DEG:.0f}° of the Sun: "
-                "cap the telescope and its finder until it is over, or go round by a place on the "
-                "far side",
+                f"the way from {here} to {there} may pass within {KEEP_OUT_DEG:.0f}° of the Sun. "
+                "Cap the telescope and its finder until the mount stops, or go round by the far "
+                "side of the sky",
             )
 
 
@@ -75,4 +75,4 @@ def moon_notices(targets: SeenTargets, mount: MountFile, time_s: float | None) -
     ]
     if near:
         text = f"the Moon, {lit * 100:.0f} % lit, is close to {join(near)}"
-        yield Notice("moon", f"{text}: faint things drown in its light")
+        yield Notice("moon", f"{text}. Its light drowns faint things")

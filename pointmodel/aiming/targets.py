@@ -32,8 +32,9 @@ AZ_ALT_WANTED = "azimuth and altitude in degrees, such as 123.5,45 or 123°30',4
 FILE = "<targets>"
 ZONE_WANTED = (
     "a zone behind it, such as 2031-05-17T21:04:30+10:00, or time_zone under [site] in the mount "
-    "file: targets by name need the true moment"
+    "file: a target by name needs the true time"
 )
+_LONGEST_TARGET = 120  # letters: no name and no two angles have half as many
 _HOURS_AND_A_SIGN = re.compile(r"\s*\d{1,2}\s*:\s*\d[^,]*,\s*[+−–-]")
 _WHICH_OF_TWO = (
     "to know whether this is azimuth and altitude or right ascension and declination: write "
@@ -85,6 +86,8 @@ def _asked(target: Any) -> Asked:
     """One target. Raises AngleError with what would be right."""
     if isinstance(target, str):
         name = target.strip()
+        if len(name) > _LONGEST_TARGET:
+            raise AngleError(AZ_ALT_WANTED)
         if not _is_place(name):
             return Asked(name, sky=_in_the_sky(name))
         if _may_be_hours(name):
@@ -92,7 +95,7 @@ def _asked(target: Any) -> Asked:
         return Asked(name, place_deg=_checked(*_two_angles(name)))
     try:
         az_deg, alt_deg = (float(part) for part in target)
-    except (TypeError, ValueError):
+    except (TypeError, ValueError, OverflowError):
         raise AngleError(AZ_ALT_WANTED) from None
     return Asked(f"{az_deg:g},{alt_deg:g}", place_deg=_checked(az_deg, alt_deg))
 
@@ -127,7 +130,7 @@ def _in_the_sky(text: str) -> Target:
 
 def _two_angles(text: str) -> tuple[float, float]:
     """Azimuth and altitude of `az,alt`, or of `az;alt` with decimal commas."""
-    separator = ";" if ";" in text else ","
+    separator = ";" if text.count(";") == 1 else ","
     try:
         az_deg, alt_deg = (parse_angle_deg(p, separator == ";") for p in text.split(separator))
     except AngleError as error:
@@ -180,7 +183,7 @@ def asked_moment(
         return AskedMoment(written, moment.posix_s), []
     if by_name:
         raise InputError([Problem("<at>", None, None, quoted(text), ZONE_WANTED)])
-    told = f"the moment {text} has no zone, and the mount file names none: taken as UTC"
+    told = f"the time {text} has no zone, and the mount file names none. It is taken as UTC"
     return AskedMoment(_written(moment.posix_s, UTC)), [Notice("time_zone", told)]
 
 

@@ -22,11 +22,11 @@ REFUSALS = {
     "unreachable": "the axes cannot point there",
 }
 ZERO_FIRST = (
-    "By name the mount would miss by more than two fields of the eyepiece. Zero the controller on "
+    "by name the mount would miss by more than two fields of the eyepiece. Zero the controller on "
     "a bright star first. Log that star on a line with the event zero_on_star, and ask again. Sent "
     "to the azimuth and altitude above, the mount needs no nudge."
 )
-HEAD = ("Target", "Azimuth", "Altitude", "Or by name, then nudge", "Usual miss", "In eyepiece")
+HEAD = ("Target", "Azimuth", "Altitude", "Or by name, then nudge", "Typical miss", "In eyepiece")
 
 
 def aim_text(document: Document, *, width: int = 100, color: bool = False) -> str:
@@ -48,7 +48,7 @@ def aim_text(document: Document, *, width: int = 100, color: bool = False) -> st
     page.bullets("Not sent", (f"{_name(target)}: {refusal_words(target)}" for target in refused))
     remarks = document.get("warnings", ())
     page.bullets("Remarks", (sentence(notice["text"]) for notice in remarks))
-    page.paragraph(f"Care: {CAUTIONS[0]}")
+    page.paragraph(CAUTIONS[0])
     return page.text()
 
 
@@ -89,15 +89,15 @@ def _when(targets: list[Document]) -> str | None:
     if not moments:
         return None
     return (
-        f"Places by name are those of {moments[0].replace('T', ' ')}. The sky turns a quarter of a "
-        "degree a minute: ask again for another time, or go by name or right ascension and nudge."
+        f"Places by name are for {moments[0].replace('T', ' ')}. The sky turns a quarter of a "
+        "degree a minute. For another time ask again, or go by name and nudge."
     )
 
 
 def _how(target: Document) -> Iterable[str]:
     approach = [str(way) for way in (target.get("approach") or {}).values() if way]
     if approach:
-        yield f"{_name(target)}: end the approach going {join(approach)}."
+        yield f"{_name(target)}: let the mount arrive going {join(approach)}."
     if target["status"] == "extrapolated":
         reason = target.get("reason") or "no star was centred near there"
         yield f"{_name(target)}: less sure than the rest. {sentence(reason)}"

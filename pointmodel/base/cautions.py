@@ -16,6 +16,6 @@ CAUTIONS = (
 )
 
 CAUTION_LINE = (
-    "never near the Sun without a certified front filter; hold a heavy tube before loosening a "
-    "clutch; turn feet only with the load held; the maker's manual comes first."
+    "Never point near the Sun without a certified front filter. Hold a heavy tube before you "
+    "loosen a clutch. Turn feet only with the load held. The maker's manual comes first."
 )

@@ -41,7 +41,15 @@ class Problem:
 
 
 class InputError(ValueError):
-    """The input cannot be used as it stands; `problems` lists everything that is wrong with it."""
+    """The input cannot be used as it stands; `problems` lists everything that is wrong with it.
+
+    >>> import pointmodel as pm
+    >>> try:
+    ...     pm.fit({"commanded_az": [370.5], "commanded_alt": [41.0]})
+    ... except pm.InputError as error:
+    ...     print(error.problems[0].column, error.problems[0].wanted)
+    commanded_az degrees from -180 to 360
+    """
 
     def __init__(self, problems: Iterable[Problem]) -> None:
         """Hold every problem; the text stops after the first twenty."""

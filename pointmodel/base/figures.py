@@ -12,6 +12,9 @@ from collections.abc import Mapping
 from pointmodel.base.angles import format_dm
 
 UNKNOWN = "unknown"
+# what a hand at the eyepiece can use: choices
+TENTHS_BELOW_ARCMIN, DEGREES_FROM_ARCMIN, LEAST_GAIN_ARCMIN = 3.0, 90.0, 0.1
+ARCMINUTE_NOTE = "(′: a sixtieth of a degree; the Moon is 31′ wide)"
 
 UNIT_SUFFIX = {"arcmin": "′", "arcmin/h": "′/h", "arcmin/deg": "′/°", "1": ""}
 _FINEST_DECIMALS = {"arcmin": 2, "arcmin/h": 2, "arcmin/deg": 3, "1": 3}
@@ -72,13 +75,24 @@ def degrees_minutes(angle_deg: float | None, decimals: int = 0, full_turn: bool 
 
 
 def miss_words(miss_arcmin: float | None) -> str:
-    """A distance on the sky: minutes of arc, or degrees from two degrees on."""
+    """A distance on the sky, no finer than a hand can use.
+
+    Tenths of an arcminute below 3′, then whole ones, degrees from 90′ on; below a tenth, where only
+    an observatory's mount is, whole arcseconds.
+    """
     if miss_arcmin is None or not math.isfinite(miss_arcmin):
         return UNKNOWN
     size = abs(miss_arcmin)
-    if size >= 119.5:
-        return f"{figure(miss_arcmin / 60, 1 if size < 600 else 0)}°"
-    return f"{figure(miss_arcmin, 2 if size < 0.995 else 1 if size < 9.95 else 0)}′"
+    if size >= DEGREES_FROM_ARCMIN - 0.5:
+        return f"{figure(miss_arcmin / 60, 1 if size < 597.0 else 0)}°"
+    if 0.0 < size < 0.095:
+        return f"{figure(60.0 * miss_arcmin, 0)}″" if size > 0.5 / 60.0 else "under 1″"
+    return f"{figure(miss_arcmin, 1 if size < TENTHS_BELOW_ARCMIN - 0.05 else 0)}′"
+
+
+def gain_words(gained_arcmin: float) -> str:
+    """By how much something gets better; less than any hand can use is next to nothing."""
+    return miss_words(gained_arcmin) if gained_arcmin >= LEAST_GAIN_ARCMIN else "next to nothing"
 
 
 def miss_range_words(low_arcmin: float, high_arcmin: float) -> str:

@@ -16,7 +16,7 @@ from zoneinfo import ZoneInfo, available_timezones
 import numpy as np
 
 from pointmodel.base.arrays import FloatArray
-from pointmodel.base.wording import nearest
+from pointmodel.base.wording import LONGEST_FIGURE, nearest
 
 _OFFSET = re.compile(r"(?:UTC|GMT)?\s*([+-]?)(\d{1,2})(?:[:.]?([0-5]\d))?", re.ASCII)
 _ISO = re.compile(
@@ -62,6 +62,8 @@ def parse_moment(text: str, zone: tzinfo | None = None) -> Moment:
     A blank instead of T, `Z` and `UTC` are accepted. Raises TimeTextError.
     """
     plain = text.strip()
+    if len(plain) > LONGEST_FIGURE:
+        raise TimeTextError(MOMENT_WANTED)
     if not _ISO.fullmatch(plain):
         plain = _as_iso(plain)
     if not _ISO.fullmatch(plain):
@@ -99,13 +101,15 @@ def parse_utc_offset_s(value: str | int | float) -> float:
     Raises TimeTextError.
     """
     if isinstance(value, (int, float)):
+        if not abs(value) <= _LARGEST_OFFSET_S:  # nor can a larger whole number become a float
+            raise TimeTextError(OFFSET_WANTED)
         seconds = float(value) * 3600.0
         if seconds % _QUARTER_HOUR_S and math.isfinite(seconds):
             raise TimeTextError(_no_quarter_hour(float(value)))
     else:
         plain = value.strip().upper().replace("−", "-")
         match = _OFFSET.fullmatch("+0" if plain in {"Z", "UTC", "GMT"} else plain)
-        if match is None:
+        if match is None or len(plain) > LONGEST_FIGURE:
             raise TimeTextError(OFFSET_WANTED)
         sign, hours, minutes = match.groups()
         seconds = (int(hours) * 3600.0 + int(minutes or 0) * 60.0) * (-1.0 if sign == "-" else 1.0)
@@ -156,7 +160,8 @@ def parse_clock_s(text: str) -> float:
 
     Raises TimeTextError.
     """
-    match = _CLOCK.fullmatch(text.strip().upper().replace(",", "."))
+    plain = text.strip().upper().replace(",", ".")
+    match = _CLOCK.fullmatch(plain) if len(plain) <= LONGEST_FIGURE else None
     hour, minute, second = (float(match[part] or 0) for part in (1, 2, 3)) if match else (99, 0, 0)
     half = match[4] if match else None
     if half is not None and 1 <= hour <= 12:
@@ -173,7 +178,7 @@ def parse_date(text: str, order: str) -> tuple[int | None, int, int]:
     TimeTextError.
     """
     wanted = f"a date in the order {order} such as {_DATE_EXAMPLES[order]}"
-    figures = re.split(r"[/.\-\s]+", text.strip())
+    figures = re.split(r"[/.\-\s]+", text.strip()[: LONGEST_FIGURE + 1])
     names = order.split("-")
     if len(names) == 2 and len(figures) == 3:
         names.append("year")

@@ -8,6 +8,9 @@ from collections.abc import Iterable, Sequence
 from pointmodel.base.trace import trace
 
 _LONGEST_QUOTE = 60
+# Letters in an angle, a time, a date or an offset: what people write has at most forty. What
+# is longer is refused unread: patterns with several optional parts take the square of its length.
+LONGEST_FIGURE = 64
 
 
 def quoted(value: object) -> str:
@@ -58,6 +61,12 @@ def line_list(lines: Sequence[int], at_most: int = 5) -> str:
     if len(lines) > at_most:
         shown.append(f"{len(lines) - at_most} more")
     return f"{'line' if len(lines) == 1 else 'lines'} {join(shown)}"
+
+
+def one_after_another(*parts: str | None) -> str | None:
+    """The parts that there are as one remark of several sentences; None where there are none."""
+    told = [part for part in parts if part]
+    return ". ".join([*told[:1], *(part[:1].upper() + part[1:] for part in told[1:])]) or None
 
 
 def sentence(text: str) -> str:

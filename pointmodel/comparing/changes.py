@@ -25,12 +25,12 @@ from pointmodel.mount.terms import N_STANDARD, STANDARD_NAMES
 MOST_OF_A_STEP = 40  # combinations that a change is read from: the rest weighs next to nothing
 WORTH_NAMING = 0.005  # probability below which another term is not named beside the likelier one
 LIKELY_EVENT = {
-    "azimuth_index": "azimuth zeroed anew, or the mount set down anew?",
-    "altitude_index": "altitude zeroed anew?",
-    "collimation": "tube reseated in its saddle, or mirrors adjusted?",
-    "non_perpendicularity": "altitude axis or fork arm disturbed?",
-    "tilt_north": "base re-levelled, knocked or settled?",
-    "tilt_east": "base re-levelled, knocked or settled?",
+    "azimuth_index": "Was azimuth zeroed again, or the mount set down again?",
+    "altitude_index": "Was altitude zeroed again?",
+    "collimation": "Was the tube taken out of its saddle, or were the mirrors adjusted?",
+    "non_perpendicularity": "Was the altitude axis or the fork arm disturbed?",
+    "tilt_north": "Was the base levelled again or knocked, or did it sink?",
+    "tilt_east": "Was the base levelled again or knocked, or did it sink?",
 }
 
 

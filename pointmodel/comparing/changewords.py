@@ -34,12 +34,12 @@ if TYPE_CHECKING:
 
 HEED_NEXT = {
     "collimation": (
-        "Seat the tube in its saddle the same way each time, and mark where that is; adjusting "
-        "the mirrors moves it too."
+        "Seat the tube in its saddle the same way each time, and mark where that is. Adjusting "
+        "the mirrors changes the collimation too."
     ),
     "non_perpendicularity": (
-        "Look for something loose in the fork or the altitude axis, the tube held; setting the "
-        "axes square is a matter for the maker or a workshop."
+        "Hold the tube and look for something loose in the fork or the altitude axis. Setting "
+        "the axes square is a matter for the maker or a workshop."
     ),
     "altitude_index": "Zero the mount on a star at the start of the night.",
     "azimuth_index": "Zero the mount on a star at the start of the night.",
@@ -47,21 +47,23 @@ HEED_NEXT = {
     "tilt_east": "Look at the feet and at what they stand on: something was turned or sank.",
 }
 TELL_APART_ADVICE = (
-    "It was {names}: the next night centre stars near the zenith and near the horizon too, which "
-    "tells them apart."
+    "It was {names}. To tell them apart, centre stars near the zenith and near the horizon too "
+    "the next night."
 )
 SETUP_ADVICE = (
-    "New each night: {names}. Zero on a star, then log two or three pairs and fit them with the "
-    "profile of these nights."
+    "New each night: {names}. Zero on a star first. Then log two or three pairs, and fit them "
+    "with the profile of these nights."
 )
 ALIGNED_ADVICE = (
-    "New with each alignment: {names}. After it log two or three pairs and fit them with the "
+    "New with each alignment: {names}. After it log two or three pairs, and fit them with the "
     "profile of these nights."
 )
-UNSURE_ADVICE = "Not told by these nights: {names}. More nights, or more pairs a night, would tell."
+UNSURE_ADVICE = (
+    "Not known from these nights: {names}. More nights, or more pairs a night, would tell."
+)
 PROFILE_ADVICE = (
-    "Keep the profile of these nights and start the next fit from it: two or three stars then go "
-    "further."
+    "Keep the profile of these nights, and start the next fit from it. Two or three stars then "
+    "tell more."
 )
 PROFILE_COMMANDS = (
     "pointmodel compare LOG LOG… --profile-out mount-profile.json",
@@ -92,7 +94,7 @@ def _valid_from_words(result: CompareResult) -> str:
     places = {night.id: place for place, night in enumerate(result.nights)}
     newest = max(result.changes, key=lambda change: places[change.before])
     return (
-        f"What was fitted before {night_words(result, newest.before)} no longer holds: use fits "
+        f"What was fitted before {night_words(result, newest.before)} no longer holds. Use fits "
         "from then on. The profile already does so."
     )
 
@@ -146,16 +148,20 @@ def event_words(change: Change) -> str:
 def doubt_words(change: Change) -> list[str]:
     """How sure a change is: that something changed at all, and that it was this term."""
     told = [
-        f"Chance that nothing changed: {chance_words(change.probability_unchanged)}, every term "
-        "and night looked at counted."
+        f"The chance that nothing changed is {chance_words(change.probability_unchanged)}. This "
+        "allows for having looked at every term and night."
     ]
     if change.alternatives:
         rivals = join(
-            [f"{SPOKEN[one.term]} {chance_words(one.probability)}" for one in change.alternatives]
+            [
+                f"{SPOKEN[one.term]} ({chance_words(one.probability)})"
+                for one in change.alternatives
+            ],
+            "or",
         )
         told.append(
-            f"If something did, then {SPOKEN[change.term]} "
-            f"{chance_words(change.probability_this_term)}, {rivals}."
+            f"If something did, it was {SPOKEN[change.term]} "
+            f"({chance_words(change.probability_this_term)}) or {rivals}."
         )
         if change.probability_this_term < LIKELY_ABOVE:
             told.append("Stars near the zenith and near the horizon would tell which.")
@@ -175,13 +181,13 @@ def term_words(result: CompareResult, term: ComparedTerm) -> str:
         since = f" Since then {value_words(term)}." if term.kind == "changed" else ""
         return " ".join(_moved_words(result, term, change) for change in moves) + since
     if term.kind == "changed":
-        return "Moved, at a time that these nights do not tell."
+        return "It moved, but these nights do not tell when."
     if term.kind == "mount":
-        return f"The same on all nights: {value_words(term)}."
+        return f"It is the same on all nights: {value_words(term)}."
     if term.kind == "setup":
         if is_anyhow(term.between_night_sd):
-            return "Set down anyhow each night."
-        return f"Differs by about {miss_words(term.between_night_sd.value)} from night to night."
+            return "The mount faces a new way each night."
+        return f"It differs by about {miss_words(term.between_night_sd.value)} from night to night."
     words = kind_words(term)
     return f"{words[0].upper()}{words[1:]}."
 
@@ -191,7 +197,7 @@ def _moved_words(result: CompareResult, term: ComparedTerm, change: Change) -> s
     after, before = (numbers.index(one) + 1 for one in (change.after, change.before))
     size = f"by {step_words(change)}" if change.term == term.name else "with the rest of the lean"
     return (
-        f"Moved {size} between nights {after} and {before} (chance of no change: "
+        f"It moved {size} between nights {after} and {before} (chance of no change: "
         f"{chance_words(change.probability_unchanged)})."
     )
 
@@ -219,14 +225,14 @@ def carry_over_words(result: CompareResult) -> str:
         (across if is_across(result, one) else within).append(one)
     if not within and not across:
         return ""
-    told = "With collimation and non-perpendicularity of another night the pairs of a night miss by"
+    told = "With the tube's terms of another night the pairs of a night miss by"
     if not across:
         return f"{told} {_extremes(within)}."
     if not within:
-        return f"{told} {_extremes(across)}, a change between."
+        return f"{told} {_extremes(across)}, with a change between the two nights."
     return (
-        f"{told} {_extremes(within)} where nothing changed between, by {_extremes(across)} across "
-        "a change."
+        f"{told} {_extremes(within)} if nothing changed between the two nights. Across a change "
+        f"they miss by {_extremes(across)}."
     )
 
 

@@ -6,7 +6,7 @@ fit does it; the comparison weighs what the nights' pairs say, not what the fits
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeAlias
@@ -46,6 +46,7 @@ from pointmodel.estimate.posterior import mixture_limits
 from pointmodel.estimate.profile import Profile
 from pointmodel.mount.priors import EVENS
 from pointmodel.mount.terms import N_STANDARD, STANDARD, STANDARD_NAMES
+from pointmodel.showing.progress import Progress
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -145,7 +146,7 @@ def compare(
     mount: MountSource = None,
     *,
     workers: int = 1,
-    progress: Callable[[], None] | None = None,
+    progress: Progress = None,
 ) -> CompareResult:
     """Compare two nights or more of one mount: logs, paths, frames or fits.
 
@@ -153,8 +154,16 @@ def compare(
     stand in the order of their starts where all are known, else as given. `mount` goes with every
     log; left out, each has the mount file beside it. `workers` processes fit the nights (a script
     that asks for more than one needs the usual `if __name__ == "__main__":`); `progress` is called
-    after each. A log that cannot be used is told in the warnings and left out. Raises InputError
+    after each; True shows a bar on a terminal too, which a notebook shows by itself (False: none).
+    A log that cannot be used is told in the warnings and left out. Raises InputError
     where fewer than two are left.
+
+    >>> import pointmodel as pm
+    >>> logs = [pm.simulate(seed=k, pairs=6, terms={"collimation": 9.0}).log for k in range(3)]
+    >>> nights = pm.compare(logs)
+    >>> nights.terms.frame.set_index("name").loc["collimation", "kind"]
+    'mount'
+    >>> fit = pm.fit(logs[0], prior=nights.profile)
     """
     given, problems = summaries_of(logs, mount, workers, progress)
     summaries, copies = without_copies(given)

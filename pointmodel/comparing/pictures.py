@@ -119,7 +119,7 @@ def _misses_panel(result: CompareResult) -> str:
 
 def _noise_panel(result: CompareResult) -> str:
     noise = np.array([night.sigma_arcmin for night in result.nights])
-    figure, axes = _panel(result, "noise of one centring, arcminutes")
+    figure, axes = _panel(result, "how far one centring is off, arcminutes")
     axes.set_ylim(0, 1.25 * _ends(noise)[1])
     _dots(axes, noise)
     return svg_text(figure, "noise", "Noise by night", comparewords.noise_words(result))

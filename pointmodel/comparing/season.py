@@ -15,7 +15,8 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from contextlib import contextmanager
 from functools import partial
-from multiprocessing import get_context
+from multiprocessing import get_context, parent_process
+from multiprocessing.connection import wait
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeAlias
 
@@ -23,6 +24,7 @@ from pointmodel.base.errors import InputError, Notice, Problem
 from pointmodel.base.wording import join, printable, quoted
 from pointmodel.comparing.summary import NightSummary, summary_of
 from pointmodel.reading.sheetmarks import SHEET_ENDINGS
+from pointmodel.showing.progress import Progress, progress_of
 
 if TYPE_CHECKING:
     from pointmodel.reading.mountfile import MountSource
@@ -38,19 +40,20 @@ def summaries_of(
     logs: Iterable[Any] | str,
     mount: MountSource,
     workers: int = 1,
-    progress: Callable[[], None] | None = None,
+    progress: Progress = None,
 ) -> tuple[list[NightSummary], list[Problem]]:
     """Return the nights summed up, in the order given, and the problems of logs that are no use."""
     sources = list(sources_of(logs))
     work = partial(summary_of_source, mount=mount)
-    if workers > 1 and len(sources) >= FEWEST_FOR_WORKERS:
-        outcomes = _on_workers(work, sources, workers, progress)
-    else:
-        outcomes = []
-        for source in sources:
-            outcomes.append(work(source))
-            if progress is not None:
-                progress()
+    with progress_of(progress, len(sources), "nights") as advance:
+        if workers > 1 and len(sources) >= FEWEST_FOR_WORKERS:
+            outcomes = _on_workers(work, sources, workers, advance)
+        else:
+            outcomes = []
+            for source in sources:
+                outcomes.append(work(source))
+                if advance is not None:
+                    advance()
     summaries = [outcome for outcome in outcomes if isinstance(outcome, NightSummary)]
     refused = [outcome for outcome in outcomes if isinstance(outcome, InputError)]
     return summaries, [problem for error in refused for problem in error.problems]
@@ -74,8 +77,19 @@ def _on_workers(
     progress: Callable[[], None] | None,
 ) -> list[Outcome]:
     """Return what the work gives for each source; an interruption leaves no process behind."""
+    with _ending_in_order():
+        return _done_by_a_pool(work, sources, workers, progress)
+
+
+def _done_by_a_pool(
+    work: Callable[[Any], Outcome],
+    sources: Sequence[Any],
+    workers: int,
+    progress: Callable[[], None] | None,
+) -> list[Outcome]:
     found: dict[int, Outcome] = {}
-    pool = ProcessPoolExecutor(min(workers, len(sources)), get_context("spawn"))
+    many = min(workers, len(sources))
+    pool = ProcessPoolExecutor(many, get_context("spawn"), initializer=_end_with_the_parent)
     try:
         with _deaf_to_interruptions():
             places = {pool.submit(work, source): place for place, source in enumerate(sources)}
@@ -86,6 +100,42 @@ def _on_workers(
     finally:
         pool.shutdown(wait=True, cancel_futures=True)
     return [found[place] for place in range(len(sources))]
+
+
+def _end_with_the_parent() -> None:
+    """In a worker: end as soon as the process that it works for has ended, however that was."""
+    parent = parent_process()
+    if parent is None:
+        return
+    gone = parent.sentinel
+
+    def watch() -> None:
+        wait([gone])
+        os._exit(1)
+
+    threading.Thread(target=watch, daemon=True).start()
+
+
+@contextmanager
+def _ending_in_order() -> Iterator[None]:
+    """A request to end (SIGTERM) is obeyed once the workers have ended, so that none complains."""
+    in_main = threading.current_thread() is threading.main_thread()
+    if not in_main or signal.getsignal(signal.SIGTERM) is not signal.SIG_DFL:
+        yield
+        return
+    asked = []
+
+    def stop(*_: object) -> None:
+        asked.append(True)
+        raise KeyboardInterrupt
+
+    signal.signal(signal.SIGTERM, stop)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGTERM, signal.SIG_DFL)
+        if asked:
+            os.kill(os.getpid(), signal.SIGTERM)
 
 
 @contextmanager
@@ -166,7 +216,7 @@ def without_copies(summaries: Sequence[NightSummary]) -> tuple[list[NightSummary
         first = kept.setdefault((*pairs, summary.fitted.tobytes()), summary)
         if first is not summary:
             text = (
-                f"{_called(first)} and {_called(summary)} hold the same pairs: this night is used "
+                f"{_called(first)} and {_called(summary)} hold the same pairs. This night is used "
                 "once"
             )
             notices.append(Notice("same_log", text))
@@ -225,10 +275,12 @@ def season_notices(
         notices.append(Notice("skipped", rest))
     mounts = sorted({summary.mount_name for summary in summaries if summary.mount_name})
     if len(mounts) > 1:
-        text = f"the mount files name different mounts ({join(mounts[:5])}); taken as one"
+        text = f"the mount files name different mounts ({join(mounts[:5])}). They are taken as one"
         notices.append(Notice("other_mounts", text))
     if any(summary.start_s is None for summary in summaries):
-        notices.append(Notice("order", "not every log has times: the nights stand as given"))
+        notices.append(
+            Notice("order", "not every log has times, so the nights stand in the order given")
+        )
     about: dict[tuple[str, str], list[str]] = {}
     for summary, name in zip(summaries, ids, strict=True):
         for notice in summary.warnings:
@@ -238,7 +290,9 @@ def season_notices(
         for (code, text), whom in list(about.items())[:MOST_REMARKS]
     ]
     if len(about) > MOST_REMARKS:
-        text = f"{len(about) - MOST_REMARKS} more remarks on single nights: see their own fits"
+        text = (
+            f"{len(about) - MOST_REMARKS} more remarks on single nights: run pointmodel fit on them"
+        )
         notices.append(Notice("more_remarks", text))
     return tuple(notices)
 

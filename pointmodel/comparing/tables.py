@@ -53,18 +53,18 @@ KIND = {
     "mount": "the mount's own",
     "setup": "new each night",
     "changed": "changed",
-    "cannot_tell": "cannot tell",
+    "cannot_tell": "not known",
 }
 KIND_ORDER = ("changed", "cannot_tell", "mount", "setup")
-POINTS_WORDS = "Of so many nights no ranges are drawn."
+POINTS_WORDS = "With so many nights no ranges are drawn."
 BARS_WORDS = (
-    "Bars are 95 % ranges: long ones on every night move together, and a step between nights can "
-    "be sure all the same."
+    "Bars hold the truth 95 times in 100. Long bars on every night move together, so a step "
+    "between nights can be sure all the same."
 )
 NIGHTS_HEAD = ("Night", "Log", "Start", "Pairs", "Noise", "As logged", "Left by the fit")
 NIGHTS_WORDS = (
-    "Noise: one centring, an axis. As logged and left: typical misses (RMS); a turn of the "
-    "whole azimuth circle is left out."
+    "Noise: how far one centring is off, in each direction. As logged, left by the fit: typical "
+    "misses (RMS). A turn of the whole azimuth circle is left out."
 )
 TERMS_HEAD = ("Term", "Kind", "Sure", "Value", "Night to night")
 URGENT = ("skipped", "other_mounts")
@@ -116,7 +116,7 @@ def kind_words(term: ComparedTerm) -> str:
         return KIND[term.kind]
     may_be = sorted((k for k in term.kinds if k[1] > WORTH_SAYING), key=lambda pair: -pair[1])
     chances = join([f"{KIND[kind]} {chance_words(chance)}" for kind, chance in may_be], "or")
-    return f"cannot tell: {chances}"
+    return f"not known: {chances}"
 
 
 def sure_words(term: ComparedTerm) -> str:
@@ -143,7 +143,7 @@ def spread_words(term: ComparedTerm) -> str:
     """How much the term differs from night to night, with its 95 % range."""
     spread = term.between_night_sd
     if is_anyhow(spread):
-        return "set down anyhow"
+        return "a new way each night"
     return f"{miss_words(spread.value)} ({miss_range_words(spread.low, spread.high)})"
 
 
@@ -209,19 +209,20 @@ def misses_words(result: CompareResult) -> str:
     """Typical misses as logged and left by the nights' fits, least to most."""
     before = [night.logged_rms_arcmin for night in result.nights]
     after = [night.after_rms_arcmin for night in result.nights]
-    return f"As logged {least_to_most(before)}; each night's own fit leaves {least_to_most(after)}."
+    left = least_to_most(after)
+    return f"Misses as logged: {least_to_most(before)}. Each night's own fit leaves {left}."
 
 
 def noise_words(result: CompareResult) -> str:
     """The noise of the nights, least to most."""
     noise = [night.sigma_arcmin for night in result.nights]
-    return f"One centring, an axis: {least_to_most(noise)}."
+    return f"One centring is off by {least_to_most(noise)} in each direction."
 
 
 def many_nights_words(result: CompareResult) -> str:
     """What stands for the table of nights where there are too many to list."""
     told = f"{nights_words(result)}. {noise_words(result)} {misses_words(result)}"
-    return f"{told} Every night: --json."
+    return f"{told} To see every night: --json."
 
 
 def least_to_most(sizes: Sequence[float]) -> str:

@@ -40,7 +40,8 @@ def summary_words(
         rest = len(changes) - 1
         if not rest:
             return told
-        return f"{told} {'One more change' if rest == 1 else f'{rest} more changes'} below."
+        more = "One more change stands" if rest == 1 else f"{rest} more changes stand"
+        return f"{told} {more} below."
     by_kind: dict[str, list[str]] = {}
     for term in terms:
         by_kind.setdefault(term.kind, []).append(_NAME[term.name])
@@ -49,7 +50,7 @@ def summary_words(
         for kind, said in _KIND_WORDS.items()
         if kind in by_kind
     ]
-    return f"No change seen over {len(nights)} nights: {'; '.join(parts)}."
+    return f"No change is seen over {len(nights)} nights: {'; '.join(parts)}."
 
 
 _KIND_WORDS = {
@@ -68,15 +69,15 @@ def change_words(change: Change, ids: Sequence[str]) -> str:
     when = f"between {_two_nights(change, ids)}"
     name = _NAME[change.term]
     if change.probability_this_term >= LIKELY_ABOVE:
-        return f"{_capital(name)} moved by {size} {when}: {change.likely_event}"
+        return f"{_capital(name)} moved by {size} {when}. {change.likely_event}"
     rivals = [f"{name} ({chance_words(change.probability_this_term)})"]
     rivals += [
         f"{_NAME[one.term]} ({chance_words(one.probability)})" for one in change.alternatives
     ]
     about = miss_words(abs(change.difference))
     return (
-        f"Something in the tube or fork moved by about {about} {when}: {join(rivals, 'or')}; these "
-        "stars cannot tell, stars near the zenith and near the horizon would."
+        f"Something in the tube or fork moved by about {about} {when}: {join(rivals, 'or')}. These "
+        "stars cannot tell. Stars near the zenith and near the horizon would."
     )
 
 
@@ -119,9 +120,9 @@ def _levelling(summaries: Sequence[NightSummary], terms: dict[str, ComparedTerm]
         return None
     sd = term.between_night_sd
     told = (
-        f"You level to about {miss_words(sd.value)}: so much does the lean differ from night to "
-        f"night, an axis ({miss_words(sd.low)} to {miss_words(sd.high)}); a clock set differently "
-        "each night would show in the same way."
+        f"Your base is usually {miss_words(sd.value)} off level in each direction "
+        f"({miss_words(sd.low)} to {miss_words(sd.high)}). A clock set differently each night "
+        "would look the same."
     )
     lean = np.array([np.hypot(*(summary.fitted[4:6])) for summary in summaries])
     error = np.array([_lean_variance(summary) for summary in summaries])
@@ -137,14 +138,18 @@ def _zeroing(term: ComparedTerm) -> str | None:
     if term.kind != "setup":
         return None
     return (
-        f"The altitude zero is new each night, by about {miss_words(term.between_night_sd.value)}."
+        f"The altitude zero is new each night: it differs by "
+        f"about {miss_words(term.between_night_sd.value)}."
     )
 
 
 def _centring(summaries: Sequence[NightSummary]) -> str:
     pooled = pooled_noise(summaries)
     sigma = float(np.exp(pooled.mean))
-    told = f"You centre to about {miss_words(sigma)} an axis, the mount's own scatter included."
+    told = (
+        f"One centring is off by about {miss_words(sigma)} in each direction, what the mount "
+        "adds included."
+    )
     value = np.array([summary.log_sigma_mean for summary in summaries])
     return told + _trend_words(value, np.array([summary.log_sigma_sd**2 for summary in summaries]))
 
@@ -158,4 +163,4 @@ def _trend_words(log_value: np.ndarray, variance: np.ndarray) -> str:
         return ""
     factor = float(np.exp(abs(slope) * (log_value.size - 1)))
     way = "grew" if slope > 0 else "fell"
-    return f" Over these nights it {way} by a factor of {figure(factor)}."
+    return f" Over these nights it {way} to {figure(factor if slope > 0 else 1.0 / factor)} times."

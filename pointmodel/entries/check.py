@@ -70,6 +70,13 @@ def check(log: LogSource | NightLog, mount: MountSource = None) -> CheckResult:
     out, the log's own mount file counts. Needs the site, the true times, and names of known stars
     or planets. Raises InputError where one of these is missing altogether, or the log cannot be
     read.
+
+    >>> import pointmodel as pm
+    >>> site = {"site": {"latitude": -41.3, "longitude": 146.2, "time_zone": "Australia/Hobart"}}
+    >>> night = pm.simulate(seed=1, mount=site, sidereal_error_min=-60)
+    >>> check = pm.check(night.log)
+    >>> check.verdict, check.frame.loc[0, "entry"]
+    ('disagrees', 'summer_time')
     """
     night, read_so = _read_by_the_sky(_night(log, mount))
     targets = known_targets(night)
@@ -288,17 +295,19 @@ def _notices(night: NightLog, observed: Observed, right: EntryCircumstances) -> 
     if right.offset_from != "zone":
         known = "the log's times" if right.offset_from == "log" else "the longitude"
         text = (
-            f"the site's zone is not stated: its offset is taken from {known}, and whether summer "
-            "time is in force is unknown; state time_zone under [site]"
+            f"the mount file names no time zone. The offset from UTC is taken from {known}, and "
+            "nobody knows whether summer time counts. Write time_zone under [site]"
         )
         found.append(Notice("zone_unknown", text))
     first, last = float(observed.time_s.min()), float(observed.time_s.max())
     if clocks_change(mount, min(right.moment_s, first) - 43200.0, last):
         text = (
-            "the clocks change on this night: the controller goes on with what was typed, so "
-            "summer time and time must be those of one moment"
+            "the clocks change on this night. The controller goes on with what was typed, so type "
+            "time and summer time as they were at one moment"
         )
         found.append(Notice("clock_change", text))
     if mount.time_source == "controller":
-        found.append(Notice("time_source", "times from the controller prove nothing of its clock"))
+        found.append(
+            Notice("time_source", "times taken from the controller prove nothing of its clock")
+        )
     return tuple(found)

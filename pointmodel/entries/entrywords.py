@@ -42,18 +42,18 @@ MENU: Mapping[Entry, str] = {
 }
 IN_MENU = "In the controller's menu"
 SHOWN_IN_SECONDS_S = 90.0  # below that two times to the minute read alike, or nearly
-FROM_PHONE = f"{IN_MENU} set the time anew from a phone"
+FROM_PHONE = f"{IN_MENU} set the time again, from a phone"
 
 
 def worded(finding: Finding, right: EntryCircumstances, entered: Entered) -> Worded:
     """The words of an explanation; of two entries at once the first, both in the sentence."""
     if finding.entry == AGREES.entry:
         return Worded(
-            typed="time and place as they are",
-            meant="the same",
-            text="The controller's date, time and place agree with the stars.",
+            typed="right",
+            meant="right",
+            text="The controller's date, time and site agree with the stars.",
             brief="all entries right",
-            order="Leave the controller's date, time and place as they are.",
+            order="Leave the controller's date, time and site as they are.",
         )
     parts = []
     if finding.time.entry not in ("agrees", "mount_file"):
@@ -105,14 +105,14 @@ def _summer_time(candidate: EntryCandidate, right: EntryCircumstances) -> Worded
     should = "no" if candidate.held else "yes"
     text = f"The controller holds summer time: {held}. "
     if right.summer is None:
-        text += f"It should be {should}, if that is what clocks at the site went by on {day}."
+        text += f"It should be {should}, if clocks at the site said so on {day}."
     elif not right.has_summer:
         text += f"It should be no: {right.zone_name} has none."
     else:
         text += f"On {day} it should be {should}{_in_zone(right)}."
     order = f"{IN_MENU} set summer time to {should}."
     if right.summer is None:
-        order = f"Did clocks at the site go by summer time on {day}? "
+        order = f"Did clocks at the site show summer time on {day}? "
         order += f"If {should}, set summer time to {should} in the controller's menu."
     return Worded(
         typed=held,
@@ -129,8 +129,8 @@ def _summer_time_twice(right: EntryCircumstances) -> Worded:
         typed=f"{total} and summer time yes",
         meant=f"{standard} and summer time yes",
         text=(
-            f"The controller counts summer time twice: it holds the zone {total}, which has the "
-            f"hour in it already, and summer time: yes. The zone should be {standard}."
+            f"The controller counts summer time twice. Its zone {total} has the hour in it "
+            f"already, and summer time is yes as well. The zone should be {standard}."
         ),
         brief="summer time counted twice",
         order=f"{IN_MENU} set the time zone to {standard}. Leave summer time at yes.",
@@ -144,8 +144,8 @@ def _summer_time_in_clock(right: EntryCircumstances) -> Worded:
         typed=ahead,
         meant=now,
         text=(
-            f"The time typed in still counts summer time: {ahead} where it was {now}. On "
-            f"{right.local.date().isoformat()} there is none{_in_zone(right)}."
+            f"The time typed in still has summer time in it: {ahead} where it was {now}. On "
+            f"{right.local.date().isoformat()} there is no summer time{_in_zone(right)}."
         ),
         brief="clock an hour ahead, as in summer time",
         order=f"{FROM_PHONE}: local time. Leave summer time at no.",
@@ -162,13 +162,13 @@ def _zone(candidate: EntryCandidate, right: EntryCircumstances) -> Worded:
     summer = "" if flag is None else f", with summer time {'yes' if flag else 'no'}"
     start = f"The controller holds the zone {held}"
     if candidate.entry == "zone_sign":
-        start += ", the sign the wrong way round"
+        start += ", with the wrong sign"
     elif candidate.held == 0.0:
         start += ", as if it had never been set"
     return Worded(
         typed=held,
         meant=should,
-        text=f"{start}: it should be {should}{summer}{_in_zone(right)}.",
+        text=f"{start}. It should be {should}{summer}{_in_zone(right)}.",
         brief=f"time zone {held} instead of {should}",
         order=f"{IN_MENU} set the time zone to {should}{summer}.",
     )
@@ -196,7 +196,7 @@ def _clock(entry: Entry, ahead_s: float, right: EntryCircumstances, entered: Ent
         return Worded(
             typed=held,
             meant=should,
-            text=f"The controller holds {held}, where it should be {should}.",
+            text=f"The controller holds {held}; it should be {should}.",
             brief=f"{held} instead of {should}",
             order=f"{FROM_PHONE}: local time, with am or pm as the phone has it.",
         )
@@ -206,7 +206,7 @@ def _clock(entry: Entry, ahead_s: float, right: EntryCircumstances, entered: Ent
             typed=held,
             meant=should,
             text=(
-                f"The controller was given UTC ({held}) where it asks for local time: it should be "
+                f"The controller was given UTC ({held}), but it asks for local time. It should be "
                 f"{should}, with the zone {zone}."
             ),
             brief="UTC typed as local time",
@@ -245,21 +245,21 @@ def _date(candidate: EntryCandidate, right: EntryCircumstances, entered: Entered
     if typed is not None and form is not None and date_held(typed, form, day.year) == other:
         held, should = typed, date_like(typed, form, day)
     amount = f"{abs(days)} day{'s' if abs(days) > 1 else ''} {'ahead' if days > 0 else 'behind'}"
-    text = f"The controller holds the date {held}, {amount}: it should be {should}."
+    text = f"The controller holds the date {held}, {amount}. It should be {should}."
     if swapped:
         text = (
-            f"The controller has day and month the other way round: it holds "
-            f"{other.isoformat()} (year-month-day), where it should be {day.isoformat()}."
+            f"The controller has day and month the other way round. It holds "
+            f"{other.isoformat()} (year-month-day); it should be {day.isoformat()}."
         )
         if held != other.isoformat():
-            text += f" Typed {held}; {should} is right."
+            text += f" What was typed is {held}; {should} is right."
     return Worded(
         typed=held,
         meant=should,
         text=text,
         brief="day and month swapped" if swapped else f"date {amount}",
         order=(
-            f"{IN_MENU} set the date of the evening: for this log {should}, which is "
+            f"{IN_MENU} set the date of the evening. For this log it is {should}, which is "
             f"{day.day} {day:%B} {day.year}."
         ),
     )
@@ -283,12 +283,12 @@ def _of_angle(
     start = f"The controller holds {name} {held}"
     brief = f"{name} {held} instead of {should}"
     if candidate.entry.endswith("sign"):
-        text = f"{start}, on the wrong side: it should be {should}."
+        text = f"{start}, on the wrong side. It should be {should}."
     elif candidate.entry.endswith("decimals"):
         text = f"{start}: {_mistaken_words(candidate.variant, should, true_deg, sides)}"
     else:
         amount = _off_words(off_deg, place)
-        text, brief = f"{start}, {amount}: it should be {should}.", f"{name} {amount}"
+        text, brief = f"{start}, {amount}. It should be {should}.", f"{name} {amount}"
     return Worded(
         typed=held,
         meant=should,

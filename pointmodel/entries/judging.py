@@ -34,17 +34,19 @@ CHECK_AGAIN = "Then go to one star and check again."
 # Minutes of sidereal time, five degrees of longitude: as far as people take a telescope without a
 # new mount file (a choice). Then its site is worth a look however well another slip fits.
 A_DRIVE_MIN = 20.0
-ANOTHER_STAR = "Go to another bright star, note where it was sent and the true time; check again."
+ANOTHER_STAR = (
+    "Go to another bright star, and note where it was sent and the true time. Then check again."
+)
 COMPARE_ALL = (
-    "Compare the controller's date, time, time zone, summer time and place with a phone, and put "
-    "right what differs."
+    "Compare the controller's date, time, time zone, summer time and site with a phone. Put right "
+    "what differs."
 )
 SAME_WRONG_SITE = (
-    "The controller holds the same place as the mount file, and that seems to be wrong: {slip}."
+    "The controller holds the same site as the mount file, and that seems to be wrong: {slip}."
 )
 NOTE_AGAIN = (
-    "Note the commanded place again at the centring, or log the moment of the go-to as "
-    "commanded_time; then check again."
+    "Note the commanded place again at the centring, or log the time of the go-to as "
+    "commanded_time. Then check again."
 )
 FREE: tuple[Entry, ...] = ("clock", "longitude", "latitude")
 
@@ -76,29 +78,29 @@ def judge(
     if night.mount.time_source == "controller":
         return Judged(
             "cannot_tell",
-            "The log's times came from the controller itself, so they agree with it whatever it "
-            "holds: this proves nothing of its clock. Times from a phone or GPS would.",
+            "The log's times came from the controller itself, so they always agree with it. That "
+            "proves nothing of its clock. Times from a phone or GPS would.",
             proves_nothing=True,
         )
     if night.mount.log.commanded_from == "almanac":
         return Judged(
             "cannot_tell",
-            "The commanded places of this log are an almanac's (an app's or a table's), not the "
-            "controller's: they prove nothing of its clock and place.",
+            "The commanded places of this log are from an app or a table, not from the controller. "
+            "They prove nothing of its clock and site.",
             proves_nothing=True,
         )
     if night.commanded_equatorial:
         return Judged(
             "cannot_tell",
             "Right ascension and declination are the same whatever the controller's clock and "
-            "place: only commanded azimuth and altitude show what it believes.",
+            "site. Only commanded azimuth and altitude show what it believes.",
             proves_nothing=True,
         )
     if len(observed) > 1 and best.good.sum() < 2:
         return Judged(
             "cannot_tell",
-            "The commanded places fit no single time and place, so they cannot show an entry: "
-            "names or times may belong to other lines.",
+            "The commanded places fit no single time and site, so they cannot show an entry. "
+            "Names or times may belong to other lines.",
         )
     if stale is not None and agrees > DISAGREES_BELOW:
         return Judged("cannot_tell", stale_words(stale))
@@ -113,20 +115,20 @@ def judge(
     if night.mount.is_aligned and _is_free(findings[0]):
         return Judged(
             "cannot_tell",
-            "The log was made after an alignment, which may have turned the commanded places: a "
+            "The log was made after an alignment, which may have turned the commanded places. A "
             "difference that fits no single slip proves no wrong entry.",
         )
     if not explained:
         return Judged(
             "disagrees",
-            "The commanded places are those of another time or place, and no single entry explains "
+            "The commanded places are those of another time or site, and no single entry explains "
             "them all.",
         )
     if findings[0].entry == "mount_file":
         return Judged(
             "disagrees", "The commanded places are those of another site than the mount file's."
         )
-    return Judged("disagrees", "The commanded places are those of another time or place.")
+    return Judged("disagrees", "The commanded places are those of another time or site.")
 
 
 def _agreement_words(observed: Observed) -> str:
@@ -211,13 +213,13 @@ def remedy_words(
     """
     first, *tied = ranked
     if judged.verdict == "agrees":
-        return "Leave the controller's date, time and place as they are."
+        return "Leave the controller's date, time and site as they are."
     if judged.proves_nothing:
-        return "Compare date, time, zone, summer time and place with a phone."
+        return "Compare date, time, zone, summer time and site with a phone."
     if judged.verdict == "cannot_tell":
         slip = site_slip(mount)
         if slip is not None and first.entry == "agrees":
-            return f"{slip.order}. Compare the place in the controller with a phone too."
+            return f"{slip.order}. Compare the site in the controller with a phone too."
         if stale:
             return NOTE_AGAIN
         blamed = [entry for one in ranked for entry in (one.entry, one.also) if entry in MENU]

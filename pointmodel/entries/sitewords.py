@@ -52,7 +52,7 @@ def mount_file_worded(finding: Finding, right: EntryCircumstances) -> Worded:
     return Worded(
         typed=held,
         meant=should,
-        text=f"The mount file holds {held}{how}: it should be {should}.",
+        text=f"The mount file holds {held}{how}. It should be {should}.",
         brief=f"mount file: {held} instead of {should}",
         order=f"{site_order(site, *place)}.",
     )
@@ -66,8 +66,8 @@ def _offset_worded(finding: Finding, right: EntryCircumstances) -> Worded:
         typed=held,
         meant=should,
         text=(
-            f"The mount file holds utc_offset {held}: it should be {should}, if that is what "
-            f"clocks at the site went by on {day}."
+            f"The mount file holds utc_offset {held}. It should be {should}, if clocks at the "
+            f"site said so on {day}."
         ),
         brief=f"mount file: utc_offset {held} instead of {should}",
         order=(

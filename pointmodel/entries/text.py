@@ -33,5 +33,5 @@ def check_text(result: CheckResult, *, width: int = 100, color: bool = False) ->
     page.bullets("Remarks", (sentence(notice.text) for notice in result.warnings))
     page.paragraph(checkwords.pairs_words(result))
     if result.verdict != "agrees":
-        page.paragraph(f"Care: {checkwords.SUN_WORDS}")
+        page.paragraph(checkwords.SUN_WORDS)
     return page.text()

@@ -5,7 +5,7 @@ Read `check.py` first: what is worded here was found there.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
 from pointmodel.base.cautions import SUN
@@ -15,35 +15,35 @@ from pointmodel.base.wording import join
 from pointmodel.entries.odds import POSSIBLE_ABOVE
 
 if TYPE_CHECKING:
-    from pointmodel.entries.answers import BelievedSolution
+    from pointmodel.entries.answers import BelievedSolution, Estimate
     from pointmodel.entries.result import CheckResult, Explanation
 
 VERDICT_WORDS = {
-    "agrees": "Date, time and place in the controller agree with the stars.",
+    "agrees": "Date, time and site in the controller agree with the stars.",
     "cannot_tell": "This log cannot say whether the controller's entries are right.",
 }
 PLACES_WORDS = {
     "old_equinox": (
-        "The controller works with places of the year 2000, not of the date: every star is off the "
-        "same way, by more than 20′. An alignment on two stars takes most of that up."
+        "The controller works with places of the year 2000, not of today. So every star is off the "
+        "same way, by more than 20′. An alignment on two stars makes up for most of that."
     ),
 }
 OPEN_PLACE = (
-    "The controller's entries do not go with the site in the mount file, and the stars cannot tell "
+    "The controller's entries do not go with the site in the mount file. The stars cannot tell "
     "which of them is wrong."
 )
 UNSURE = (
-    "The controller's date, time and place do not agree with the stars, and more than one slip may "
-    "be behind it. What fits best:"
+    "The controller's date, time and site do not agree with the stars, and more than one slip may "
+    "be behind it. This fits best:"
 )
 ENTRY_HEAD = ("What would explain it", "Holds", "Should hold", "Misses by", "Chance")
 STALE_REMEDY = "Note them again at the centring, or log the go-to as commanded_time."
 STALE_WORDS = (
-    "Or no entry is wrong: commanded places noted some minutes before the centring look the same. "
+    "Or no entry is wrong. Commanded places noted some minutes before the centring look the same. "
     f"{STALE_REMEDY}"
 )
 SUN_WORDS = (
-    "Until that is right the controller has the Sun in the wrong place too: do not trust its "
+    "Until that is right the controller has the Sun in the wrong place too. Do not trust its "
     f"warnings. {SUN}"
 )
 SHOWN_ABOVE = POSSIBLE_ABOVE
@@ -58,7 +58,7 @@ def verdict_words(result: CheckResult) -> str:
         return first.text if first.verdict == "likely" else f"{UNSURE} {first.text}"
     told = f"{VERDICT_WORDS[result.verdict]} {result.reason}"
     guessed = result.verdict == "cannot_tell" and first.entry != "agrees"
-    return f"{told} What fits best: {first.text}" if guessed else told
+    return f"{told} This fits best: {first.text}" if guessed else told
 
 
 def tie_words(result: CheckResult) -> str | None:
@@ -67,7 +67,7 @@ def tie_words(result: CheckResult) -> str | None:
         return None
     first = result.explanations[0]
     others = [one.brief for one in _tied(result)]
-    return f"The stars cannot tell these apart: {join([first.brief, *others], 'or')}."
+    return f"The stars cannot tell these apart: {', or '.join((first.brief, *others))}."
 
 
 def _tied(result: CheckResult) -> Sequence[Explanation]:
@@ -95,32 +95,53 @@ def explanation_rows(result: CheckResult) -> list[tuple[str, ...]]:
 
 
 def believed_words(result: CheckResult) -> str:
-    """The sidereal time and latitude that the controller believes in; both answers of two."""
+    """How far the stars call the controller's clock and latitude off; both answers of two."""
     answers = [_solution_words(solution) for solution in result.solutions[:2]]
     if len(answers) == 1:
-        return f"Controller minus truth: {answers[0]}."
+        return f"By the stars {answers[0]}."
     if result.solutions[1].weight < SHOWN_ABOVE:
         return (
-            f"Controller minus truth: {answers[0]}. These stars leave a second answer, which no "
-            f"entry explains: {answers[1]}."
+            f"By the stars {answers[0]}. These stars leave a second answer, which no entry "
+            f"explains: {answers[1]}."
         )
     first, second = (
         f"{answer} ({chance_words(solution.weight)})"
         for answer, solution in zip(answers, result.solutions[:2], strict=True)
     )
-    return f"Two answers fit. Controller minus truth: {first}; or {second}."
+    return f"Two answers fit. By the stars {first}. Or {second}."
 
 
 def _solution_words(solution: BelievedSolution) -> str:
-    offset, latitude = solution.sidereal_offset_min, solution.latitude_offset_deg
-    if abs(latitude.value) < 2.0:
-        value, low, high = (f"{figure(60.0 * part, 1)}′" for part in latitude)
-    else:
-        value, low, high = (f"{figure(part, 2)}°" for part in latitude)
+    """Clock and latitude as the stars have them; a longitude counts as a clock."""
+    clock, latitude = solution.sidereal_offset_min, solution.latitude_offset_deg
+    ways = ("too far north", "too far south")
     return (
-        f"sidereal time {figure(offset.value, 2)} min ({figure(offset.low, 2)} to "
-        f"{figure(offset.high, 2)}), latitude {value} ({low} to {high})"
+        f"the controller's clock is {_off_words(clock, _span_words, ('fast', 'slow'))}, and its "
+        f"latitude is {_off_words(latitude, _degrees_words, ways)}"
     )
+
+
+def _off_words(off: Estimate, amount: Callable[[float], str], ways: tuple[str, str]) -> str:
+    """`right to 3 s`, or `7.2 min fast (7.1 min to 7.4 min)`."""
+    if off.low <= 0.0 <= off.high:
+        return f"right to {amount(max(-off.low, off.high))}"
+    ends = sorted((abs(off.low), abs(off.high)))
+    way = ways[0] if off.value > 0.0 else ways[1]
+    return f"{amount(abs(off.value))} {way} ({amount(ends[0])} to {amount(ends[1])})"
+
+
+def _span_words(minutes: float) -> str:
+    """A span of time: seconds below a minute and a half, hours from two hours on."""
+    if minutes < 1.5:
+        return f"{max(60.0 * minutes, 1.0):.0f} s"
+    if minutes < 119.5:
+        return f"{figure(minutes, 1 if minutes < 9.95 else 0)} min"
+    hours, rest = divmod(round(minutes), 60)
+    return f"{hours} h {rest:02d} min"
+
+
+def _degrees_words(size_deg: float) -> str:
+    return miss_words(max(60.0 * size_deg, 0.1))
 
 
 def stale_words(result: CheckResult) -> str | None:
@@ -170,5 +191,5 @@ def pairs_words(result: CheckResult) -> str:
     """How many lines counted, and whose names were unknown."""
     lines = f"{result.pairs_used} of {result.pairs_read} lines have a known name and a time"
     if result.unknown:
-        lines += f"; unknown: {join(result.unknown[:5])}"
+        lines += f". Not known: {join(result.unknown[:5])}"
     return f"{lines}."

@@ -14,11 +14,11 @@ def few_pairs_notices(pairs: int, solution: Solution) -> list[Notice]:
     if used <= FEW_PAIRS:
         word = "one pair" if used == 1 else f"{used} pairs"
         text = (
-            f"{word} cannot show the noise or a wrong star: both are taken on experience; "
-            "centre more stars, at least five, to be sure"
+            f"{word} cannot show a wrong star, nor how well you centre. Usual values stand in "
+            "for both. Centre at least five stars to be sure"
         )
         return [Notice("few_pairs", text)]
     if pairs == ONE_CAN_BE_BAD:
-        text = "four pairs can show that one is bad, but hardly which: centre one or two more stars"
+        text = "four pairs can show that one is bad, but hardly which. Centre one or two more stars"
         return [Notice("few_pairs", text)]
     return []

@@ -19,8 +19,8 @@ from pointmodel.reading.nightlog import NightLog
 
 FEWEST_TO_TEST = 4
 _MOVED = {
-    "collimation": "was the tube taken out of its saddle?",
-    "non_perpendicularity": "was the altitude axis or the fork arm disturbed?",
+    "collimation": "Was the tube taken out of its saddle?",
+    "non_perpendicularity": "Was the altitude axis or the fork arm disturbed?",
 }
 
 
@@ -42,18 +42,18 @@ def profile_notices(profile: Profile | None, solution: Solution, log: NightLog) 
         if alternatives.get(name, 0.0) > EVENS:
             notices.append(_moved(name, question, profile, solution))
     if alternatives.get(FORGOTTEN, 0.0) > EVENS:
-        text = "this night contradicts the profile in several terms: it was left out of account"
+        text = "this night contradicts the profile in several terms, so the profile is not used"
         notices.append(Notice("profile_contradicted", text))
     if alternatives.get("set_up", 0.0) > EVENS:
         text = (
-            "the mount stands quite unlike on the nights of the profile: zeros and lean are taken "
-            "from this night alone"
+            "the mount stands otherwise than on the nights of the profile. Zeros and lean are "
+            "taken from this night alone"
         )
         notices.append(Notice("profile_set_up", text))
     if len(log) < FEWEST_TO_TEST:
         text = (
-            "with fewer than four pairs collimation and non-perpendicularity are those of the "
-            "other nights, carried over and not tested"
+            "with fewer than four pairs collimation and non-perpendicularity are taken from the "
+            "other nights. This night does not test them"
         )
         notices.append(Notice("carried_over", text))
     return notices
@@ -66,6 +66,6 @@ def _moved(name: str, question: str, profile: Profile, solution: Solution) -> No
     error = float(np.sqrt(posterior.covariance[place, place] + profile.covariance[place, place]))
     text = (
         f"{name.replace('_', '-')} differs from the profile by {figure(change)}′ ± "
-        f"{figure(error)}′: {question} This night's value is used"
+        f"{figure(error)}′. {question} This night's value is used"
     )
     return Notice("profile_contradicted", text)

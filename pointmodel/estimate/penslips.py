@@ -70,7 +70,7 @@ def _whole_degrees(axis: str, size_deg: float, sign: float) -> PenSlip:
     def hint(way: float) -> str:
         word, other = ("low", "high") if way > 0 else ("high", "low")
         size = f"{size_deg:.0f}°"
-        return f"{axis} reads {size} {word} (or the commanded {axis} {size} {other})"
+        return f"{axis} reads {size} too {word} (or the commanded {axis} {size} too {other})"
 
     # seen from one star alone a figure too low on one side looks like one too high on the other
     return PenSlip(
@@ -113,49 +113,49 @@ PEN_SLIPS: Registry[PenSlip] = Registry((
     PenSlip(
         name="altitude_sign",
         share=0.15,
-        hint="sign of {side} altitude wrong",
+        hint="the sign of the {side} altitude is wrong",
         undo=lambda az, alt: (az, -alt),
     ),
     PenSlip(
         name="azimuth_tens_and_ones",
         share=0.20 / 3.0,
-        hint="digits of {side} azimuth swapped",
+        hint="two digits of the {side} azimuth are swapped",
         undo=lambda az, alt: (_swap_digits(az, 1), alt),
     ),
     PenSlip(
         name="azimuth_hundreds_and_tens",
         share=0.20 / 3.0,
-        hint="digits of {side} azimuth swapped",
+        hint="two digits of the {side} azimuth are swapped",
         undo=lambda az, alt: (_swap_digits(az, 2), alt),
     ),
     PenSlip(
         name="altitude_digits",
         share=0.20 / 3.0,
-        hint="digits of {side} altitude swapped",
+        hint="two digits of the {side} altitude are swapped",
         undo=lambda az, alt: (az, _swap_digits(alt, 1)),
     ),
     PenSlip(
         name="columns_swapped",
         share=0.10,
-        hint="columns swapped ({side} azimuth and altitude)",
+        hint="{side} azimuth and altitude are swapped",
         undo=lambda az, alt: (alt, az),
     ),
     PenSlip(
         name="azimuth_minutes",
         share=0.025,
-        hint="minute digits of {side} azimuth swapped",
+        hint="the minutes of the {side} azimuth have their digits swapped",
         undo=lambda az, alt: (_swap_minutes(az), alt),
     ),
     PenSlip(
         name="altitude_minutes",
         share=0.025,
-        hint="minute digits of {side} altitude swapped",
+        hint="the minutes of the {side} altitude have their digits swapped",
         undo=lambda az, alt: (az, _swap_minutes(alt)),
     ),
 ))  # fmt: skip
 
 SAME_FIGURE_SHARE = 0.02  # a choice; such a line keeps one coordinate, so no undoing brings it back
-SAME_FIGURE_HINT = "one figure stands in both columns (azimuth and altitude alike)"
+SAME_FIGURE_HINT = "one figure stands as azimuth and as altitude"
 
 
 def cases() -> tuple[SlipCase, ...]:

@@ -63,8 +63,8 @@ def exact_figures_notices(obs: Observations) -> list[Notice]:
     if not step:
         return []
     text = (
-        f"the figures of this log that stand in steps of {figure(step)}′ are taken as exact. The "
-        "others agree with them far better than rounding would allow"
+        f"some figures of this log go in steps of {figure(step)}′. They are taken as exact, since "
+        "the others agree with them far better than rounding would allow"
     )
     return [Notice("exact_figures", text)]
 

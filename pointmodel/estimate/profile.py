@@ -103,12 +103,14 @@ def _checked(tables: Mapping[str, Any], file: str) -> Profile:
     if sorted(held.terms) != sorted(STANDARD_NAMES):
         raise _refusal(file, f"the terms {join(held.terms)}", f"the terms {join(STANDARD_NAMES)}")
     order = [held.terms.index(name) for name in STANDARD_NAMES]
-    if len(held.mean) != len(order) or {len(row) for row in held.covariance} != {len(order)}:
+    rows = [len(row) for row in held.covariance]
+    if len(held.mean) != len(order) or rows != [len(order)] * len(order):
         raise _refusal(file, "a mean or covariance of another length than terms")
     mean = np.array(held.mean)[order]
     covariance = np.array(held.covariance)[np.ix_(order, order)]
     figures = [*mean, *covariance.ravel(), held.log_sigma.mean, held.log_sigma.sd]
-    if not np.isfinite(figures).all() or np.abs(mean).max() > LARGEST_ARCMIN:
+    too_large = np.abs(mean).max() > LARGEST_ARCMIN or np.abs(covariance).max() > LARGEST_ARCMIN**2
+    if not np.isfinite(figures).all() or too_large:
         raise _refusal(file, "figures that no mount can have")
     uneven = np.abs(covariance - covariance.T).max() > 1e-6 * np.abs(covariance).max()
     if uneven or np.linalg.eigvalsh(covariance).min() <= 0.0:

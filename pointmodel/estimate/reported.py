@@ -155,7 +155,7 @@ def _why_bad(solution: Solution, pair: int, miss: FloatArray) -> tuple[PairCause
         if bad.best_slip[place] >= 0:
             return "log_typo", slip_hint(int(bad.best_slip[place]))
     size = float(np.hypot(*miss))
-    return "wrong_star", f"{_size(size)} from where the other pairs put it: another star?"
+    return "wrong_star", f"{_size(size)} from where the other stars put it: another star?"
 
 
 def _size(miss_arcmin: float) -> str:
@@ -214,9 +214,11 @@ def _combination(
     words = [plain_name(name) for name in names]
     if len(names) > 1:
         return Inseparable(
-            names, f"only {join(words)} together are known; a star {place} would tell them apart"
+            names,
+            f"of {join(words)} only the combined effect is known. A star {place} would tell them "
+            "apart",
         )
-    return Inseparable(names, f"these stars do not show {words[0]}; a star {place} would")
+    return Inseparable(names, f"these stars do not show {words[0]}. A star {place} would")
 
 
 def _too_few(found: tuple[Unseen, ...], solution: Solution) -> Inseparable:
@@ -227,6 +229,6 @@ def _too_few(found: tuple[Unseen, ...], solution: Solution) -> Inseparable:
     words = join([plain_name(name) for name in names])
     return Inseparable(
         names,
-        f"too few stars to tell {words} apart; {stars}, low and high, well around the sky, "
-        "would begin to",
+        f"too few stars to tell {words} apart. {stars[:1].upper()}{stars[1:]}, low and high, well "
+        "around the sky, would begin to",
     )

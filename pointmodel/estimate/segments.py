@@ -110,14 +110,13 @@ def segment_notices(log: NightLog, segments: tuple[Segment, ...]) -> list[Notice
         return []
     first = int(segments[-1].log.line[0])
     lines = [event.line for event in log.events if event.before_pair > 0]
-    renewed = "zeros of their own"
-    if any(segment.lean_is_new for segment in segments[1:]):
-        renewed += " and, across a knock or re-levelling, a lean of their own"
-    earlier = sum(len(segment.log) for segment in segments[:-1])
     kinds = join(list(dict.fromkeys(kind for s in segments[1:] for kind in s.events)))
+    what = kinds.replace("_", " ")
+    new = "azimuth zero and altitude zero are new after it"
+    if any(segment.lean_is_new for segment in segments[1:]):
+        new = "both zeros and the lean are new after it"
     text = (
-        f"the log is parted by {kinds.replace('_', ' ')} ({line_list(lines)}): the {earlier} pairs "
-        f"before line {first} have {renewed}; what they say of the tube counts. Results are for "
-        f"the pairs from line {first} on"
+        f"{what[:1].upper()}{what[1:]} at {line_list(lines)}: {new}. Results are for line {first} "
+        "and later ones. The earlier lines still help with the tube"
     )
     return [Notice("segments", text)]

@@ -45,6 +45,14 @@ def level(fit: Fit, clock_cleared_by: str | None = None) -> LevelResult:
     `clock_cleared_by` "check" says that the controller's clock and place were found to agree with
     the stars; left out, the log itself is asked where it has names, times and place, and the mount
     file. Raises InputError for any other word, and for what is no fit.
+
+    >>> import pointmodel as pm
+    >>> mount = {"feet": {"radius": 430, "azimuths": [0, 120, 240]}, "alignment": {"stars": []}}
+    >>> mount["entered"] = {"verified": True}
+    >>> night = pm.simulate(seed=1, mount=mount, terms={"tilt_east": 40.0})
+    >>> level = pm.level(pm.fit(night.log))
+    >>> level.verdict, len(level.feet.frame)
+    ('level', 3)
     """
     if not isinstance(fit, Fit):
         raise InputError([Problem("<fit>", None, None, quoted(fit), "what pm.fit(log) returns")])
@@ -70,6 +78,13 @@ def fit(
     out and told of. `prior` is a profile of this mount from other nights (`compare(...).profile`,
     or its file): the fit starts from it as far as the night bears it out. Raises InputError where
     log, mount file or profile cannot be used, or no pair is complete.
+
+    >>> import pointmodel as pm
+    >>> frame = pm.simulate(seed=1, pairs=10).frame
+    >>> mine = frame.rename(columns={"centred_az": "read az", "centred_alt": "read alt"})
+    >>> fit = pm.fit(mine, columns={"read az": "centred_az", "read alt": "centred_alt"})
+    >>> len(fit.pairs), fit.terms.loc["collimation", "unit"]
+    (10, 'arcmin')
     """
     whole = _night(log, mount, columns, incomplete)
     profile = read_profile(prior)

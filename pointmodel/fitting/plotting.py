@@ -50,6 +50,15 @@ class FitPlots:
         large turn of the circle is left out and told); "left": what the fit leaves of it;
         "expected": the miss to expect everywhere with corrections applied. Axes may be polar.
         Keyword arguments go to `quiver`, for "expected" to `scatter`.
+
+        >>> import pointmodel as pm
+        >>> from matplotlib.figure import Figure
+        >>> axes = Figure().subplots(1, 2)
+        >>> fit = pm.fit(pm.simulate(seed=1).log)
+        >>> fit.plot_sky(axes[0], color="tab:orange") is axes[0]
+        True
+        >>> fit.plot_sky(axes[1], when="left").get_title()
+        'What the fit leaves'
         """
         return plot_sky(self, ax, when, **kwargs)
 

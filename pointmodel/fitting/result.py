@@ -487,6 +487,13 @@ class Fit(FitPlots):
         Directions stand in the frame of the log's `commanded`; arrays of any shape that broadcast.
         Raises InputError where no reading reaches a direction (too near the mount's own zenith),
         and for altitudes beyond ±90°.
+
+        >>> import numpy as np
+        >>> import pointmodel as pm
+        >>> fit = pm.fit(pm.simulate(seed=1, terms={"altitude_index": 30.0}).log)
+        >>> az_deg, alt_deg = fit.aim(np.array([10.0, 200.0]), 45.0)
+        >>> (alt_deg > 45.0).tolist()
+        [True, True]
         """
         az, alt = np.broadcast_arrays(np.asarray(az_deg, float), np.asarray(alt_deg, float))
         _check_directions(az, alt)

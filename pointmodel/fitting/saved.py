@@ -31,6 +31,10 @@ from pointmodel.reading.nightlog import Event, NightLog
 WANTED = "a fit saved by `pointmodel fit LOG --save FILE` or `fit.save(FILE)`"
 FITTED_LOG = "fitted_log"  # the key that tells a saved fit from a mere document
 
+# Moments of the years 1900 to 2200, as logs may hold; zones are less than a day from UTC.
+_Moment = Annotated[float, Meta(ge=-2_208_988_800, le=7_289_654_400)]
+_Offset = Annotated[float, Meta(gt=-86_400, lt=86_400)]
+_AsNoted = Annotated[float, Meta(ge=-360, le=360)]
 _Azimuth = Annotated[float, Meta(ge=0, le=360)]
 _Altitude = Annotated[float, Meta(ge=-91, le=91)]
 _MOTIONS = ("az_motion", "alt_motion")
@@ -48,8 +52,8 @@ class _Columns(msgspec.Struct, forbid_unknown_fields=True):
     commanded_alt_deg: list[_Altitude]
     centred_az_deg: list[_Azimuth]
     centred_alt_deg: list[_Altitude]
-    time_s: list[float | None]
-    commanded_time_s: list[float | None]
+    time_s: list[_Moment | None]
+    commanded_time_s: list[_Moment | None]
     az_motion: list[_Motion]
     alt_motion: list[_Motion]
     note: list[str | None]
@@ -74,7 +78,7 @@ class _FittedLog(msgspec.Struct):
     source: str
     name: str
     camera: bool
-    time_offset_s: float | None
+    time_offset_s: _Offset | None
     columns: _Columns
     events: list[_Event]
     warnings: list[_Notice]
@@ -82,7 +86,7 @@ class _FittedLog(msgspec.Struct):
     mount_source: str | None
     commanded_equatorial: bool = False
     centred_equatorial: bool = False
-    noted: list[list[float | None]] | None = None
+    noted: list[tuple[_AsNoted | None, _Altitude | None, _Moment | None]] | None = None
     nudged: bool = False
     labels: Annotated[list[LabelLevel], Meta(min_length=1)] | None = None
 
@@ -113,6 +117,13 @@ def load_fit(path: str | Path) -> Fit:
     """Read a fit that was saved and fit its log again: equal in everything to the one saved.
 
     Raises InputError for a file that is no such thing.
+
+    >>> import pointmodel as pm, tempfile
+    >>> fit = pm.fit(pm.simulate(seed=1, pairs=6).log)
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     kept = pm.load_fit(fit.save(f"{folder}/night.json"))
+    >>> kept.to_dict() == fit.to_dict()
+    True
     """
     if not isinstance(path, (str, os.PathLike)):
         raise InputError([Problem("<fit>", None, None, f"a {type(path).__name__}", "a path")])
@@ -172,8 +183,8 @@ def _night_log(saved: _FittedLog, path: Path) -> NightLog:
     if uneven:
         found = f"{len(columns[uneven[0]])} entries in {uneven[0]} where line has {pairs}"
         raise refusal(path, found, WANTED)
-    if saved.noted is not None and [len(row) for row in saved.noted] != [3] * pairs:
-        raise refusal(path, "noted places that are not three figures a pair", WANTED)
+    if saved.noted is not None and len(saved.noted) != pairs:
+        raise refusal(path, f"{len(saved.noted)} noted places where line has {pairs}", WANTED)
     if any(event.before_pair > pairs for event in saved.events):
         raise refusal(path, f"an event after pair {pairs}, the last", WANTED)
     arrays: dict[str, Any] = {

@@ -38,6 +38,10 @@ def schema(name: str) -> dict[str, Any]:
     """Return the JSON Schema (draft 2020-12) of a command's document, by the command's name.
 
     Raises InputError for a command that has none.
+
+    >>> import pointmodel as pm
+    >>> pm.schema("fit")["type"]
+    'object'
     """
     if name not in SCHEMAS:
         raise InputError([Problem("<schema>", None, None, quoted(name), one_of(SCHEMAS))])

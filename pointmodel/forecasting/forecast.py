@@ -185,8 +185,9 @@ def _rms(outlook: Outlook, misses: MissModel) -> float:
 def zeroed(outlook: Outlook) -> tuple[MissModel, FloatArray]:
     """Return the misses after zeroing both indices at a star.
 
-    Of 16 stars the one is taken whose expected miss is the median: neither lucky nor unlucky; with
-    it come the mean square misses of every other draw, the median over the stars. A star's readings
+    Of 16 stars the one is taken whose expected miss is the median: neither lucky nor unlucky. With
+    it come the mean square misses (s, d) of all stars for every other draw: nobody knows on which
+    star it will be, and that is part of what is uncertain. A star's readings
     give two offsets that the controller adds to every command; at the targets they are applied to
     first order about their mean over the stars.
     """
@@ -219,8 +220,7 @@ def zeroed(outlook: Outlook) -> tuple[MissModel, FloatArray]:
     some = slice(None, None, 4)
     central, slope = _after_offsets(miss[some], design[some], excess, offset_slope)
     size = expected_squares(central, slope, outlook.covariance)
-    by_star = np.sort(mean_squares(central, slope, outlook.deviation[::STAR_DRAWS]), axis=0)
-    squares = 0.5 * (by_star[(len(size) - 1) // 2] + by_star[len(size) // 2])
+    squares = mean_squares(central, slope, outlook.deviation[::STAR_DRAWS])
     one = np.argsort(size)[[len(size) // 2]]
     central, slope = _after_offsets(miss, design, excess[one], offset_slope[one])
     return MissModel(central[0], slope[0]), squares
@@ -247,10 +247,10 @@ def _summary(
 ) -> RemedyForecast:
     scatter = outlook.scatter_arcmin if squares is None else outlook.scatter_arcmin[::STAR_DRAWS]
     from_terms = misses.mean_square(outlook.deviation) if squares is None else squares
-    rms = np.sort(np.sqrt(from_terms + 2.0 * scatter**2))
+    rms = np.sort(np.sqrt(from_terms + 2.0 * scatter**2), axis=None)
     low = _point(rms, 0.025)
     if not outlook.scatter_known:
-        low = _point(np.sort(np.sqrt(from_terms)), 0.025)
+        low = _point(np.sort(np.sqrt(from_terms), axis=None), 0.025)
     sample = np.sort(_sample(outlook, misses))
     field = outlook.field_of_view_arcmin
     inside = None if field is None else float(np.searchsorted(sample, 0.5 * field) / sample.size)

@@ -57,6 +57,7 @@ VERDICTS: dict[Why, Verdict] = {
     "not_known": "ask",
     "good_now": "leave",
     "taken_up": "leave",
+    "realign_instead": "realign",
 }
 ROUGH_ABOVE_ARCMIN, FEW_PAIRS = 2.0, 3
 COMPARED = ("none", "zero_on_star", "realign", "level", "apply_corrections")
@@ -201,6 +202,8 @@ def _why(grounds: Grounds, advice: Advice) -> Why:
         return against
     if "check_entries" in advice.actions:
         return "clock"
+    if realigns and grounds.lean.is_real:
+        return "realign_instead"
     return "good_now" if advice.state == "good" else "too_little"
 
 

@@ -98,6 +98,12 @@ def _still_words(one: Reasons) -> str:
         stars = "This one star cannot" if one.used == 1 else f"These {one.used} stars cannot"
         unseen = miss_words(lean.high)
         return f"{stars} tell whether the base leans: {unseen} could pass unseen. {star}"
+    if why == "realign_instead":
+        return (
+            f"The base leans {lean_words(lean)}. Aligned afresh on two stars, go-tos miss by "
+            f"{_rms(by_code, 'realign')}. Levelled and zeroed on a star they miss by "
+            f"{_rms(by_code, 'level')}, which gains too little for the time that it takes."
+        )
     if why == "too_little":
         return (
             f"The base leans {lean_words(lean)}, but levelling gains too little: go-tos miss by "

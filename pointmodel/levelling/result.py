@@ -43,6 +43,7 @@ Why = Literal[
     "not_known",
     "good_now",
     "taken_up",
+    "realign_instead",
 ]
 
 

@@ -39,5 +39,5 @@ def level_text(result: LevelResult, *, width: int = 100, color: bool = False) ->
     page.paragraph(" ".join(filter(None, told)))
     page.bullets("Remarks", (sentence(notice.text) for notice in result.warnings))
     if not feet:
-        page.paragraph(f"Care: {CAUTION_LINE}")
+        page.paragraph(CAUTION_LINE)
     return page.text()

@@ -97,7 +97,7 @@ def observer_over(mount: MountFile) -> Observer:
 
 _SITE_WANTED = (
     "the site in mount.toml, such as [site] latitude = -41.3, longitude = 146.2 (degrees, south "
-    'and west negative), time_zone = "Australia/Hobart": without it nobody knows which stars are up'
+    'and west negative), time_zone = "Australia/Hobart", which tells which stars are up'
 )
 
 

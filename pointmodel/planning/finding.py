@@ -46,7 +46,7 @@ def how_to_know(sky: Scene, star: int, confusable: tuple[Confusable, ...]) -> st
     constellation = f"in {_constellation(sky.table.constellation[row])}"
     told = ", ".join(filter(None, (colour, _standing_out(sky, star), constellation)))
     if confusable:
-        told += f"; take care: {confusable_words(confusable)}"
+        told += f". Take care: {confusable_words(confusable)}"
     return told
 
 

@@ -147,6 +147,12 @@ def plan(
     or, while the Sun is up, when it is next dark. `after` is a fit: then the stars are the next
     ones, and `mount` may be left out. Raises InputError where the site is not known, `at` is no
     moment, `stars` (left out: 8) is not 1 to 30, or no star can be seen above the horizon profile.
+
+    >>> import pointmodel as pm
+    >>> site = {"site": {"latitude": -41.3, "longitude": 146.2, "time_zone": "Australia/Hobart"}}
+    >>> plan = pm.plan(site, at="2031-05-17T20:00+10:00", stars=3)
+    >>> plan.frame["order"].tolist()
+    [1, 2, 3]
     """
     night = night_of(mount, after)
     observer = observer_over(night)

@@ -33,13 +33,13 @@ REFUSED_TO_MAGNITUDE = 1.6
 GLARING_ALT_DEG, GLARING_LIT = 5.0, 0.3
 
 TAKEN_AS_UTC = (
-    "the time was given without a zone and the mount file names none: taken as UTC "
-    "(add time_zone under [site])"
+    "the time has no zone, and the mount file names none. It is taken as UTC: write time_zone "
+    "under [site]"
 )
-IN_DOUBT = "the clocks change just then, so that this local time is in doubt: give its UTC offset"
+IN_DOUBT = "the clocks change just then, so this local time is in doubt. Give its offset from UTC"
 CAUTIONS = (
     SUN,
-    "Take time and place from a phone or GPS, never from the controller itself.",
+    "Take time and site from a phone or GPS, never from the controller itself.",
     HOLD_THE_TUBE,
     MAKERS_MANUAL,
 )
@@ -70,8 +70,8 @@ def clock_words(time_s: float, zone: tzinfo | None) -> str:
 
 def moved_to_darkness(dark_s: float, zone: tzinfo | None) -> Notice:
     """Return the remark that the plan is for when it gets dark."""
-    text = f"it is too light for stars now: this plan is for {clock_words(dark_s, zone)}"
-    return Notice("moved_to_darkness", f"{text}, when it is dark enough (--at TIME for another)")
+    text = f"it is too light for stars now. This plan is for {clock_words(dark_s, zone)}"
+    return Notice("moved_to_darkness", f"{text}, when it is dark (for another time: --at TIME)")
 
 
 def of_the_sky(sky: Scene, dark_s: float | None, zone: tzinfo | None) -> list[Notice]:
@@ -81,17 +81,17 @@ def of_the_sky(sky: Scene, dark_s: float | None, zone: tzinfo | None) -> list[No
         up = sky.sun.alt_deg > -0.83
         light = "the Sun is up: no star can be seen" if up else "it is twilight: few stars show"
         if dark_s is None:
-            until = "it does not get dark here within a year"
+            until = "It does not get dark here within a year"
         else:
-            until = f"dark enough from {clock_words(dark_s, zone)}"
+            until = f"It is dark enough from {clock_words(dark_s, zone)} on"
             if dark_s - sky.time_s > 86400.0:
-                until = f"it does not get dark here now; {until}"
-        notices.append(Notice("daylight" if up else "twilight", f"{light}; {until}"))
+                until = f"It does not get dark here now. {until}"
+        notices.append(Notice("daylight" if up else "twilight", f"{light}. {until}"))
     notices += sun_notices(sky.sun)
     moon = moon_now(sky.moon, sky.time_s)
     if moon.alt_deg > GLARING_ALT_DEG and moon.lit > GLARING_LIT:
         where = f"the Moon ({100 * moon.lit:.0f} % lit) is up at azimuth {moon.az_deg:.0f}°"
-        text = f"{where}, {moon.alt_deg:.0f}° high: its glare hides faint stars"
+        text = f"{where}, {moon.alt_deg:.0f}° up. Its glare hides faint stars"
         notices.append(Notice("moon", text))
     return notices
 
@@ -104,7 +104,9 @@ def of_the_stars(
     if len(order) < count:
         only = f"only {len(order)} star{'s' if len(order) > 1 else ''}"
         notices.append(
-            Notice("few_stars", f"{count} stars were asked for; {only} can be used at that moment")
+            Notice(
+                "few_stars", f"{count} stars were asked for, but {only} can be used at that time"
+            )
         )
     unsafe = [
         f"from {one.target} to {other.target}"
@@ -112,12 +114,14 @@ def of_the_stars(
         if slew_passes_sun(sky.sun, one.az_deg, one.alt_deg, other.az_deg, other.alt_deg)
     ]
     if unsafe:
-        text = f"a straight slew {join(unsafe)} may pass within {KEEP_OUT_DEG:.0f}° of the Sun"
-        notices.append(Notice("sun_slew", f"{text}: cap the telescope, or go round by hand"))
+        text = f"the way {join(unsafe)} may pass within {KEEP_OUT_DEG:.0f}° of the Sun"
+        notices.append(Notice("sun_slew", f"{text}. Cap the telescope, or go round by hand"))
     setting = [sky.label(int(found.star[k])) for k in order if not found.stays[k]]
     if setting:
         notices.append(
-            Notice("setting", f"centre {join(setting)} early: not in the open much longer")
+            Notice(
+                "setting", f"centre {join(setting)} early, before it sets or goes behind something"
+            )
         )
     return notices
 
@@ -128,13 +132,13 @@ def of_the_fit(after: Fit | None, anew: bool, mount: MountFile) -> list[Notice]:
         return []
     if anew:
         text = (
-            "the log is of another night: the terms of tube and fork are carried over, but azimuth "
+            "the log is of another night. What it says of tube and fork still counts; azimuth "
             "zero, altitude zero and lean are taken as new"
         )
         return [Notice("another_night", text)]
     if not np.isfinite(after.log.time_s).any():
         text = (
-            "the log has no times and is taken as tonight's: if the mount was set down again "
+            "the log has no times and is taken as tonight's. If the mount was set down again "
             "since, its azimuth zero and lean are new"
         )
         return [Notice("no_times", text)]
@@ -145,10 +149,10 @@ def of_the_card(card: EntryCard, said: list[Notice]) -> list[Notice]:
     """Return what to say of the zone, beside what was said already."""
     notices = []
     if not card.zone_known and "zone" not in [notice.code for notice in said]:
-        text = "the mount file names no time zone, so times are in UTC: add time_zone under [site]"
+        text = "the mount file names no time zone, so times are in UTC. Add time_zone under [site]"
         notices.append(Notice("zone", text))
     if card.clocks_change is not None:
-        text = f"the clocks change at {card.clocks_change:%H:%M}: from then on another offset holds"
+        text = f"the clocks change at {card.clocks_change:%H:%M}. From then on another offset holds"
         notices.append(Notice("clocks_change", text))
     return notices
 
@@ -157,7 +161,7 @@ def refused(sky: Scene, found: Candidates) -> list[tuple[str, str]]:
     """Return the Sun, while it matters, and bright stars that one might think of, with reasons."""
     refusals = []
     if sky.sun.matters:
-        near = f"never {FILTERED}; so is all within {KEEP_OUT_DEG:.0f}° of it"
+        near = f"never {FILTERED}. Nothing within {KEEP_OUT_DEG:.0f}° of it is used either"
         refusals.append(("Sun", near))
     usable = set(found.star.tolist())
     for star in np.flatnonzero(sky.magnitude <= REFUSED_TO_MAGNITUDE).tolist():
@@ -175,4 +179,4 @@ def _reason(sky: Scene, star: int) -> str:
         return f"{alt_deg:.0f}° up, behind your horizon ({open_alt:.0f}° there)"
     if alt_deg < LOWEST_DEG:
         return f"too low: {alt_deg:.0f}° up"
-    return f"too near the zenith: {alt_deg:.0f}° up (azimuth is vague above {HIGHEST_DEG:.0f}°)"
+    return f"too near the zenith: {alt_deg:.0f}° up ({HIGHEST_DEG:.0f}° is the most)"

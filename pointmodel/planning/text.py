@@ -31,5 +31,5 @@ def plan_text(result: PlanResult, *, width: int = 100, color: bool = False) -> s
     page.bullets("Leave out", planwords.refused_lines(result))
     page.table("What to type in", ("The controller asks for", "Enter"), planwords.card_rows(result))
     page.paragraph(planwords.source_words(result))
-    page.paragraph(f"Care: {CAUTION_LINE}")
+    page.paragraph(CAUTION_LINE)
     return page.text()

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from pointmodel.base.angles import format_dm, format_dms
 from pointmodel.base.compass import compass_word
-from pointmodel.base.figures import figure, miss_words
+from pointmodel.base.figures import figure, gain_words, miss_words
 from pointmodel.base.times import format_utc_offset
 from pointmodel.base.wording import join, sentence
 from pointmodel.mount.terms import plain_name
@@ -24,7 +24,7 @@ STARS_HEAD = ("No.", "Star", "Direction", "Azimuth", "Height", "Magnitude", "Go-
 MOST_REFUSED = 8
 TOO_LIGHT = ("daylight", "twilight")
 ALARMING = (*TOO_LIGHT, "sun", "sun_slew", "setting", "clocks_change", "zone")
-UNKNOWN_ZONE = "not stated in the mount file: add time_zone under [site]"
+UNKNOWN_ZONE = "not in the mount file: add time_zone under [site]"
 
 
 def headline(result: PlanResult) -> str:
@@ -34,13 +34,13 @@ def headline(result: PlanResult) -> str:
             return f"{sentence(notice.text)} The list below is for {clock_words(result)}."
     if result.stop_after == 0:
         now = miss_words(result.now_rms_arcmin)
-        return f"Go-tos with corrections miss by {now} RMS. {stop_words(result)}"
+        return f"Corrected go-tos miss by about {now} now. {stop_words(result)}"
     count, last = len(result.stars), result.expected[-1]
     first = result.stars[0]
     what = "this star" if count == 1 else f"these {count} stars, {first.target} first"
     now = miss_words(result.now_rms_arcmin)
-    before = f"now {now}" if result.after else f"{now} for a mount just set down"
-    told = f"Centre {what}: go-tos with corrections then miss by {miss_words(last.rms_arcmin)} RMS"
+    before = f"now by {now}" if result.after else f"a mount just set down by {now}"
+    told = f"Centre {what}. Corrected go-tos then miss by about {miss_words(last.rms_arcmin)}"
     return f"{told} ({before})."
 
 
@@ -83,24 +83,24 @@ def settling_words(result: PlanResult) -> str:
         for star in result.stars
         if star.settles
     ]
-    text = f"Becomes known: {'; '.join(told)}." if told else ""
+    text = f"What becomes known: {'; '.join(told)}." if told else ""
     left = [plain_name(name) for name in result.expected[-1].not_determined]
-    return f"{text} Not told apart by then: {join(left)}.".strip() if left else text
+    return f"{text} Not yet known by then: {join(left)}.".strip() if left else text
 
 
 def stop_words(result: PlanResult) -> str:
     """When to stop."""
     last = result.stop_after
     if last is None:
-        return f"Two more stars after these would gain {miss_words(result.more.gained_arcmin)}."
+        return f"Two more stars after these would gain {gain_words(result.more.gained_arcmin)}."
     if last == len(result.stars):
-        return f"Then stop: two more stars would gain {miss_words(result.more.gained_arcmin)}."
+        return f"Then stop: two more stars would gain {gain_words(result.more.gained_arcmin)}."
     before = result.expected[last - 1].rms_arcmin if last else result.now_rms_arcmin
     later = result.expected[min(last + 1, len(result.stars) - 1)].rms_arcmin
-    gain = f"two more would gain {miss_words(max(before - later, 0.0))}"
+    gain = f"two more would gain {gain_words(before - later)}"
     if last == 0:
         return f"You may stop: {gain}."
-    rest = "The rest show whether one of them was another star."
+    rest = "The others show whether one of them was another star."
     return f"You may stop after star {last}: {gain}. {rest}"
 
 
@@ -108,15 +108,15 @@ def pair_lines(result: PlanResult) -> list[str]:
     """The best two alignment stars and what they are worth."""
     mount = "this mount" if result.after else "a typical mount"
     return [
-        f"{pair.first}, then {pair.second}: go-tos miss by {miss_words(pair.rms_arcmin)} RMS on "
-        f"{mount}"
+        f"{pair.first}, then {pair.second}: go-tos of {mount} miss by about "
+        f"{miss_words(pair.rms_arcmin)}."
         for pair in result.alignment_pairs
     ]
 
 
 def refused_lines(result: PlanResult) -> list[str]:
     """Bright stars that are not to be used, and why."""
-    return [f"{one.target}: {one.reason}" for one in result.refused[:MOST_REFUSED]]
+    return [f"{one.target}: {one.reason}." for one in result.refused[:MOST_REFUSED]]
 
 
 def pair_sentence(result: PlanResult) -> str:
@@ -124,7 +124,7 @@ def pair_sentence(result: PlanResult) -> str:
     if not result.alignment_pairs:
         return ""
     best = result.alignment_pairs[0]
-    return f"To align on two stars instead: {best.first}, then {best.second}."
+    return f"To align on two stars instead, take {best.first}, then {best.second}."
 
 
 def source_words(result: PlanResult) -> str:

@@ -21,12 +21,14 @@ if TYPE_CHECKING:
     from pointmodel.reading.mountfile import MountFile
     from pointmodel.sky.targets import Target
 
-NAME_WANTED = "the star's name: without commanded figures its place is computed from name and time"
-TIME_WANTED = "the moment of the centring: the star's place is computed from name and time"
+NAME_WANTED = (
+    "the star's name: without commanded figures its place is worked out from name and time"
+)
+TIME_WANTED = "the time of the centring: the star's place is worked out from name and time"
 ALMANAC = Notice(
     "almanac",
-    "the log holds no commanded places: where the stars truly stood at its times was computed from "
-    "the site in the mount file. Such a log says nothing of the controller's clock and site",
+    "the log holds no commanded places. Where the stars truly stood was worked out from its times "
+    "and the site in the mount file. Such a log says nothing of the controller's clock and site",
 )
 
 

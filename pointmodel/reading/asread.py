@@ -58,8 +58,8 @@ HEADINGS: Mapping[Side, str] = {
 }
 READ_SO: Mapping[ColumnFinding, str] = {
     "columns_exchanged": (
-        "Commanded and centred stand under each other's heading: the figures under centred are "
-        "where the stars stood. They are read exchanged."
+        "Commanded and centred stand under each other's heading. The figures under centred are "
+        "where the stars stood. They are read the other way round."
     ),
     "azimuth_counted_backwards": (
         "The azimuths under {what} count from north through west. They are read as 360° minus the "
@@ -72,13 +72,13 @@ READ_SO: Mapping[ColumnFinding, str] = {
         "The altitudes under {what} count from the zenith down. They are read as 90° minus the "
         "figure."
     ),
-    "hours_not_degrees": "The azimuths under {what} are hours. They are read as 15° to the hour.",
+    "hours_not_degrees": "The azimuths under {what} are hours. They are read as 15° for each hour.",
     "radians_not_degrees": (
-        "The figures under {what} are radians. They are read as 57.296° to the radian."
+        "The figures under {what} are radians. They are read as 57.296° for each radian."
     ),
     "axes_exchanged": (
-        "Azimuth and altitude under {what} stand under each other's heading. They are read "
-        "exchanged."
+        "Azimuth and altitude under {what} stand under each other's heading. They are read the "
+        "other way round."
     ),
 }
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta, tzinfo
 
 from pointmodel.base.times import Moment, TimeTextError, parse_date, parse_moment
-from pointmodel.base.wording import quoted
+from pointmodel.base.wording import LONGEST_FIGURE, quoted
 
 _TIME_OF_DAY = re.compile(
     r"(?P<clock>\d{1,2}:[0-5]\d(?::[0-5]\d(?:[.,]\d+)?)?)\s*(?:(?P<half>[ap])\.?m\.?)?"
@@ -48,7 +48,8 @@ class TimeOfDay:
 
 def time_of_day(text: str) -> TimeOfDay | None:
     """Read a time of day such as `21:04`, `21:04:30 +10:00` or `9:04 pm`; None if it is none."""
-    match = _TIME_OF_DAY.fullmatch(text.strip())
+    plain = text.strip()
+    match = _TIME_OF_DAY.fullmatch(plain) if len(plain) <= LONGEST_FIGURE else None
     if match is None:
         return None
     hour_text, _, rest = match["clock"].partition(":")

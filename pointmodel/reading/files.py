@@ -43,8 +43,8 @@ def decode_text(data: bytes, file: str) -> tuple[str, Notice | None]:
         line = data.count(b"\n", 0, error.start) + 1
         notice = Notice(
             "encoding",
-            f"{file} is not UTF-8 text (from line {line} on): taken as Western European "
-            "(Windows-1252); names may show wrong letters",
+            f"{file} is not UTF-8 text (from line {line} on). It is read as Western European "
+            "(Windows-1252). Names may show wrong letters",
         )
     else:
         if _is_binary(text.encode("utf-8", "replace")):

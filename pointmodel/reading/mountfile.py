@@ -274,6 +274,10 @@ def read_mount(source: MountSource) -> MountFile:
 
     `source` is the path of a `mount.toml`, its tables as a dict, a MountFile (returned as it is) or
     None (everything at its default). Raises InputError with every problem found.
+
+    >>> import pointmodel as pm
+    >>> pm.read_mount({"site": {"latitude": "41 18 S", "longitude": "146 12 E"}}).place_deg
+    (-41.3, 146.2)
     """
     if source is None:
         return MountFile()

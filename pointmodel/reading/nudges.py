@@ -16,7 +16,7 @@ from pointmodel.base.angles import AngleError
 from pointmodel.base.arrays import FloatArray
 from pointmodel.base.errors import InputError, Notice, Problem
 from pointmodel.base.offsets import before_step_deg
-from pointmodel.base.wording import quoted
+from pointmodel.base.wording import LONGEST_FIGURE, quoted
 from pointmodel.reading.columns import NUDGE, Reader
 from pointmodel.reading.places import Place
 
@@ -46,6 +46,8 @@ def parse_nudge_arcmin(
     A word may say which way (`12' left`), as `aim` does. Raises AngleError.
     """
     plain = text.translate(_MARKS).strip()
+    if len(plain) > LONGEST_FIGURE:
+        raise AngleError(_WANTED)
     match = _NUDGE.fullmatch(plain.replace(",", ".") if decimal_comma else plain)
     if match is None:
         raise AngleError(_WANTED)
@@ -74,7 +76,7 @@ def _unit_arcmin(unit: str, field_arcmin: float | None) -> float:
 
 NUDGES = Notice(
     "nudges",
-    "nudges are read as the way that the tube went: right is clockwise, seen from above. If you "
+    "nudges are read as the way that the tube went. Right is clockwise, seen from above. If you "
     "noted which way the star went in the eyepiece, every correction here is the wrong way round",
 )
 

@@ -115,7 +115,7 @@ def check_equatorial(
         reader.complain_of_header(columns_of(used[0], True)[0], f"{join(used)} in ra, dec", wanted)
     timed = reader.filled("time")
     for row in np.flatnonzero(needed & ~timed).tolist():
-        wanted = "the moment of the centring: right ascension and declination need it"
+        wanted = "the time of the centring: right ascension and declination need it"
         reader.complain(row, "time", "nothing", wanted)
     without_zone = np.isin(reader.table.lines, time.lines_without_zone)
     for row in np.flatnonzero(needed & timed & without_zone).tolist():
@@ -240,18 +240,19 @@ def age_notices(
     if places.noted is not None and old.any():
         text = (
             f"`commanded` was noted up to {_span(ages_s)} off the pair's time "
-            f"({line_list(lines[old].tolist())}): carried to that time as the sky turns"
+            f"({line_list(lines[old].tolist())}). It is carried to that time as the sky turns"
         )
         notices.append(Notice("carried_forward", text))
     elif stale.any():
         text = (
             f"`commanded` was noted up to {_span(ages_s)} off the pair's time "
-            f"({line_list(lines[stale].tolist())}), and the sky turns {ARCMIN_A_MINUTE:.2f}′ a "
-            "minute; with latitude under [site] in the mount file it would be carried forward"
+            f"({line_list(lines[stale].tolist())}), and the sky turns {ARCMIN_A_MINUTE:.0f}′ a "
+            "minute. Write latitude under [site] in the mount file to have that allowed for"
         )
         notices.append(Notice("stale_command", text))
     if (later := ages_s < -STALE_S).any():
-        text = f"commanded_time is later than time ({line_list(lines[later].tolist())}): swapped?"
+        where = line_list(lines[later].tolist())
+        text = f"commanded_time is later than time on {where}. Are the two swapped?"
         notices.append(Notice("commanded_later", text))
     return notices
 

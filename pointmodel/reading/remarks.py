@@ -16,7 +16,7 @@ import msgspec
 from pointmodel.base.errors import InputError, Notice
 from pointmodel.reading.mountfile import MountFile, read_mount
 
-_SAYS = re.compile(r"\s*#+\s*\[\s*(\w+)\s*\]\s*(\w+)\s*=\s*(\S.*?)\s*")
+_SAYS = re.compile(r"\s*#+\s*\[\s*(\w+)\s*\]\s*(\w+)\s*=\s*(\S.*)")
 # what a single log can say; the rest belongs to the mount and stands in its file
 _OF_A_LOG: dict[str, tuple[str, ...]] = {
     "alignment": ("stars", "solves", "presses", "noted"),
@@ -40,7 +40,7 @@ def said_in_remarks(
     for line, table, key, value in _found(remarks):
         try:
             told = read_mount({table: {key: tomllib.loads(f"value = {value}")["value"]}})
-        except (InputError, tomllib.TOMLDecodeError, RecursionError) as error:
+        except (InputError, ValueError, RecursionError) as error:
             reason = error.problems[0].wanted if isinstance(error, InputError) else "a TOML value"
             text = f"line {line}: the remark about {key} is not understood; wanted {reason}"
             notices.append(Notice("remark_not_understood", text))
@@ -51,7 +51,7 @@ def said_in_remarks(
 
 def _found(remarks: Iterable[tuple[int, str]]) -> Iterator[tuple[int, str, str, str]]:
     for line, text in remarks:
-        says = _SAYS.fullmatch(text)
+        says = _SAYS.fullmatch(text.rstrip())
         if says and says[2] in _OF_A_LOG.get(says[1], ()):
             yield line, says[1], says[2], says[3]
 

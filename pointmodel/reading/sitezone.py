@@ -92,9 +92,9 @@ def corrected_places(
 def _slip_text(kind: SlipKind, zone: str, stated_deg: tuple[float, float]) -> str:
     start = f"the mount file puts the telescope at {place_words(*stated_deg)}, far from its {zone}"
     if kind == "exchanged":
-        return f"{start}: latitude and longitude seem to be exchanged"
+        return f"{start}. Latitude and longitude seem to be exchanged"
     name, side = ("longitude", "east") if kind == "longitude_sign" else ("latitude", "north")
-    return f"{start}: the {name} seems to have the wrong sign ({side} is positive)"
+    return f"{start}. The {name} seems to have the wrong sign ({side} is positive)"
 
 
 def site_order(site: Site, latitude_deg: float, longitude_deg: float) -> str:

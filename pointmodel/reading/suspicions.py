@@ -33,7 +33,7 @@ def minutes_as_decimals(commanded_deg: FloatArray, centred_deg: FloatArray) -> l
     if max(part.max(initial=0.0) for part in fractions) >= 0.6:
         return []
     text = (
-        "no fraction of a degree in this log reaches .60: were minutes typed as decimals "
+        "no fraction of a degree in this log reaches .60. Were minutes typed as decimals "
         "(45.30 for 45°30′)? If so, write 45 30 or 45:30"
     )
     return [Notice("minutes_as_decimals", text)]
@@ -57,7 +57,7 @@ def same_pair_twice(figures_deg: FloatArray, lines: NDArray[np.int64]) -> list[N
         return []
     groups = "; ".join(line_list(group) for group in repeated[:3])
     more = f"; and {len(repeated) - 3} more such groups" if len(repeated) > 3 else ""
-    text = f"the same four figures stand on {groups}{more}: all are kept; was one copied?"
+    text = f"the same four figures stand on {groups}{more}. All are kept. Was one copied?"
     return [Notice("duplicate_pair", text)]
 
 
@@ -68,20 +68,20 @@ def time_notices(
     notices = []
     if next_day := _merged(time.lines_next_day, commanded_time.lines_next_day):
         text = (
-            f"{line_list(next_day)}: the date is taken for that of the evening, so these times are "
-            "of the day after it"
+            f"{line_list(next_day)}: the date is taken as that of the evening, so these times are "
+            "of the day after"
         )
         notices.append(Notice("next_day", text))
     if without := _merged(time.lines_without_zone, commanded_time.lines_without_zone):
         text = (
-            f"times without a zone ({line_list(without)}), and the mount file "
-            "names none: good for differences of time only (site: time_zone or utc_offset)"
+            f"times without a zone ({line_list(without)}), and the mount file names none. So only "
+            "their differences count. Write time_zone or utc_offset under [site]"
         )
         notices.append(Notice("time_without_zone", text))
     if in_doubt := _merged(time.lines_in_doubt, commanded_time.lines_in_doubt):
         text = (
-            f"{line_list(in_doubt)}: at the change of clocks this local time came twice "
-            "or not at all; write the offset behind it"
+            f"{line_list(in_doubt)}: the clocks changed, and this local time came twice "
+            "or not at all. Write the offset from UTC behind it"
         )
         notices.append(Notice("clock_change", text))
     if backwards := _lines_going_back(time.posix_s, lines):
@@ -98,7 +98,7 @@ def below_horizon(
         return []
     text = (
         f"at its time the place commanded on {line_list(lines[under].tolist())} stood below the "
-        "horizon: are date, zone and longitude right (east is positive)?"
+        "horizon. Are date, zone and longitude right (east is positive)?"
     )
     return [Notice("below_horizon", text)]
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import sys
 import tomllib
 from dataclasses import dataclass, field
 from typing import Any
@@ -10,10 +11,13 @@ from typing import Any
 from pointmodel.base.errors import InputError, Problem
 from pointmodel.base.wording import quoted
 
-_HEADER = re.compile(r"\s*\[+\s*([^\]]+?)\s*\]")
 _KEY = re.compile(
     r"""\s*((?:[\w\-]+|"[^"]*"|'[^']*')(?:\s*\.\s*(?:[\w\-]+|"[^"]*"|'[^']*'))*)\s*="""
 )
+# A key has a table and a name; the parser of the library takes the square of a dotted key's length.
+_MOST_DOTS = 200
+LARGEST_BYTES = 1_000_000  # a choice: a mount file with every key and remark has a hundredth of it
+_KEY_DEPTH = 3
 _PLACE = re.compile(r"\(at (?:line (\d+), column \d+|end of document)\)")
 
 
@@ -36,6 +40,7 @@ class TomlText:
 
 def parse_toml(text: str, file: str) -> TomlText:
     """Parse TOML text. Raises InputError with the line at which it stops being TOML."""
+    _refuse_endless_keys(text, file)
     try:
         tables = tomllib.loads(text)
     except (tomllib.TOMLDecodeError, RecursionError, ValueError) as error:
@@ -43,17 +48,31 @@ def parse_toml(text: str, file: str) -> TomlText:
     return TomlText(file, tables, _key_lines(text))
 
 
+def _refuse_endless_keys(text: str, file: str) -> None:
+    """Raise InputError for a text or a key that is far larger than any of a mount file."""
+    if len(text) > LARGEST_BYTES:
+        found, wanted = (
+            f"{len(text) / 1e6:.1f} MB of text",
+            "a mount file, of a few thousand letters",
+        )
+        raise InputError([Problem(file, None, None, found, wanted)])
+    for number, line in enumerate(text.split("\n"), start=1):
+        if not line.lstrip().startswith("#") and line.partition("=")[0].count(".") > _MOST_DOTS:
+            wanted = "a key of one word, such as latitude"
+            raise InputError([Problem(file, number, None, quoted(line.strip()), wanted)])
+
+
 def _key_lines(text: str) -> dict[tuple[str, ...], int]:
     """Line of each table header and key, by path; the parser of the library does not tell."""
     lines: dict[tuple[str, ...], int] = {}
     table: tuple[str, ...] = ()
     for number, line in enumerate(text.split("\n"), start=1):
-        if header := _HEADER.match(line):
-            table = _path(header[1])
+        if line.lstrip().startswith("["):
+            table = _path(line.lstrip(" \t[").partition("]")[0])
             lines.setdefault(table, number)
         elif key := _KEY.match(line):
             path = (*table, *_path(key[1]))
-            for depth in range(1, len(path) + 1):
+            for depth in range(1, min(len(path), _KEY_DEPTH) + 1):
                 lines.setdefault(path[:depth], number)
     return lines
 
@@ -68,6 +87,9 @@ def _syntax_problem(text: str, file: str, message: str) -> Problem:
     lines = text.split("\n")
     number = int(place[1]) if place and place[1] else len(lines)
     line = lines[min(number, len(lines)) - 1]
+    if (endless := _endless_figure(message, lines)) is not None:
+        found = quoted(lines[endless].strip())
+        return Problem(file, endless + 1, None, found, "a figure of fewer digits")
     reason = _PLACE.sub("", message).strip()
     wanted = f"TOML ({reason[:1].lower()}{reason[1:]})"
     key, equals, value = (part.strip() for part in line.partition("="))
@@ -82,6 +104,14 @@ def _syntax_problem(text: str, file: str, message: str) -> Problem:
     elif not equals and line and not line.lstrip().startswith("["):
         wanted = "a line of the form key = value, or a # in front of a remark"
     return Problem(file, number, None, quoted(line.strip()), wanted)
+
+
+def _endless_figure(message: str, lines: list[str]) -> int | None:
+    """Index of the line whose whole number has more digits than Python reads; None: no such."""
+    limit = sys.get_int_max_str_digits()
+    if "integer string conversion" not in message:
+        return None
+    return next((k for k, line in enumerate(lines) if len(line) > limit), None)
 
 
 def _is_bare_text(value: str) -> bool:

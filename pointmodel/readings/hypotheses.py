@@ -35,8 +35,8 @@ class ReadingHypothesis:
     why: str
 
 
-LEAN_HANGS_ON_IT = "The directions of the lean and every correction hang on it."
-FIGURES_AGAIN = "If it is so, the figures are turned round and fitted again; else they stand."
+LEAN_HANGS_ON_IT = "The direction of the lean and every correction depend on it."
+FIGURES_AGAIN = "If it is so, the figures are turned round and fitted again. If not, they stand."
 
 HYPOTHESES: Mapping[FindingName, ReadingHypothesis] = {
     one.finding: one
@@ -47,14 +47,14 @@ HYPOTHESES: Mapping[FindingName, ReadingHypothesis] = {
             reason="a choice: one owner in five presses after every star by habit",
             sides=("both",),
             said=(
-                "After each star the controller was told “this is the star”, so each line starts "
+                "After each star the controller was told “this is the star”. So each line starts "
                 "from the star of the line before. The misses are added up here, line by line."
             ),
             asked=(
                 "While you logged, did you tell the controller “this is the star” after you "
                 "centred each star?"
             ),
-            why="If you did, each line starts from the star before it, and the misses must be "
+            why="If you did, each line starts from the star before it. The misses must then be "
             "added up before anything can be said of the base.",
         ),
         ReadingHypothesis(
@@ -70,8 +70,8 @@ HYPOTHESES: Mapping[FindingName, ReadingHypothesis] = {
                 "While you logged, did you tell the controller “this is the star” after some of "
                 "the stars?"
             ),
-            why="If you did, the lines after such a star start from it, and its miss must be added "
-            "to them.",
+            why="If you did, the lines after such a star start from it. Its miss must then be "
+            "added to them.",
         ),
         ReadingHypothesis(
             finding="readings_after_sync",
@@ -82,7 +82,7 @@ HYPOTHESES: Mapping[FindingName, ReadingHypothesis] = {
             ),
             sides=("centred",),
             said=(
-                "The centred figures repeat the commanded ones: they were noted after you told the "
+                "The centred figures repeat the commanded ones. They were noted after you told the "
                 "controller “this is the star”. Such figures say nothing of the mount."
             ),
             asked=(
@@ -116,7 +116,7 @@ HYPOTHESES: Mapping[FindingName, ReadingHypothesis] = {
             sides=ALL_SIDES,
             said=READ_SO["azimuth_from_south"],
             asked="Do the azimuths under {what} count from south?",
-            why="The directions of the lean hang on it: from the wrong side every foot would be "
+            why="The direction of the lean depends on it: from the wrong side every foot would be "
             "turned the wrong way.",
         ),
         ReadingHypothesis(
@@ -135,7 +135,7 @@ HYPOTHESES: Mapping[FindingName, ReadingHypothesis] = {
             sides=ALL_SIDES,
             said=READ_SO["hours_not_degrees"],
             asked=(
-                "All azimuths under {what} are below 24: are they hours, or were all stars in one "
+                "All azimuths under {what} are below 24. Are they hours, or were all stars in one "
                 "corner of the sky?"
             ),
             why=FIGURES_AGAIN,
@@ -147,7 +147,7 @@ HYPOTHESES: Mapping[FindingName, ReadingHypothesis] = {
             sides=ALL_SIDES,
             said=READ_SO["radians_not_degrees"],
             asked=(
-                "All azimuths under {what} are below 6.3: are the figures radians, or were all "
+                "All azimuths under {what} are below 6.3. Are the figures radians, or were all "
                 "stars in one corner of the sky?"
             ),
             why=FIGURES_AGAIN,
@@ -167,9 +167,9 @@ HYPOTHESES: Mapping[FindingName, ReadingHypothesis] = {
             reason="not weighed: what is left where nothing fits",
             sides=("both",),
             said=(
-                "No mount could have made these figures, so nothing can be advised. Look whether "
-                "the centred figures stand one line too high or too low, whether the names are "
-                "those of other stars, and whether each figure stands in its own column."
+                "No mount could have made these figures, so there is no advice. Do the centred "
+                "figures stand one line too high or too low? Are the names those of other stars? "
+                "Does each figure stand in its own column?"
             ),
             asked="",
             why="",

@@ -23,12 +23,12 @@ HOW_TO_ANSWER: Mapping[str, str] = {
         'stars: stars = ["Achernar", "Canopus"].'
     ),
     "[alignment] presses": (
-        'Answer in mount.toml, under [alignment]: presses = "none" if you did not, '
-        'presses = "each_star" if you did.'
+        'Answer in mount.toml, under [alignment]. If you did not: presses = "none". If you did: '
+        'presses = "each_star".'
     ),
     "[log] figures": (
-        "Answer in mount.toml, under [log]: figures = {} if they are as their headings say; if "
-        'not, what they are, such as figures = {centred = "azimuth_from_south"}.'
+        "Answer in mount.toml, under [log]. If the figures are as their headings say: figures = {}."
+        ' If not, write what they are, such as figures = {centred = "azimuth_from_south"}.'
     ),
     "[alignment] noted": (
         'Answer in mount.toml, under [alignment]: noted = "before_press" or noted = "after_press".'
@@ -74,13 +74,13 @@ def _alignment_matters(prospects: Prospects) -> str:
     if_not, if_so = prospects.not_aligned, prospects.aligned
     return (
         f"If you did not: {if_not}. If you did: turn no foot, since the alignment hides how the "
-        f"base leans; {if_so}."
+        f"base leans. Instead {if_so}."
     )
 
 
 def _presses_matter(prospects: Prospects) -> str:
     if_not, if_so = prospects.not_pressed, prospects.pressed
     return (
-        f"If you did not: {if_not}. If you did, each figure starts from the star before it, and "
+        f"If you did not: {if_not}. If you did, each line starts from the star before it, and "
         f"the log must be read so: {if_so}."
     )

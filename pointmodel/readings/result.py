@@ -117,10 +117,10 @@ class Readings:
         waiting = [one for one in self.findings if not (one.confirmed or one.leaves_the_lean)]
         if not waiting:
             return None
-        wait = "Turn no foot before it is sure how the figures are to be read."
+        wait = "Turn no foot before it is sure how to read the figures."
         if not waiting[0].confirm:
             return f"{wait} Answer the question about them first."
-        return f"{wait} If they are read rightly here, {waiting[0].confirm}; then ask again."
+        return f"{wait} If they are read rightly here, {waiting[0].confirm}. Then ask again."
 
     @property
     def taken_up(self) -> tuple[ReadingFinding, ...]:

@@ -21,12 +21,12 @@ ANSWER_IN = {
     "readings_after_sync": "[alignment] noted",
 }
 SIDE_TAKEN: Mapping[Side, str] = {
-    "centred": "here those under “centred” are taken",
-    "commanded": "here those under “commanded” are taken",
-    "both": "here both are taken",
+    "centred": "Here it is taken to be those under “centred”",
+    "commanded": "Here it is taken to be those under “commanded”",
+    "both": "Here it is taken to be both",
 }
 LOG_AGAIN = (
-    "Log again: centre a star, write down what the display shows, and only then tell the "
+    "Log again. Centre a star and write down what the display shows. Only then tell the "
     "controller “this is the star”, or do not tell it at all."
 )
 
@@ -44,9 +44,9 @@ def said(
     """
     text = worded(HYPOTHESES[name].said, sides)
     if len(sides) > 1:
-        text += f" Which of the two it is, the figures do not tell: {SIDE_TAKEN[sides[0]]}."
+        text += f" The figures do not tell which of the two it is. {SIDE_TAKEN[sides[0]]}."
     if lines:
-        text += f" They are {line_list(list(lines))}."
+        text += f" They are in {line_list(list(lines))}."
     if confirmed:
         return f"{text} The mount file says so."
     return f"{text} If that is so, {confirmed_by(name, sides)}."
@@ -64,24 +64,23 @@ def empty_words(lines: tuple[int, ...], left: int) -> str:
     if not lines:
         return f"{HYPOTHESES['readings_after_sync'].said} {LOG_AGAIN}"
     return (
-        f"On {line_list(list(lines))} the centred figures repeat the commanded ones: they were "
+        f"On {line_list(list(lines))} the centred figures repeat the commanded ones. They were "
         "noted after you told the controller “this is the star”. These lines say nothing of the "
-        f"mount and are left out; {left} lines remain. {LOG_AGAIN}"
+        f"mount and are left out. {left} lines remain. {LOG_AGAIN}"
     )
 
 
 def no_mount_words(sigma_arcmin: float, nudged: bool = False) -> str:
     """Return the headline of a log that no model fits; `nudged`: it holds nudges."""
     look = (
-        "right and left, or up and down, were exchanged in the nudges"
+        "Were right and left, or up and down, exchanged in the nudges?"
         if nudged
-        else "the centred figures stand one line too high or too low"
+        else "Do the centred figures stand one line too high or too low?"
     )
     return (
         "No mount could have made these figures: the best fit leaves "
-        f"{_size(sigma_arcmin)} in each direction. Do nothing at the telescope yet. Look whether "
-        f"{look}, whether the names are those of other stars, and whether each figure stands in "
-        "its own column."
+        f"{_size(sigma_arcmin)} in each direction. Do nothing at the telescope yet. "
+        f"{look} Are the names those of other stars? Does each figure stand in its own column?"
     )
 
 

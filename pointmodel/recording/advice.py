@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from pointmodel.base.compass import place_in_words
-from pointmodel.base.figures import miss_words
+from pointmodel.base.figures import gain_words
 from pointmodel.planning.choice import DesignProblem, choose
 from pointmodel.planning.knowledge import after_fit
 from pointmodel.planning.plan import FEWEST_TO_TRUST, gain_of_more, next_star_after
@@ -40,11 +40,11 @@ def advice(fit: Fit, mount: MountFile, time_s: float) -> NextStep:
     gain = gain_of_more(fit)
     used = len(fit.log) - len(fit.set_aside)
     if used >= FEWEST_TO_TRUST and not gain.is_worth_it:
-        gained = miss_words(gain.gained_arcmin)
+        gained = gain_words(gain.gained_arcmin)
         return NextStep(f"You can stop: two more stars would gain {gained}. Type quit to end.")
     star = next_star_after(fit, mount, time_s)
     if star is None:
-        return NextStep(f"Next: a star {_best_place(fit)}.")
+        return NextStep(f"Next: centre a star {_best_place(fit)}.")
     return NextStep(f"Next: {star.target}; {star.how_to_find}.", star.target)
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 import contextlib
 from collections.abc import Callable
 
+from pointmodel.base.wording import join
 from pointmodel.recording import controller, names
 from pointmodel.recording.conversation import Back, Conversation, StartOver
 from pointmodel.recording.logfile import NotSavedError
@@ -51,17 +52,35 @@ class ControllerQuestions:
         """The stars that the controller was aligned on; None where the person does not know."""
         self._talk.say(controller.ASK_STARS)
         while typed := self._ask(controller.STARS_PROMPT, names.bright_names()):
+            if controller.is_not_known(typed):
+                return None
             stars = controller.stars_meant(typed)
-            if stars is not None:
-                mount, now = self._session.mount, self._clock()
-                return tuple(names.complete(star, mount, now).name for star in stars)
-            self._talk.say(controller.NAMES_WANTED)
+            if stars is None:
+                self._talk.say(controller.NAMES_WANTED)
+            elif (known := self._known(stars)) is not None:
+                return known
         return None
+
+    def _known(self, stars: tuple[str, ...]) -> tuple[str, ...] | None:
+        """The stars by their names; None where one is unknown and not meant so."""
+        mount, now = self._session.mount, self._clock()
+        named = [names.complete(star, mount, now) for star in stars]
+        for one in named:
+            if one.found == "one":
+                continue
+            if one.choices:
+                self._talk.say(f"{one.name}: did you mean {join(one.choices, 'or')}?")
+            asked = f"{one.name} is not a star I know: keep it all the same"
+            if self._talk.agrees(asked, usual=False) is not True:
+                return None
+        return tuple(one.name for one in named)
 
     def _presses(self) -> str | None:
         """Whether the controller is told after each centring; None where that is not known."""
         self._talk.say(controller.ASK_PRESSES)
         while typed := self._ask(controller.PRESSES_PROMPT):
+            if controller.is_not_known(typed):
+                return None
             presses = controller.presses_meant(typed)
             if presses is None:
                 self._talk.say(controller.PRESSES_WANTED)

@@ -82,6 +82,8 @@ class PlaceQuestions:
     def second(self, draft: Draft, commanded: EnteredPlace | None) -> EnteredPlace | EnteredNudge:
         """The second place of the pair, or the nudge. Raises a turn of the conversation."""
         name, offered = self._session.file.layout.second, draft.centred
+        if commanded is None and self._session.may_choose_columns:
+            name = "nudge"  # who sees no place of the star seldom sees one of the mount
         if commanded is not None:
             self._talk.say(f"Sent to {commanded}. Centre the star.")
         prompt = SECOND[name]
@@ -189,12 +191,9 @@ class PlaceQuestions:
         )
         if not self._session.may_choose_columns:
             return found.offered
-        try:
-            nudge = parse_nudge(typed, None)
-        except EntryError:
+        if _is_place(typed):
             return found.offered
-        if max(abs(nudge.right_arcmin), abs(nudge.up_arcmin)) > FARTHEST_PLAIN_NUDGE:
-            return found.offered
+        nudge = parse_nudge(typed, None)
         self._talk.say(f"If it is how far you moved the tube, {nudge}, press Enter.")
         return nudge.with_ways
 
@@ -240,7 +239,7 @@ class PlaceQuestions:
         typed = self._talk.ask("Which star is it (or type the place again)", offered)
         if looks_like_figures(typed):
             return typed
-        name = typed if typed == draft.star else self._stars.understood(typed)[0]
+        name = typed if typed == draft.star else self._stars.understood(typed, draft.star)[0]
         if name is None:
             raise Back
         self._kept_elsewhere += int(name == draft.star)
@@ -251,7 +250,7 @@ class PlaceQuestions:
 def _is_place(typed: str) -> bool:
     """Whether a text can only be a place."""
     try:
-        parse_nudge(typed, None)
+        nudge = parse_nudge(typed, None)
     except EntryError:
         return True
-    return False
+    return max(abs(nudge.right_arcmin), abs(nudge.up_arcmin)) > FARTHEST_PLAIN_NUDGE

@@ -66,10 +66,13 @@ class StarQuestion:
             choices = [proposed, *(name for name in choices if name != proposed)]
         for number, name in enumerate(choices, start=1):
             self._talk.say(f"{number}: {name}{self._where(name)}")
-        typed = self._talk.ask("Type its number, or more letters", "1")
-        if typed.isdecimal() and 1 <= int(typed) <= len(choices):
-            typed = choices[int(typed) - 1]
-        return self.understood(typed)
+        while True:
+            typed = self._talk.ask("Type its number, or more letters", "1")
+            if typed in (numbers := [str(k) for k in range(1, len(choices) + 1)]):
+                return self.understood(choices[numbers.index(typed)])
+            if not looks_like_figures(typed):
+                return self.understood(typed)
+            self._talk.say(f"First choose the star: type 1 to {len(choices)}.")
 
     def _free(self, named: names.NamedStar) -> tuple[str | None, str | None]:
         """Keep a name that is none of a star only where the person says so."""
@@ -78,10 +81,13 @@ class StarQuestion:
         offered = named.choices[0] if named.choices else None
         if offered is not None:
             self._talk.say(f"Did you mean {offered}? Then press Enter twice.")
-        keep = self._talk.agrees("Not a star I know: keep as a free name", usual=False)
-        if isinstance(keep, str):
-            return self.understood(keep)
-        return (named.name, None) if keep else (None, offered)
+        while True:
+            keep = self._talk.agrees("Not a star I know: keep as a free name", usual=False)
+            if isinstance(keep, bool):
+                return (named.name, None) if keep else (None, offered)
+            if not looks_like_figures(keep):
+                return self.understood(keep)
+            self._talk.say(f"First the name: type y to keep {named.name}, or n.")
 
     def _where(self, name: str) -> str:
         place = names.overhead(name, self._session.mount, self._clock())

@@ -25,12 +25,13 @@ ASK_PRESSES = "When you have centred a star, do you tell the controller “this 
 PRESSES_PROMPT = "no, each time, or sometimes (Enter: I do not know)"
 PRESSES_WANTED = "Not understood. Type no, each time or sometimes; or press Enter."
 BEFORE_THE_PRESS = (
-    "Then type here what the mount reads before you tell it so: afterwards the figures say nothing "
-    "of the mount."
+    "Then type here what the mount reads before you tell it so. Figures read afterwards say "
+    "nothing of the mount."
 )
-SAY_WHEN = "Then type zero_on_star here each time you have told it so. " + BEFORE_THE_PRESS
+SAY_WHEN = "Then type zero_on_star here each time, after the pair. " + BEFORE_THE_PRESS
 _NO = ("no", "n", "none", "never", "nothing", "0", "-")
 _YES = ("yes", "y")
+_NOT_KNOWN = ("?", "unknown", "unsure", "not sure", "dunno", "no idea")
 _PRESSES = {
     "each_star": ("each", "each time", "each star", "every", "every time", "always", *_YES),
     "logged": ("sometimes", "some", "now and then"),
@@ -43,8 +44,14 @@ def stars_meant(text: str) -> tuple[str, ...] | None:
     """Return the names in an answer, none for a no; None where no name is in it (a mere yes)."""
     if text.strip().lower() in _NO:
         return ()
-    names = tuple(name for name in _BETWEEN.split(text.strip()) if name)
+    names = tuple(name for name in _BETWEEN.split(" ".join(text.split())) if name)
     return None if not names or text.strip().lower() in _YES else names
+
+
+def is_not_known(text: str) -> bool:
+    """Whether an answer says that the person does not know."""
+    said = text.strip(" .!").lower().replace("’", "'")
+    return said in _NOT_KNOWN or bool(re.search(r"\b(don't|do not|dont) know\b", said))
 
 
 def presses_meant(text: str) -> str | None:
@@ -61,7 +68,7 @@ def state_words(alignment: Alignment) -> str | None:
         "none": "was not aligned on any star",
         "one_star": f"was zeroed on {join(alignment.stars)}",
     }.get(alignment.state, f"was aligned on {join(alignment.stars)}")
-    return f"Before this log, the controller {done}. If that is not so tonight, change it first"
+    return f"Before this log, the controller {done}. If that is not so, change it first"
 
 
 def stars_value(names: tuple[str, ...]) -> str:

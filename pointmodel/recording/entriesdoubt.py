@@ -51,8 +51,7 @@ def entries_doubt(log: NightLog) -> EntriesDoubt | None:
     small = abs(first.sidereal_offset_min) < LEAST_OFFSET_MIN
     if small and abs(first.latitude_offset_deg) < LEAST_LATITUDE_DEG:
         return None
-    text = f"The controller does not agree with the stars. {verdict_words(found)} {found.remedy}"
     return EntriesDoubt(
-        text=f"{text} {AFTERWARDS}",
+        text=f"CHECK THE CONTROLLER FIRST. {verdict_words(found)} {found.remedy} {AFTERWARDS}",
         belief=BelievedSky(first.sidereal_offset_min, first.latitude_offset_deg),
     )

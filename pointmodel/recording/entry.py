@@ -97,7 +97,7 @@ def parse_place(text: str) -> EnteredPlace:
     as of the other (123 45 41 30 is 123°45′ and 41°30′), or there is only one way to part them.
     Raises EntryError.
     """
-    parts = [part for part in _PARTED.split(text.strip()) if part]
+    parts = [part for part in _PARTED.split(" ".join(text.split())) if part]
     if len(parts) == 1 and text.count(",") == 1 and not re.search(r"\s", text.strip()):
         parts = text.strip().split(",")
     if len(parts) > 2:
@@ -148,10 +148,10 @@ def _nudge_of_ways(steps: list[tuple[str, str, str]], field_arcmin: float | None
         column = NUDGE[way[0].lower() in "ud"]
         if column in found:
             raise EntryError("type one figure for right or left, and one for up or down")
-        sign = "-" if way[0].lower() in "ld" else ""
-        if figure[0] in "+-−":
+        back = way[0].lower() in "ld"
+        if back and figure[0] in "+-−":
             raise EntryError("type a sign or a word such as left, not both")
-        found[column] = f"{sign}{figure.strip()}{f' {unit}' if unit else ''}"
+        found[column] = f"{'-' if back else ''}{figure.strip()}{f' {unit}' if unit else ''}"
     right, up = (found.get(column, "0") for column in NUDGE)
     return _nudge(right, up, field_arcmin)
 

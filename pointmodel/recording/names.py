@@ -98,10 +98,14 @@ def overhead(
 def star_near(
     az_deg: float, alt_deg: float, mount: MountFile, time_s: float
 ) -> tuple[str, float] | None:
-    """The star with a name, or planet, nearest to a place and within two degrees, and how far."""
+    """The bright star or planet nearest to a place and within two degrees, and how far."""
     if mount.observer is None:
         return None
-    known = [target for name in bright_names() if (target := look_up(name)) is not None]
+    known = [
+        target
+        for name in bright_names()
+        if _is_bright(name) and (target := look_up(name)) is not None
+    ]
     there = azimuth_altitude(*target_places(known, time_s, mount.observer), time_s, mount.observer)
     apart = np.degrees(
         np.arccos(

@@ -39,13 +39,13 @@ def axes_to_draw_on(ax: Any) -> Axes:
 
 
 def _has_pyplot() -> bool:
-    return "matplotlib.pyplot" in sys.modules or in_notebook()
+    return "matplotlib.pyplot" in sys.modules or ipython_shell() is not None
 
 
-def in_notebook() -> bool:
-    """Whether an IPython shell runs this, without importing IPython."""
+def ipython_shell() -> Any:
+    """The IPython shell that runs this, None without one; IPython is not imported."""
     shell = getattr(sys.modules.get("IPython"), "get_ipython", None)
-    return shell is not None and shell() is not None
+    return None if shell is None else shell()
 
 
 def entitled(ax: Axes, title: str) -> None:

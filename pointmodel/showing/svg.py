@@ -9,6 +9,7 @@ stand only in its title and description, never among what is drawn.
 from __future__ import annotations
 
 import logging
+import os
 import re
 import threading
 from collections.abc import Iterator
@@ -17,7 +18,9 @@ from html import escape
 from io import StringIO
 from typing import TYPE_CHECKING, Any
 
+from pointmodel.base.errors import InputError, Problem
 from pointmodel.base.figures import clean
+from pointmodel.base.wording import quoted
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -76,14 +79,27 @@ def drawing() -> Iterator[None]:
         level = log.level
         log.setLevel(logging.ERROR)
         try:
-            import matplotlib
-
+            matplotlib = _drawing_library()
             usual: Any = matplotlib.rcParamsDefault
             settings: Any = {key: usual[key] for key in usual if not key.startswith("backend")}
             with matplotlib.rc_context(settings | _SETTINGS):
                 yield
         finally:
             log.setLevel(level)
+
+
+def _drawing_library() -> Any:
+    """The module matplotlib. Raises InputError where the environment keeps it from loading."""
+    try:
+        import matplotlib
+    except ValueError as error:  # of a backend that there is not
+        backend = os.environ.get("MPLBACKEND")
+        if backend is None:
+            raise
+        wanted = 'the name of a drawing backend, such as "agg", or no such variable at all'
+        found = quoted(backend)
+        raise InputError([Problem("MPLBACKEND", None, None, found, wanted)]) from error
+    return matplotlib
 
 
 def new_figure(width_in: float, height_in: float) -> Figure:

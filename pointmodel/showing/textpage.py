@@ -12,7 +12,7 @@ from collections.abc import Iterable, Sequence
 from io import StringIO
 from typing import TYPE_CHECKING, Any
 
-from pointmodel.base.figures import clean
+from pointmodel.base.figures import ARCMINUTE_NOTE, clean
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
@@ -36,6 +36,7 @@ class TextPage:
 
         color = color and not os.environ.get("NO_COLOR")
         self._lines = StringIO()
+        self._explained = False
         self._console = Console(
             file=self._lines,
             width=max(width, NARROWEST_COLUMNS),
@@ -45,6 +46,12 @@ class TextPage:
             legacy_windows=False,
             highlight=False,
         )
+
+    def _explain(self, *told: str) -> None:
+        """Say what ′ means below the first words that hold one."""
+        if not self._explained and any("′" in part for part in told):
+            self._explained = True
+            self._console.print(self._set(ARCMINUTE_NOTE))
 
     def text(self) -> str:
         """All that was set, without blanks at line ends."""
@@ -59,6 +66,7 @@ class TextPage:
         """One paragraph; nothing where there are no words."""
         if told:
             self._console.print(self._set(told, bold))
+            self._explain(told)
             self._console.print()
 
     def rule(self) -> None:
@@ -85,6 +93,7 @@ class TextPage:
         for item in rows:
             grid.add_row("-", self._set(item))
         self._console.print(grid)
+        self._explain(*rows)
         self._console.print()
 
     def table(self, title: str | None, head: Row, rows: Sequence[Row], right: int = 0) -> None:
@@ -105,6 +114,7 @@ class TextPage:
             for row in (head, *rows):
                 grid.add_row(*map(self._cell, row, widths))
             self._console.print(grid)
+            self._explain(*(cell for row in rows for cell in row))
             self._console.print()
 
     def _cell(self, told: str, width: int) -> RenderableType:
@@ -145,7 +155,8 @@ def _column_widths(head: Row, rows: Sequence[Row], width: int) -> list[int] | No
         spare = [now > floor for now, floor in zip(found, least, strict=True)]
         widest = max((k for k, can_give in enumerate(spare) if can_give), key=found.__getitem__)
         found[widest] -= 1
-    return [_balanced(column, now) for column, now in zip(columns, found, strict=True)]
+    balanced = [_balanced(column, now) for column, now in zip(columns, found, strict=True)]
+    return [found[0], *balanced[1:]]
 
 
 def _balanced(column: Sequence[str], width: int) -> int:

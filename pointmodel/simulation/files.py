@@ -251,8 +251,9 @@ def night_text(night: SimulatedNight) -> str:
     sized = [f"{entry['name']} {entry['value']:+.2f} {entry['unit']}" for entry in _terms(night)]
     lines = [
         f"{night.time_s.size} pairs, {night.options.mount_class} mount, seed {night.seed}",
-        f"noise {night.sigma_arcmin:.2f}′ an axis: mount {night.scatter_arcmin:.2f}′, "
-        f"centring {night.centring_arcmin:.2f}′; readouts to {night.readout_step_arcsec:g}″",
+        f"one pair is off by {night.sigma_arcmin:.2f}′ in each direction: the mount by "
+        f"{night.scatter_arcmin:.2f}′, the hand by {night.centring_arcmin:.2f}′",
+        f"readouts in steps of {night.readout_step_arcsec:g}″",
         "terms: " + ", ".join(sized),
     ]
     for fault in night.faults:

@@ -80,6 +80,11 @@ def simulate(
     unlogged.
 
     Raises `InputError` that lists everything wrong with the arguments.
+
+    >>> import pointmodel as pm
+    >>> night = pm.simulate(seed=1, pairs=8, terms={"collimation": 9.0}, wrong_stars=1)
+    >>> night.terms["collimation"], len(night.log), int(night.bad.sum())
+    (9.0, 8, 1)
     """
     checks = Checks()
     start_s, utc_offset_s = checks.moment("start", start)

@@ -9,7 +9,8 @@ from functools import cache
 
 from pointmodel.sky.stars import constellations
 
-_LONGEST_NAME = 60
+_LONGEST_NAME = 60  # letters; no name, in words or figures, has half as many
+LONGEST_TARGET = 2 * _LONGEST_NAME  # with marks and blanks; what is longer is no target
 _NEAR_ENOUGH = 0.72
 _AS_NEAR = 0.1
 _SHORTEST_BEGINNING = 3
@@ -57,7 +58,7 @@ def squeezed(text: str) -> str:
 
     Superscript figures become plain ones.
     """
-    parts = unicodedata.normalize("NFKD", text[: 2 * _LONGEST_NAME]).casefold()
+    parts = unicodedata.normalize("NFKD", text[:LONGEST_TARGET]).casefold()
     return "".join(letter for letter in parts if letter.isalnum())
 
 

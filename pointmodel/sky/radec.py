@@ -6,6 +6,7 @@ import re
 from typing import NamedTuple
 
 from pointmodel.base.angles import AngleError, parse_angle_deg
+from pointmodel.base.wording import LONGEST_FIGURE
 
 _HOUR_MARKS = str.maketrans({"ʰ": "h", "ᵐ": "m", "ˢ": "s", "H": "h", "M": "m", "S": "s"})
 _HOURS = re.compile(r"(\d+(?:\.\d+)?)\s*h\s*(.*)", re.ASCII)
@@ -33,6 +34,8 @@ def parse_right_ascension_deg(text: str, decimal_comma: bool = False) -> float:
     A plain number is degrees, and so is what carries a degree mark. Raises AngleError.
     """
     plain = text.strip().translate(_HOUR_MARKS)
+    if len(plain) > LONGEST_FIGURE:
+        raise AngleError(_RA_WANTED)
     hours = _HOURS.fullmatch(plain)
     if hours is not None:
         plain = f"{hours[1]}:{hours[2]}" if hours[2] else hours[1]

@@ -32,8 +32,8 @@ _STEP_DEG = 0.25
 
 _UNKNOWN = Notice(
     "sun",
-    "where the Sun stands is not known here (that needs a time, and latitude and longitude under "
-    "[site] in the mount file), so nothing guards against it: never point at or near it "
+    "where the Sun stands is not known here, so nothing guards against it. Give a time, and "
+    "latitude and longitude under [site] in the mount file. Never point at or near the Sun "
     f"{FILTERED}",
 )
 
@@ -135,7 +135,7 @@ def sun_notices(sun: Sun | None) -> tuple[Notice, ...]:
     else:
         place = f"it is twilight: the Sun is {-sun.alt_deg:.0f}° below the horizon at {azimuth}"
     text = (
-        f"{place}; it and everything within {KEEP_OUT_DEG:.0f}° of it are refused: never point at "
-        f"or near it {FILTERED}"
+        f"{place}. It and everything within {KEEP_OUT_DEG:.0f}° of it are refused. Never point at "
+        f"or near the Sun {FILTERED}"
     )
     return (Notice("sun", text),)

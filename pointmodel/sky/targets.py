@@ -21,7 +21,13 @@ from pointmodel.base.arrays import FloatArray
 from pointmodel.base.errors import InputError, Problem
 from pointmodel.base.wording import join, quoted
 from pointmodel.sky.bodies import PLANETS, Body, body_place
-from pointmodel.sky.names import bayer_in_words, near_names, parse_designation, squeezed
+from pointmodel.sky.names import (
+    LONGEST_TARGET,
+    bayer_in_words,
+    near_names,
+    parse_designation,
+    squeezed,
+)
 from pointmodel.sky.observer import Observer
 from pointmodel.sky.places import apparent_places
 from pointmodel.sky.radec import RaDec, parse_radec
@@ -153,7 +159,7 @@ def _fixed_places(targets: Sequence[Target], time_s: FloatArray) -> tuple[FloatA
 def _resolve(text: str) -> Target:
     """The target of a text. Raises _NotFoundError."""
     key = squeezed(text)
-    if not key:
+    if not key or len(text) > LONGEST_TARGET:
         raise _NotFoundError(_KINDS)
     if (found := _targets_by_key().get(key)) is not None:
         return found
