@@ -43,8 +43,8 @@ def fit_text(fit: Showable, *, width: int = 100, color: bool = False, whole: boo
     _show_forecast(page, fit, whole)
     _show_terms(page, fit)
     noise = words.noise_words(fit)
-    told = (*noise, words.cured_words(fit)) if whole else noise[:1]
-    page.paragraph(" ".join((*told, words.NOT_THE_MIRRORS)))
+    noise_told = (*noise, words.cured_words(fit)) if whole else noise[:1]
+    page.paragraph(" ".join((*noise_told, words.NOT_THE_MIRRORS)))
     if whole:
         _show_the_rest(page, fit)
     page.paragraph(f"Care: {CAUTION_LINE} {_where_to_read_on(fit, whole)}")
