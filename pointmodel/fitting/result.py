@@ -18,6 +18,7 @@ from pointmodel.advising.grounds import Grounds
 from pointmodel.advising.result import Advice
 from pointmodel.base.arrays import FloatArray
 from pointmodel.base.errors import InputError, Notice, Problem
+from pointmodel.base.rows import ResultRows
 from pointmodel.diagnosis.causes import LOOSE_SIGMA_ARCMIN, alignment_cause, causes
 from pointmodel.diagnosis.evidence import Case
 from pointmodel.diagnosis.faultwords import fault_words, realign_words
@@ -150,14 +151,14 @@ class Fit(FitPlots):
         return replace(found, before_x_arcmin=before[:, 0], before_y_arcmin=before[:, 1])
 
     @cached_property
-    def set_aside(self) -> tuple[SetAside, ...]:
+    def set_aside(self) -> ResultRows[SetAside]:
         """The pairs that were left out, each with its reason; the star that it probably was."""
         aside = findings.set_aside(self.pair_results)
-        if not aside or not _entries_show(self.log):
-            return aside
-        from pointmodel.diagnosis.skyevidence import with_probable_stars
+        if aside and _entries_show(self.log):
+            from pointmodel.diagnosis.skyevidence import with_probable_stars
 
-        return with_probable_stars(aside, self.pair_results, self.log, self.sky_evidence)
+            aside = with_probable_stars(aside, self.pair_results, self.log, self.sky_evidence)
+        return ResultRows.of(SetAside, aside)
 
     @property
     def residual_rms_arcmin(self) -> float:
@@ -269,12 +270,12 @@ class Fit(FitPlots):
         return sky_forecast(self.outlook)
 
     @cached_property
-    def causes(self) -> tuple[Cause, ...]:
+    def causes(self) -> ResultRows[Cause]:
         """What the log shows to be wrong, best supported first; none where figures say nothing.
 
         Each that a step of the advice cures names that step.
         """
-        return with_steps(self._found_causes, self.advice)
+        return ResultRows.of(Cause, with_steps(self._found_causes, self.advice))
 
     @cached_property
     def _found_causes(self) -> tuple[Cause, ...]:
