@@ -9,6 +9,7 @@ import pytest
 
 import pointmodel as pm
 from pointmodel.cli import COMMANDS
+from pointmodel.fitting.text import fit_text
 from pointmodel.mount.events import logged_events
 from pointmodel.mount.terms import STANDARD_NAMES, TERMS
 from pointmodel.reading.columns import COMMANDED, NUDGE
@@ -56,7 +57,7 @@ def test_every_term_of_every_night_is_in_the_table_of_terms() -> None:
 
 def test_every_command_is_in_the_table_of_commands() -> None:
     for name in COMMANDS:
-        assert re.search(rf"^\| `pointmodel {name}\b", README, re.MULTILINE), name
+        assert re.search(rf"\| `pointmodel {name}\b", README), name
 
 
 def test_every_column_and_event_of_a_log_is_told_beside_the_demonstration_nights() -> None:
@@ -100,3 +101,22 @@ def test_the_developers_page_names_every_room_and_only_files_that_are_there() ->
             assert (ROOT / "pointmodel" / room / f"{file}.py").is_file(), (room, file)
     for path in re.findall(r"`([\w/]+/\w+\.py)`", page):
         assert (ROOT / path).is_file() or (ROOT / "pointmodel" / path).is_file(), path
+
+
+def test_the_first_screen_has_short_sentences_and_what_it_shows_is_printed_so(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    first = README.partition("## Your own night")[0]
+    shown = "\n".join(line[4:] for line in re.findall(r"^    .*$|^$", first, re.MULTILINE)).strip()
+    monkeypatch.chdir(ROOT)
+    printed = fit_text(pm.fit("data/leaning.csv"), width=80)
+    assert printed.startswith(shown.partition("\n\n")[0])
+    assert shown.partition("\n\n")[2].strip() in printed
+    prose = re.sub(r"```.*?```|^    .*$|^\|.*$|^!.*$|^#.*$|[>*`]", "", first, flags=re.M | re.S)
+    for sentence in re.split(r"(?<=[.:?!])\s+", " ".join(prose.split())):
+        assert len(sentence.split()) <= 25, sentence
+
+
+def test_the_pictures_of_the_first_screen_are_there() -> None:
+    for path in re.findall(r"!\[.*?\]\((.*?)\)", README):
+        assert (ROOT / path).is_file(), path
