@@ -97,7 +97,8 @@ def _term_panel(
     parts.append(panel.y_ticks(ticks(bottom, top, 5)))
     title = f"{comparewords.TITLE[term.name]} over the nights"
     told = f"{comparewords.kind_words(term)}. {comparechanges.term_words(result, term)}"
-    return _picture(result, panel, (key, title, told), "degrees" if degrees else "arcminutes (′)", parts)
+    unit_title = "degrees" if degrees else "arcminutes (′)"
+    return _picture(result, panel, (key, title, told), unit_title, parts)
 
 
 def _misses_panel(result: CompareResult) -> str:
