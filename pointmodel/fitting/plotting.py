@@ -20,7 +20,6 @@ from pointmodel.base.times import fixed_zone
 from pointmodel.base.wording import one_of, quoted
 from pointmodel.fitting import prepared, words
 from pointmodel.fitting.domeaxes import FAINT, Dome
-from pointmodel.fitting.landings import Landing
 from pointmodel.mount.remedies import USUAL_FIELD_ARCMIN
 from pointmodel.showing.axes import axes_to_draw_on, entitled, line_style, own_style
 
@@ -37,6 +36,7 @@ TITLES: dict[str, str] = {
     "left": "What the fit leaves",
     "expected": "Miss to expect, corrections applied",
 }
+LANDING_STYLES = (("o", "C1"), ("^", "C2"), ("x", "C0"))
 VIEW_OF_FIELD = (1.25, 2.2)  # an eyepiece's view reaches so many half fields, at least and at most
 
 
@@ -74,10 +74,11 @@ class FitPlots:
         return plot_residuals(self, ax, against, **kwargs)
 
     def plot_eyepiece(self: Any, ax: Axes | None = None, **kwargs: Any) -> Axes:
-        """Draw where the log's stars land in the eyepiece, as logged and corrected; return axes.
+        """Draw where the log's stars land in the eyepiece, as logged and once advised; return axes.
 
-        The circle is the field; stars beyond the picture are counted in the legend. Keyword
-        arguments go to `plot`.
+        What is advised is the quick way, where there is one, and the thorough one. The circle is
+        the field; stars beyond the picture are counted in the legend. Keyword arguments go to
+        `plot`.
         """
         return plot_eyepiece(self, ax, **kwargs)
 
@@ -115,7 +116,7 @@ def _arrows(fit: Fit, dome: Dome, misses: prepared.SkyMisses, kwargs: dict[str, 
     drawn = dome.arrows((x[used], y[used]), (dx[used], dy[used]), **style)
     ax.plot(*dome.at(x[used], y[used]), ".", color=FAINT, ms=4)
     ax.plot(*dome.at(x[aside], y[aside]), "x", color=FAINT)
-    size = prepared.key_size_arcmin(longest)
+    size = prepared.key_sizes_arcmin(longest)[-1]
     told = f"a miss of {miss_words(size)}"
     if misses.turn_deg is not None:
         told += f"; a turn of {degrees_minutes(misses.turn_deg)} is left out"
@@ -205,18 +206,15 @@ def plot_eyepiece(fit: Fit, ax: Axes | None, **kwargs: Any) -> Axes:
     ax = axes_to_draw_on(ax)
     stated = fit.log.mount.optics.field_of_view_arcmin
     field = stated or USUAL_FIELD_ARCMIN
-    pairs, used = fit.pair_results, ~fit.pair_results.set_aside
-    landings = (
-        Landing("as logged", pairs.before_x_arcmin, pairs.before_y_arcmin),
-        Landing("corrected", pairs.residual_x_arcmin, pairs.residual_y_arcmin),
-    )
+    used = ~fit.pair_results.set_aside
+    landings = fit.landings[:1] if fit.readings.stops else fit.landings
     farthest = max((float(one.miss_arcmin[used].max(initial=0.0)) for one in landings), default=0.0)
     view = 0.5 * field * float(np.clip(2.12 * farthest / field, *VIEW_OF_FIELD))
     turn = np.linspace(0.0, 2.0 * np.pi, 181)
     across = f"field, {miss_words(field)}{'' if stated else ' assumed'}"
     ax.plot(0.5 * field * np.cos(turn), 0.5 * field * np.sin(turn), color=FAINT, label=across)
     ax.plot(0.0, 0.0, "+", color=FAINT)
-    for landing, marker, colour in zip(landings, "ox", ("C1", "C0"), strict=True):
+    for landing, (marker, colour) in zip(landings, LANDING_STYLES, strict=False):
         shown = used & (landing.miss_arcmin <= view)
         beyond = int(np.count_nonzero(used & ~shown))
         label = landing.title + (f", {beyond} beyond" if beyond else "")
