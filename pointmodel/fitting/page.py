@@ -112,6 +112,7 @@ def _first_screens(fit: Showable) -> dict[str, Any]:
     return {
         "advice": advice,
         "when": _when(fit),
+        "source": _source(fit),
         "made": f"{datetime.now().astimezone():%Y-%m-%d %H:%M}",
         "now": now_words(advice),
         "figures_read": figures_read_words(fit.readings),
@@ -326,15 +327,25 @@ def _settings(fit: Showable) -> list[tuple[str, str]]:
         ("Degrees of freedom", f"{told.degrees_of_freedom} (two figures a line, less the terms)"),
         ("Noise, one axis", figures.miss_words(fit.noise.sigma_arcmin)),
         ("Left over (RMS)", figures.miss_words(fit.residual_rms_arcmin)),
-        ("Steps of the readout", f"{figures.figure(fit.noise.readout_step_arcsec, 0)}″"),
+        ("Steps of the readout", _step_words(fit.noise.readout_step_arcsec)),
         ("Eyepiece's field", "not stated" if field is None else figures.miss_words(field)),
         ("Centring error", _stated(optics.centring_error_arcmin)),
         ("Alignment", mount.alignment.state.replace("_", " ")),
         ("Readout", mount.readout or "not stated"),
-        ("Log", fit.log.source),
+        ("Log", _source(fit)),
         ("pointmodel", version()),
         ("Python, numpy", f"{platform.python_version()}, {np.__version__}"),
     ]
+
+
+def _step_words(step_arcsec: float) -> str:
+    return f"{figures.figure(step_arcsec, 0)}″" if step_arcsec >= 1 else "finer than 1″"
+
+
+def _source(fit: Showable) -> str:
+    """Where the log came from: its path, or that it was a table in memory."""
+    source = fit.log.source
+    return "a table in memory" if source.startswith("<") else source
 
 
 def _stated(size_arcmin: float | None) -> str:
