@@ -247,6 +247,11 @@ def test_decision_comes_first_then_the_evidence_then_what_is_folded(page: str) -
     assert places == sorted(places)
 
 
+def test_the_sign_for_minutes_of_arc_is_explained_where_it_first_stands(page: str) -> None:
+    body = page[page.index("<main>") :]
+    assert body.index("a sixtieth of a degree") < body.index("<h2>")
+
+
 def test_each_step_says_what_go_to_is_after_it(page: str) -> None:
     words = re.sub(r"[ \n]+", " ", Collected(page).words)
     assert "Zero on a star.Then: typical miss 13′ (12′ to 15′), 97\u00a0% in the eyepiece." in words
