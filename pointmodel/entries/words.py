@@ -101,8 +101,8 @@ def believed_words(result: CheckResult) -> str:
         return f"By the stars {answers[0]}."
     if result.solutions[1].weight < SHOWN_ABOVE:
         return (
-            f"By the stars {answers[0]}. These stars leave a second answer, which no entry "
-            f"explains: {answers[1]}."
+            f"By the stars {answers[0]}. They leave a second answer, which no entry explains. "
+            f"By that {answers[1]}."
         )
     first, second = (
         f"{answer} ({chance_words(solution.weight)})"
