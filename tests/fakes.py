@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
 
+from pointmodel.advising.result import Advice, LeftOut, Plan, Step
 from pointmodel.base.angles import direction_vectors
 from pointmodel.base.arrays import FloatArray
 from pointmodel.base.errors import Notice
@@ -52,8 +53,7 @@ class FakeFit:
     forecasts: tuple[RemedyForecast, ...]
     sky_forecast: SkyForecast
     causes: tuple[Cause, ...]
-    first_remedy: str
-    summary: str
+    advice: Advice
     warnings: tuple[Notice, ...]
     levelling: LevelResult
     readings: Readings = field(default_factory=Readings)
@@ -166,9 +166,9 @@ def _log(name: str, source: str, mount_name: str | None, field: float | None, pa
     )
 
 
-_SUMMARY = (
-    "Level the base and zero the mount on a star: typical misses fall from 52′ to 13′, and nearly "
-    "every target then lands in the eyepiece."
+_HEADLINE = (
+    "Align afresh on two stars (3 min): 83′ → 14′. Or level the base, then zero on a star "
+    "(12 min): 13′."
 )
 
 
@@ -182,18 +182,77 @@ def _inseparable(few: bool) -> tuple[Inseparable, ...]:
 def _causes() -> tuple[Cause, ...]:
     return (
         Cause(
-            "not_level",
-            "likely",
-            "The azimuth axis leans 44.6′ toward azimuth 329°, 60 times its uncertainty.",
-            "Level the base; see `level` for how much at which foot.",
+            cause="not_level",
+            verdict="likely",
+            probability=0.999,
+            evidence="The azimuth axis leans 44.6′ toward azimuth 329°.",
+            remedy="Level the base (step 1).",
+            size=44.6,
+            low=43.8,
+            high=45.4,
+            unit="arcmin",
         ),
         Cause(
-            "clock_or_longitude",
-            "possible",
-            "A clock 4 min wrong looks the same as this lean.",
-            "Compare the controller's clock with a phone.",
+            cause="clock_or_longitude",
+            verdict="possible",
+            probability=0.4,
+            evidence="A clock 4 min wrong looks the same as this lean.",
+            remedy="Compare the controller's clock with a phone.",
         ),
-        Cause("tube_flexure", "ruled_out", "Any sag is below 1.5′.", "Nothing to do."),
+        Cause(
+            cause="collimation",
+            verdict="open",
+            probability=0.02,
+            evidence="no sign of it; these stars leave up to 13′",
+            size=11.8,
+            low=10.3,
+            high=13.3,
+            unit="arcmin",
+        ),
+        Cause(
+            cause="tube_flexure",
+            verdict="ruled_out",
+            probability=0.01,
+            evidence="Any sag is below 1.5′.",
+            high=1.5,
+            unit="arcmin",
+        ),
+    )
+
+
+def make_advice(field: float | None, text: str | None = None) -> Advice:
+    """The advice to level and zero a base that leans, with a quick way."""
+    level = Step(
+        action="level",
+        text="Level the base: foot 1 raise 4.8 mm.",
+        minutes=10.0,
+        rms_arcmin=50.0,
+        rms_low_arcmin=48.0,
+        rms_high_arcmin=53.0,
+        chance_in_field=0.2,
+    )
+    zero = replace(
+        level,
+        action="zero_on_star",
+        text="Zero on a star.",
+        minutes=2.0,
+        rms_arcmin=13.0,
+        rms_low_arcmin=11.7,
+        rms_high_arcmin=15.0,
+        chance_in_field=0.97,
+    )
+    realign = replace(zero, action="realign", text="Align again.", minutes=3.0, rms_arcmin=14.0)
+    return Advice(
+        state="mend",
+        headline=_HEADLINE if text is None else f"{_HEADLINE} {text}",
+        question=None,
+        steps=(level, zero),
+        quick=Plan(steps=(realign,)),
+        left_out=(LeftOut(action="square_tube", why="would leave 41′"),),
+        now_rms_arcmin=83.0,
+        now_chance=0.13,
+        field_arcmin=field or 40.0,
+        field_assumed=field is None,
     )
 
 
@@ -222,6 +281,7 @@ def make_levelling(feet: Feet | None, field: float | None) -> LevelResult:
         confirm_at=((329.0, 30.0), (149.0, 31.0), (60.0, 29.0)),
         one_more_star=None,
         cautions=CAUTIONS,
+        advice=make_advice(field),
         stand=None
         if feet is None
         else Stand("screws", WAYS, 12.0, False, 329.4, feet.azimuths_deg),
@@ -270,8 +330,7 @@ def make_fit(
         forecasts=tuple(_forecast(r, s, field, k) for k, (r, s) in enumerate(sizes.items())),
         sky_forecast=_sky(few),
         causes=_causes(),
-        first_remedy="apply_corrections",
-        summary=_SUMMARY if text is None else f"{_SUMMARY} {text}",
+        advice=make_advice(field, text),
         warnings=(Notice("mount_beside_log", f"Used {text or 'mount.toml'} beside the log."),),
         levelling=make_levelling(TRIPOD, field),
     )

@@ -11,7 +11,7 @@ from scipy.spatial.transform import Rotation
 
 import pointmodel as pm
 from pointmodel.forecasting.alignment import aligned_misses, realignment
-from pointmodel.forecasting.forecast import forecasts
+from pointmodel.forecasting.forecast import Ground, forecasts
 from pointmodel.forecasting.outlook import at_targets
 from pointmodel.forecasting.result import RemedyForecast
 from pointmodel.mount.kinematics import azimuth_altitude, directions
@@ -148,7 +148,7 @@ def test_the_forecast_is_for_the_controllers_kind_and_for_both_where_it_is_not_k
     fit = _perfect(altitude_index=30.0, collimation=20.0)
 
     def realign(solves: Solves | None) -> RemedyForecast:
-        return next(f for f in forecasts(fit.outlook, solves) if f.remedy == "realign")
+        return next(f for f in forecasts(Ground(fit.outlook, solves)) if f.remedy == "realign")
 
     plain, zero, full = realign("rotation"), realign("altitude_zero"), realign("full")
     assert plain.rms_arcmin > 20.0 > zero.rms_arcmin > 5.0 > full.rms_arcmin

@@ -32,7 +32,7 @@ OWN_WORDS = {
     "card",
     "plotting",
 }
-MOST_ROOMS, MOST_ARROWS, MOST_FLOORS = 22, 110, 12
+MOST_ROOMS, MOST_ARROWS, MOST_FLOORS = 22, 120, 12
 
 Graph = Mapping[str, set[str]]
 

@@ -264,7 +264,7 @@ def test_a_wrong_clock_is_named_but_no_lean_where_a_camera_saw_the_sky() -> None
     assert upright.sky_evidence.apart is None
     level = pm.level(upright)
     assert (level.verdict, level.clock_cleared_by) == ("leave", "camera")
-    leaning = pm.level(camera_night(4.0, tilt_north=45.0, tilt_east=0.0))
+    leaning = pm.level(camera_night(4.0, tilt_north=45.0, tilt_east=0.0, altitude_index=40.0))
     assert leaning.verdict == "level"
     assert leaning.lean.amount_arcmin == pytest.approx(45.0, abs=1.5)
     assert "The camera saw the true sky" in " ".join(str(leaning).split())

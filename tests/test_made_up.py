@@ -23,7 +23,7 @@ from pointmodel.estimate.penslips import PEN_SLIPS, PenSlip
 from pointmodel.estimate.segments import segments_of
 from pointmodel.fitting.schemas import LISTS
 from pointmodel.mount.events import EVENTS, EventKind
-from pointmodel.mount.remedies import REMEDIES, Remedy
+from pointmodel.mount.remedies import ACTIONS, REMEDIES, Action, Remedy
 from pointmodel.mount.seen import Seen
 from pointmodel.mount.term import Circumstances, Prior, Term
 from pointmodel.mount.terms import TERMS
@@ -55,14 +55,17 @@ OVAL_RING = Term(
     priors=(Prior(0.0, 15.0, 0.02),),
     shape=_twice_a_turn,
 )
+FIT_RING = Action(
+    name="fit_ring",
+    order="fit a made-up ring",
+    minutes=43.0,
+    cures=("oval_ring",),
+    voids=True,
+)
 NEW_RING = Remedy(
     name="new_ring",
-    order="fit a made-up ring, then zero on a star",
-    once_done="made-up ring fitted, then zeroed on a star",
-    minutes=45,
-    ends="zero",
-    cures=("non_perpendicularity",),
-    only_for="oval_ring",
+    once_done="made-up ring fitted",
+    actions=("fit_ring", "zero_on_star"),
 )
 # the pen writes a figure for another: a 4 of the tens is read as a 1
 FOUR_FOR_ONE = PenSlip(
@@ -81,7 +84,7 @@ def _one_for_four(az_deg: float, alt_deg: float) -> Iterator[tuple[float, float]
 # somebody leans on the tube: the made-up event renews the collimation besides the zeros
 LEANT_ON = EventKind(name="leant_on", renews=("collimation",), also_said=("elbow",))
 EFFECT = ReadoutEffect("oval_ring", "azimuth", lambda az, *_: np.sin(2.0 * np.radians(az)))
-MOUNT = {"alignment": {"stars": []}, "optics": {"field_of_view": 48}}
+MOUNT = {"alignment": {"stars": []}, "entered": {"verified": True}, "optics": {"field_of_view": 48}}
 
 
 @pytest.fixture(scope="module", autouse=True)
@@ -89,6 +92,7 @@ def _registered() -> Iterator[None]:
     drawn = patch.dict(simulated.PEN_SLIPS, {"one_for_four": (0.05, _one_for_four)})
     with (
         TERMS.holding(OVAL_RING),
+        ACTIONS.holding(FIT_RING),
         REMEDIES.holding(NEW_RING),
         READOUT_EFFECTS.holding(EFFECT),
         PEN_SLIPS.holding(FOUR_FOR_ONE),
@@ -126,7 +130,10 @@ def test_the_evidence_that_is_printed_is_its_own(made: pm.Fit, tmp_path: Path) -
 def test_its_remedy_is_forecast_and_named(made: pm.Fit) -> None:
     assert "new_ring" in made.forecast.index
     cause = {cause.cause: cause for cause in made.causes}["oval_ring"]
-    assert cause.remedy.startswith("fit a made-up ring, then zero on a star (45 min)")
+    assert "fit_ring" in made.advice.actions
+    step = made.advice.actions.index("fit_ring") + 1
+    assert cause.remedy == f"fit a made-up ring (step {step})"
+    assert "fit a made-up ring, then zero on a star (" in made.summary.lower()
 
 
 def test_a_made_up_slip_is_simulated_undone_and_named_in_its_own_words() -> None:
@@ -187,7 +194,7 @@ def test_aiming_allows_for_it(made: pm.Fit) -> None:
 @pytest.mark.parametrize("name", ["fit", "level", "check", "record"])
 def test_the_lists_in_the_schemas_are_those_of_the_registries(name: str) -> None:
     shipped = files("pointmodel").joinpath("schemas", f"{name}.json").read_text("utf-8")
-    made_up = {"oval_ring", "new_ring"}
+    made_up = {"oval_ring", "new_ring", "fit_ring"}
     for marked in _marked(json.loads(shipped)):
         now = [entry for entry in LISTS[marked["$comment"]]() if entry not in made_up]
         assert set(marked["enum"]) == set(now), marked["$comment"]

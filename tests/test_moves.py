@@ -45,7 +45,8 @@ def test_a_knock_is_found_at_its_line_and_the_results_are_those_of_the_end() -> 
     cause = cause_of(fit, "moved")
     assert (cause.verdict, cause.after_line) == ("likely", 7)
     assert [len(log) for log, _ in fit.segments] == [6, 6]
-    assert fit.summary.startswith("Something moved after line 7. Steady the base:")
+    assert fit.summary.startswith("Something moved after line 7. Tighten the leg clamps")
+    assert fit.advice.actions[0] == "steady_base"
     east = fit.terms.loc["tilt_east"]
     assert east["low"] < end.terms["tilt_east"] < east["high"]
     assert model_miss_arcmin(fit, end) < 3.0

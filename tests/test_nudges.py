@@ -187,7 +187,8 @@ def test_right_and_left_exchanged_fit_no_mount_and_this_is_what_to_look_at() -> 
     frame = log_of(nudge_text(night), MOUNT).pairs
     told = MOUNT | {"alignment": {"stars": [], "presses": "none"}}
     fit = pm.fit(frame.assign(nudge_right=-frame["nudge_right"]), mount=told)
-    assert "Were right and left, or up and down, exchanged in the nudges?" in fit.summary
+    asked = "Were right and left, or up and down, exchanged in the nudges?"
+    assert asked in " ".join(str(fit).split())
     assert pm.level(fit).verdict != "level"
 
 

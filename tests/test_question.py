@@ -9,7 +9,11 @@ import pytest
 from pointmodel.reading.mountkeys import TABLES
 from pointmodel.readings.question import HOW_TO_ANSWER, Prospects, how_to_answer, question_for
 
-LEANING = Prospects(good_now=False, not_aligned="level", aligned="realign")
+LEANING = Prospects(
+    good_now=False,
+    not_aligned="level the base, then zero on a star",
+    aligned="align afresh on two stars",
+)
 
 
 def test_an_unknown_alignment_is_asked_about_with_what_each_answer_would_change() -> None:

@@ -36,7 +36,7 @@ def test_the_python_example_runs(
     for block in _blocks("python"):
         exec(compile(block, "README.md", "exec"), {})
     printed = capsys.readouterr().out
-    assert "Set aside: lines 10 and 19." in printed
+    assert "level the base, then zero on a star (12 min)" in printed
     assert "collimation" in printed
 
 

@@ -12,7 +12,7 @@ from bench.nights import night
 
 import pointmodel as pm
 from pointmodel.base.angles import separation_arcmin
-from pointmodel.forecasting.forecast import forecasts
+from pointmodel.forecasting.forecast import Ground, forecasts
 from pointmodel.forecasting.outlook import Outlook
 from pointmodel.forecasting.realignstars import best_named_pair, places_of_stars
 from pointmodel.sky.observer import Observer
@@ -77,15 +77,15 @@ def test_go_tos_through_an_alignment_are_forecast_by_its_own_stars() -> None:
     high = outlook(altitude_index=40.0)
 
     def now(aligned_on: tuple[tuple[float, float], ...] | None) -> float:
-        return forecasts(high, "rotation", aligned_on)[0].rms_arcmin
+        return forecasts(Ground(high, "rotation", aligned_on))[0].rms_arcmin
 
-    again = next(f for f in forecasts(high, "rotation") if f.remedy == "realign")
+    again = next(f for f in forecasts(Ground(high, "rotation")) if f.remedy == "realign")
     assert now(again.stars) == pytest.approx(again.rms_arcmin, rel=0.02)
     assert now(again.bad_stars) == pytest.approx(again.bad_pair_rms_arcmin, rel=0.02)
     assert now(again.bad_stars) > 1.1 * now(again.stars)
     for unknown in ((), ((40.0, 40.0), (40.5, 40.0))):  # one star twice fixes no rotation
         assert now(unknown) == pytest.approx(again.median_pair_rms_arcmin, rel=0.02)
-    assert now(None) == pytest.approx(forecasts(high)[0].rms_arcmin)
+    assert now(None) == pytest.approx(forecasts(Ground(high))[0].rms_arcmin)
 
 
 def test_places_of_stars_are_given_only_where_all_are_known_and_up() -> None:

@@ -58,7 +58,7 @@ def hostile_page() -> str:
 def test_the_summary_is_the_first_paragraph_of_the_page(page: str) -> None:
     lead = re.search(r"<main>\s*<p class=\"lead\">([^<]*)", page)
     assert lead
-    assert lead[1] == make_fit().summary
+    assert lead[1] == make_fit().advice.headline
 
 
 def test_words_of_a_user_never_become_markup(hostile_page: str) -> None:

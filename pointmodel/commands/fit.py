@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -19,6 +20,7 @@ from pointmodel.commands.common import (
     use_color,
     width_columns,
 )
+from pointmodel.mount.remedies import TARGETS_AN_EVENING
 
 if TYPE_CHECKING:
     from pointmodel.fitting.result import Fit
@@ -37,6 +39,14 @@ REPORTS = "reports"
 @click.option("--save", metavar="FILE", help="Keep the fit, to be read by pm.load_fit.")
 @click.option("--prior", metavar="FILE", help="This mount's profile, as compare writes it.")
 @images_option
+@click.option("--all", "whole", is_flag=True, help="Print what a usual screen leaves out, too.")
+@click.option(
+    "--targets",
+    type=click.IntRange(1, 1000),
+    default=TARGETS_AN_EVENING,
+    show_default=True,
+    help="How many targets this evening; corrected positions cost time for each.",
+)
 @click.option("--watch", is_flag=True, help="Fit again whenever LOG grows, until Ctrl-C.")
 def fit_command(
     log: str,
@@ -47,6 +57,8 @@ def fit_command(
     save: str | None,
     prior: str | None,
     images: str | None,
+    whole: bool,
+    targets: int,
     watch: bool,
 ) -> None:
     """Fit a night's log: the mount's terms, how far go-tos miss, what is behind it, what helps.
@@ -70,11 +82,11 @@ def fit_command(
             raise click.UsageError("--watch reads no images: leave out one of the two.")
         _watch(log, mount, prior)
         return
-    found = fit(read_log(log, mount, images=images), None, prior)
+    found = replace(fit(read_log(log, mount, images=images), None, prior), targets=targets)
     if not as_json:
         from pointmodel.fitting.text import fit_text
 
-        print_text(fit_text(found, width=width_columns(), color=use_color()))
+        print_text(fit_text(found, width=width_columns(), color=use_color(), whole=whole))
     written = _write(found, None if no_report else _report_path(found, report), save)
     if as_json:
         print_document({**found.to_dict(), **written})

@@ -20,19 +20,22 @@ from pointmodel.diagnosis.evidence import (
     certainty_words,
     clock_words,
     evidence_words,
-    limit_words,
+    far_open,
+    in_table,
+    is_ruled_out,
     look_alike_words,
-    open_arcmin,
-    ruled_out_words,
+    reach_of,
+    size_of,
+    unseen_words,
 )
 from pointmodel.diagnosis.faultwords import fault_words, realign_words
 from pointmodel.diagnosis.happened import REMEDIES_BY_KIND, happened_evidence, of_the_mount
+from pointmodel.diagnosis.lean import TILTS
 from pointmodel.diagnosis.result import Cause, Verdict
 from pointmodel.estimate.inturn import Happened
 from pointmodel.estimate.results import SetAside
 from pointmodel.estimate.sparse import FaultFinding
 from pointmodel.mount.priors import EVENS, HEALTHY_BELOW, LIKELY_ABOVE, POSSIBLE_ABOVE
-from pointmodel.mount.remedies import REMEDIES
 from pointmodel.mount.terms import TERMS
 from pointmodel.reading.sitezone import site_slip
 
@@ -41,8 +44,9 @@ if TYPE_CHECKING:
 
 FEWEST_TO_BE_HEALTHY = 5
 LOOSE_SIGMA_ARCMIN = 4.0
+# choices: what the stars speak against, and a site far from every place of its own time zone
+UNDER_SUSPICION, BY_ITS_ZONE = 0.01, 0.95
 CLOCK_FITS_WITHIN_SIGMAS = 3.0
-TILTS = ("tilt_north", "tilt_east")
 OF_ENTRIES = ("clock_or_longitude", "latitude")
 
 
@@ -95,20 +99,21 @@ def _sinks(case: Case) -> bool:
 
 
 def _with_own_lean(case: Case) -> Case:
-    """Return the case with the base's own lean in place of the one that wrong entries feign."""
+    """Return the case with the base's own lean in place of the one that wrong entries make."""
     apart = None if case.sky is None else case.sky.apart
     if apart is None:
         return case
     sd = np.sqrt(np.diag(apart.covariance))
-    reach = float(np.hypot(*apart.mean_arcmin) + NORMAL_95 * sd.max())
+    size = float(np.hypot(*apart.mean_arcmin))
+    reach = NORMAL_95 * float(sd.max())
     own = tuple(
-        FaultFinding(TILTS, apart.probability, apart.mean_arcmin, sd, reach)
+        FaultFinding(TILTS, apart.probability, apart.mean_arcmin, sd, size + reach)
         if finding.terms == TILTS
         else finding
         for finding in case.findings
     )
-    room = dict(zip(TILTS, np.abs(apart.mean_arcmin) + NORMAL_95 * sd, strict=True))
-    return replace(case, findings=own, reach_arcmin={**case.reach_arcmin, **room})
+    lean = replace(case.lean, amount_arcmin=size, low=max(size - reach, 0.0), high=size + reach)
+    return replace(case, findings=own, lean=lean, own_lean=True)
 
 
 def _of_entries(case: Case) -> list[_Ranked]:
@@ -122,13 +127,33 @@ def _of_entries(case: Case) -> list[_Ranked]:
         verdict: Verdict = "likely" if suspect.probability > EVENS else "possible"
         text = suspect.text
         if sky.apart is not None and suspect.cause in OF_ENTRIES:
-            text += f" It feigns a lean of {miss_words(sky.apart.seeming_arcmin)}."
+            text += (
+                " This wrong entry alone looks like a lean of "
+                f"{miss_words(sky.apart.seeming_arcmin)}."
+            )
         weight = max(size, 1.0) if verdict == "likely" else suspect.probability
-        cause = Cause(suspect.cause, verdict, text, suspect.remedy)
+        cause = Cause(
+            cause=suspect.cause,
+            verdict=verdict,
+            probability=suspect.probability,
+            evidence=text,
+            remedy=suspect.remedy,
+        )
         ranked.append(_Ranked(cause, (_ORDER[verdict], -weight)))
     if sky.verdict == "agrees":
         out = (_ORDER["ruled_out"], 0.0)
-        ranked += [_Ranked(Cause(c, "ruled_out", sky.agreement, ""), out) for c in OF_ENTRIES]
+        ranked += [
+            _Ranked(
+                Cause(
+                    cause=code,
+                    verdict="ruled_out",
+                    probability=UNDER_SUSPICION,
+                    evidence=sky.agreement,
+                ),
+                out,
+            )
+            for code in OF_ENTRIES
+        ]
     elif sky.verdict == "cannot_tell":
         ranked += _what_a_lean_could_be(case)
     return ranked
@@ -140,7 +165,13 @@ def _of_site(case: Case) -> list[_Ranked]:
     if slip is None or (case.sky is not None and case.sky.doubts_mount_file):
         return []
     text = f"{slip.text[0].upper()}{slip.text[1:]}."
-    cause = Cause("mount_file", "likely", text, f"{slip.order}.")
+    cause = Cause(
+        cause="mount_file",
+        verdict="likely",
+        probability=BY_ITS_ZONE,
+        evidence=text,
+        remedy=f"{slip.order}.",
+    )
     return [_Ranked(cause, (_ORDER["likely"], -1.0))]
 
 
@@ -159,17 +190,22 @@ def _healthy(case: Case) -> bool:
     telling = (
         f for f in case.findings if f.terms[0] not in ("collimation", "non_perpendicularity")
     )
-    return all(open_arcmin(finding, case) is None for finding in telling)
+    return not any(far_open(finding, case) for finding in telling)
 
 
-def verdict_of(probability: float) -> Verdict:
-    """Return what a cause of this probability is called."""
+def verdict_of(probability: float, *, ruled_out: bool = True) -> Verdict:
+    """Return what a cause of this probability is called; without a sign of it, open or ruled out.
+
+    `ruled_out`: all that it could still be is less than what matters.
+    """
     if probability > LIKELY_ABOVE:
         return "likely"
-    return "possible" if probability > POSSIBLE_ABOVE else "ruled_out"
+    if probability > POSSIBLE_ABOVE:
+        return "possible"
+    return "ruled_out" if ruled_out else "open"
 
 
-_ORDER: dict[Verdict, int] = {"likely": 0, "possible": 1, "ruled_out": 2}
+_ORDER: dict[Verdict, int] = {"likely": 0, "possible": 1, "open": 2, "ruled_out": 3}
 
 
 def _code(finding: FaultFinding, case: Case) -> str:
@@ -180,73 +216,67 @@ def _code(finding: FaultFinding, case: Case) -> str:
 
 def _of_finding(finding: FaultFinding, case: Case) -> _Ranked:
     code = _code(finding, case)
-    verdict = verdict_of(finding.probability)
-    unseen_arcmin = open_arcmin(finding, case)
-    if verdict == "ruled_out" and unseen_arcmin is not None:
-        text = (
-            f"not seen, but these stars cannot tell: up to {unseen_arcmin:.0f}′ could pass unseen"
-        )
-        return _Ranked(Cause(code, "possible", text, CENTRE_MORE), (_ORDER["possible"], 0.0))
-    size = float(np.hypot.reduce(finding.value)) / TERMS[finding.terms[0]].matters
-    if verdict == "ruled_out":
-        evidence = ruled_out_words(finding, case)
+    verdict = verdict_of(finding.probability, ruled_out=is_ruled_out(finding, case))
+    unseen = verdict in ("open", "ruled_out")
+    size = size_of(finding, case)
+    unknown = unseen and not in_table(finding, case)
+    if unseen:
+        evidence = unseen_words(finding, case, verdict)
     else:
         evidence = f"{evidence_words(finding, case)}; {certainty_words(finding.probability)}"
         if code == "alignment" and case.alignment is not None:
             evidence += f"; {case.alignment}"
         evidence += look_alike_words(finding, case)
-    weight = size if verdict == "likely" else finding.probability
-    remedy = "" if verdict == "ruled_out" else _remedy(code, finding, case)
-    return _Ranked(Cause(code, verdict, evidence, remedy), (_ORDER[verdict], -weight))
+    matters = TERMS[finding.terms[0]].matters
+    weight = float(np.hypot.reduce(finding.value)) / matters
+    cause = Cause(
+        cause=code,
+        verdict=verdict,
+        probability=finding.probability,
+        evidence=evidence,
+        remedy="" if unseen else _remedy(code, finding, case),
+        size=None if unknown else size.value,
+        low=None if unknown else size.low,
+        high=reach_of(finding, case) if unknown else size.high,
+        unit=size.unit,
+        after_line=case.slip_after_line if code == "slip" and not unseen else None,
+    )
+    rank = -weight if verdict == "likely" else -finding.probability
+    return _Ranked(cause, (_ORDER[verdict], rank))
 
 
-CENTRE_MORE = "centre one or two more stars, low and high, well around the sky"
 ROTATIONS = ("azimuth_zero", "not_level")
 
 
 def _remedy(code: str, finding: FaultFinding, case: Case) -> str:
-    """Return what cures a fault, and what that gains; corrections where nothing by hand does."""
+    """Return what to do about a fault that no step of the advice cures, or why a step must wait.
+
+    What the ladder of remedies cures is said with its steps.
+    """
     if code == "alignment":
-        return _with_gain("realign", case)
+        return ""
     term = TERMS[finding.terms[0]]
-    if term.cured_by is None:
-        return f"{term.remedy}; meanwhile {_with_gain('apply_corrections', case)}"
     if code == "not_level" and _sinks(case):
         return REMEDIES_BY_KIND["sinking"]
     if code == "not_level" and case.feet_wait is not None:
         return case.feet_wait
-    text = _with_gain(term.cured_by, case)
-    if code == "not_level" and not case.clock_cleared:
-        return f"first check the controller's clock; then {text}"
-    return text
+    return term.remedy if term.cured_by is None else ""
 
 
 def alignment_cause(fault: AlignmentFault, realign_on: tuple[str, str] | None) -> Cause:
     """Return what went wrong when the controller was aligned, as a cause."""
     return Cause(
-        "alignment",
-        "likely",
-        f"{fault_words(fault).rstrip('.')}; {certainty_words(fault.probability)}",
-        realign_words(realign_on),
+        cause="alignment",
+        verdict="likely",
+        probability=fault.probability,
+        evidence=f"{fault_words(fault).rstrip('.')}; {certainty_words(fault.probability)}",
+        remedy=realign_words(realign_on),
     )
 
 
 def _of_alignment(fault: AlignmentFault, case: Case) -> _Ranked:
-    """Return it with what aligning again gains; it comes before all else."""
-    cause = alignment_cause(fault, case.realign_on)
-    told = f"{cause.remedy} Then go-to misses {_gain('realign', case)}"
-    return _Ranked(replace(cause, remedy=told), (_ORDER["likely"], -np.inf))
-
-
-def _with_gain(code: str, case: Case) -> str:
-    remedy = REMEDIES[code]
-    return f"{remedy.order} ({remedy.minutes} min): go-to misses {_gain(code, case)}"
-
-
-def _gain(code: str, case: Case) -> str:
-    by_code = {forecast.remedy: forecast.rms_arcmin for forecast in case.forecasts}
-    gain = f"{miss_words(by_code['none'])} → {miss_words(by_code[code])}"
-    return gain if by_code[code] < by_code["none"] else f"{gain}, alone it gains nothing"
+    """Return it; it comes before all else."""
+    return _Ranked(alignment_cause(fault, case.realign_on), (_ORDER["likely"], -np.inf))
 
 
 def _what_a_lean_could_be(case: Case) -> list[_Ranked]:
@@ -276,7 +306,14 @@ def _what_a_lean_could_be(case: Case) -> list[_Ranked]:
         ranked.append(("clock_or_longitude", text))
     return [
         _Ranked(
-            Cause(code, "possible", text, remedy), (_ORDER["possible"], -0.5 * lean.probability)
+            Cause(
+                cause=code,
+                verdict="possible",
+                probability=0.5 * lean.probability,
+                evidence=text,
+                remedy=remedy,
+            ),
+            (_ORDER["possible"], -0.5 * lean.probability),
         )
         for code, text in ranked
     ]
@@ -290,7 +327,17 @@ def _of_line(pair: SetAside) -> _Ranked:
     verdict: Verdict = "likely" if pair.probability_bad > LIKELY_ABOVE else "possible"
     evidence = f"line {pair.line}: {pair.hint} ({certainty_words(pair.probability_bad)})"
     rank = (_ORDER[verdict], 0.0 if verdict == "likely" else -pair.probability_bad)
-    return _Ranked(Cause(pair.cause, verdict, evidence, remedies[pair.cause]), rank)
+    cause = Cause(
+        cause=pair.cause,
+        verdict=verdict,
+        probability=pair.probability_bad,
+        evidence=evidence,
+        remedy=remedies[pair.cause],
+        size=pair.miss_arcmin,
+        unit="arcmin",
+        lines=(pair.line,),
+    )
+    return _Ranked(cause, rank)
 
 
 def _of_happened(one: Happened) -> _Ranked:
@@ -300,6 +347,7 @@ def _of_happened(one: Happened) -> _Ranked:
     cause = Cause(
         cause=one.kind,
         verdict=verdict,
+        probability=one.probability,
         evidence=happened_evidence(one),
         remedy=REMEDIES_BY_KIND[one.kind],
         after_line=one.after_line,
@@ -308,28 +356,44 @@ def _of_happened(one: Happened) -> _Ranked:
 
 
 def _loose(case: Case) -> _Ranked:
-    verdict = verdict_of(case.loose_probability)
-    sigma = figure(case.sigma_arcmin, 1)
+    quiet = case.sigma_high_arcmin < LOOSE_SIGMA_ARCMIN
+    verdict = verdict_of(case.loose_probability, ruled_out=quiet)
+    sigma, most = miss_words(case.sigma_arcmin), f"{LOOSE_SIGMA_ARCMIN:.0f}′"
+    remedy = ""
+    evidence = f"one centring is off by about {sigma} in each direction"
     if verdict == "ruled_out":
-        most = f"{LOOSE_SIGMA_ARCMIN:.0f}′"
-        evidence = f"centrings scatter by {sigma}′ an axis, not more than {most}"
-        remedy = ""
+        evidence += f", not more than {most}"
+    elif verdict == "open":
+        evidence += f"; up to {miss_words(case.sigma_high_arcmin)} could be"
     else:
-        evidence = (
-            f"centrings scatter by {sigma}′ an axis; {certainty_words(case.loose_probability)}"
-        )
+        evidence += f"; {certainty_words(case.loose_probability)}"
         remedy = "centre with a higher power and a cross-hair; look for play in mount and stand"
     size = case.sigma_arcmin / LOOSE_SIGMA_ARCMIN
     weight = size if verdict == "likely" else case.loose_probability
-    return _Ranked(Cause("loose_centring", verdict, evidence, remedy), (_ORDER[verdict], -weight))
+    cause = Cause(
+        cause="loose_centring",
+        verdict=verdict,
+        probability=case.loose_probability,
+        evidence=evidence,
+        remedy=remedy,
+        size=case.sigma_arcmin,
+        high=case.sigma_high_arcmin,
+        unit="arcmin",
+    )
+    return _Ranked(cause, (_ORDER[verdict], -weight))
 
 
 def _healthy_cause(case: Case) -> Cause:
     now = next(forecast for forecast in case.forecasts if forecast.remedy == "none")
-    lean = next(finding for finding in case.findings if finding.terms[0] == "tilt_north")
+    rivals = max(finding.probability for finding in case.findings)
     evidence = (
-        f"go-tos miss by {miss_words(now.rms_arcmin)} (RMS), centrings scatter by "
-        f"{figure(case.sigma_arcmin, 1)}′ an axis, and no fault that matters is there (a lean "
-        f"beyond {limit_words(lean)} is ruled out)"
+        f"go-tos miss by {miss_words(now.rms_arcmin)}, one centring is off by about "
+        f"{miss_words(case.sigma_arcmin)} in each direction, and no fault that matters is there; "
+        f"a lean of more than {miss_words(case.lean.high)} is ruled out"
     )
-    return Cause("healthy", "likely", evidence, "nothing need be done")
+    return Cause(
+        cause="healthy",
+        verdict="likely",
+        probability=1.0 - max(rivals, case.loose_probability),
+        evidence=evidence,
+    )

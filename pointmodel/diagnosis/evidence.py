@@ -11,11 +11,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from pointmodel.base.figures import figure
+from pointmodel.base.figures import figure, miss_words
+from pointmodel.base.normal import NORMAL_95
 from pointmodel.base.times import HOUR_ANGLE_ARCMIN_PER_MINUTE
 from pointmodel.base.wording import join
+from pointmodel.diagnosis.lean import TILTS, Lean
+from pointmodel.diagnosis.result import Verdict
 from pointmodel.estimate.inturn import Happened
-from pointmodel.estimate.results import SetAside
+from pointmodel.estimate.results import SetAside, TermEstimate
 from pointmodel.estimate.sparse import FaultFinding
 from pointmodel.forecasting.result import RemedyForecast
 from pointmodel.mount.priors import LIKELY_ABOVE, POSSIBLE_ABOVE
@@ -32,27 +35,43 @@ SHOWN_UP_TO = 0.99  # beyond, a figure would say more than a night can know
 
 
 @dataclass(frozen=True)
+class Size:
+    """How large a fault is, with its 95 % limits, in `unit`."""
+
+    value: float
+    low: float
+    high: float
+    unit: str
+
+
+@dataclass(frozen=True)
 class Case:
     """All that the causes are drawn from: findings of the sparse layer, noise, pairs, forecasts.
 
-    `loose_probability` is that of a noise above 4′ an axis. `reach_arcmin` says by name how large
-    each of the six terms could still be, by the dense posterior: what these stars leave open. `sky`
-    is what names, times and place add, where the log has them; `alignment` says how good the stars
-    of an alignment were, `fault` what went wrong with it, `realign_on` which two stars would suit;
-    `feet_wait` why no foot may be turned yet. `happened` is what happened to the mount meanwhile,
-    unlogged.
+    `loose_probability` is that of a noise above 4′ an axis, `sigma_high_arcmin` the upper limit of
+    that noise. `table` holds the terms as the table shows them, by name, `lean` the lean; sizes and
+    limits are theirs. `together` is azimuth zero, collimation and non-perpendicularity as one, at
+    45° up with limits, where only that is known; `own_lean` says that the lean is the base's own,
+    without what a wrong entry adds. `sky` is what names, times and place add, where the log has
+    them; `alignment` says how good the stars of an alignment were, `fault` what went wrong with it,
+    `realign_on` which two stars would suit; `feet_wait` why no foot may be turned yet. `happened`
+    is what happened to the mount meanwhile, unlogged.
     """
 
     findings: tuple[FaultFinding, ...]
     loose_probability: float
     sigma_arcmin: float
+    sigma_high_arcmin: float
     set_aside: tuple[SetAside, ...]
     forecasts: tuple[RemedyForecast, ...]
     mount: MountFile
     slip_after_line: int | None
     inseparable: bool
-    reach_arcmin: Mapping[str, float]
+    table: Mapping[str, TermEstimate]
+    lean: Lean
     pairs_used: int
+    together: tuple[float, float, float] | None = None
+    own_lean: bool = False
     sky: SkyEvidence | None = None
     alignment: str | None = None
     true_places: bool = False  # of the stars: by an almanac beside what the axes read, by a camera
@@ -75,41 +94,94 @@ def certainty_words(probability: float) -> str:
     return f"{100.0 * probability:.0f} % sure"
 
 
-def ruled_out_words(finding: FaultFinding, case: Case) -> str:
-    """Return what size of a fault is ruled out, and what could hide it."""
+def size_of(finding: FaultFinding, case: Case) -> Size:
+    """Return how large a fault is by the table of terms; by the sparse layer if it is not there.
+
+    The table is wider: it knows that terms stand in for one another.
+    """
+    first = TERMS[finding.terms[0]]
+    if finding.terms == TILTS:
+        return Size(case.lean.amount_arcmin, case.lean.low, case.lean.high, first.unit)
+    rows = [case.table[name] for name in finding.terms if name in case.table]
+    if len(rows) == 1 and len(finding.terms) == 1:
+        return Size(rows[0].value, rows[0].low, rows[0].high, first.unit)
+    vector = np.array([row.value for row in rows]) if rows else finding.value
+    if len(vector) == 1:
+        value, spread = float(vector[0]), NORMAL_95 * float(finding.sd[0])
+        return Size(value, value - spread, value + spread, first.unit)
+    value = float(np.hypot.reduce(vector))
+    errors = [row.standard_error for row in rows] if rows else finding.sd
+    spread = NORMAL_95 * float(np.sqrt(np.mean(np.square(errors))))
+    return Size(value, max(value - spread, 0.0), value + spread, first.unit)
+
+
+def in_table(finding: FaultFinding, case: Case) -> bool:
+    """Whether the table of terms has it."""
+    return any(name in case.table for name in finding.terms)
+
+
+def reach_of(finding: FaultFinding, case: Case) -> float:
+    """Return how large a fault could still be, in its unit: the far end of the table's interval.
+
+    Of a term that the table does not have, what 95 % of the models with it keep below.
+    """
+    if not in_table(finding, case):
+        return finding.limit
+    size = size_of(finding, case)
+    return max(abs(size.low), abs(size.high))
+
+
+def is_ruled_out(finding: FaultFinding, case: Case) -> bool:
+    """Whether all that a fault could still be is less than what matters."""
     term = TERMS[finding.terms[0]]
-    if term.unit == "1":
-        return "neither left out nor applied twice"
-    text = f"not more than {limit_words(finding)}"
-    mixed = term.name in ("collimation", "non_perpendicularity", "azimuth_index")
-    if case.inseparable and mixed:
-        text += ", unless azimuth zero, collimation and non-perpendicularity hide one another"
-    return text
+    # left out, once or twice: there is nothing between
+    return term.unit == "1" or reach_of(finding, case) <= term.matters
 
 
-def open_arcmin(finding: FaultFinding, case: Case) -> float | None:
-    """Return how large a fault could pass unseen, where that is far more than what matters."""
-    reach = [case.reach_arcmin[name] for name in finding.terms if name in case.reach_arcmin]
-    size = float(np.hypot.reduce(reach)) if reach else 0.0
-    return size if size > OPEN_BEYOND * TERMS[finding.terms[0]].matters else None
+def far_open(finding: FaultFinding, case: Case) -> bool:
+    """Whether far more than what matters could pass unseen."""
+    if not in_table(finding, case):
+        return False
+    return reach_of(finding, case) > OPEN_BEYOND * TERMS[finding.terms[0]].matters
 
 
-def limit_words(finding: FaultFinding) -> str:
-    """Return the size that 95 % of all models keep below."""
-    unit = TERMS[finding.terms[0]].unit
-    size = max(finding.limit, 0.1)
-    suffix = {"arcmin": "′", "arcmin/h": "′ an hour", "arcmin/deg": "′ a degree"}[unit]
-    return f"{figure(size, 2 if unit == 'arcmin/deg' else 1 if size < 10 else 0)}{suffix}"
+def unseen_words(finding: FaultFinding, case: Case, verdict: Verdict) -> str:
+    """Return what is said of a fault of which there is no sign."""
+    if TERMS[finding.terms[0]].unit == "1":
+        return "refraction is allowed for once, as it should be"
+    most = limit_words(reach_of(finding, case), TERMS[finding.terms[0]].unit)
+    if verdict == "open":
+        return f"no sign of it; these stars leave up to {most}"
+    return f"not more than {most}"
+
+
+def limit_words(size: float, unit: str) -> str:
+    """Return the size that a fault keeps below, rounded up."""
+    if unit == "arcmin/deg":
+        return f"{figure(np.ceil(100.0 * size) / 100.0, 2)}′ a degree"
+    each = " an hour" if unit == "arcmin/h" else ""
+    return f"{miss_words(max(size, 0.1))}{each}"
 
 
 def evidence_words(finding: FaultFinding, case: Case) -> str:
     """Return what the stars show of this fault, with its size and 95 % range."""
+    size = size_of(finding, case)
+    rows = [case.table.get(name) for name in finding.terms]
+    value = np.array([
+        part if row is None else row.value
+        for row, part in zip(rows, finding.value.tolist(), strict=True)
+    ])  # fmt: skip
+    if finding.terms == TILTS and case.own_lean:
+        value = finding.value
     seen = Seen(
         terms=finding.terms,
-        value=finding.value,
-        sd=finding.sd,
+        value=value,
+        low=size.low,
+        high=size.high,
         after_line=case.slip_after_line,
         aligned=case.mount.lean_is_hidden,
+        together=case.together if finding.terms == ("azimuth_index",) else None,
+        apart=case.own_lean,
     )
     return TERMS[finding.terms[0]].seen(seen)
 

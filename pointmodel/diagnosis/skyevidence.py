@@ -75,7 +75,8 @@ class SkyEvidence:
 
     `agreement` says how well clock and place are known to be right, where they are. Where they are
     known to be wrong `offsets` is what the controller believes less what is true, and `apart` the
-    lean without what that makes of it.
+    lean without what that makes of it. `place_is_open`: only where the telescope truly stood can
+    tell a wrong controller from a wrong mount file; `blames_mount_file`: it is the latter.
     """
 
     verdict: SkyVerdict
@@ -84,6 +85,8 @@ class SkyEvidence:
     agreement: str
     offsets: EntryOffsets | None
     apart: LeanApart | None
+    place_is_open: bool = False
+    blames_mount_file: bool = False
 
     @property
     def doubts_mount_file(self) -> bool:
@@ -123,6 +126,8 @@ def sky_evidence(log: NightLog, posterior: Posterior) -> SkyEvidence | None:
         agreement=_agreement(checked) if checked.verdict == "agrees" else "",
         offsets=offsets,
         apart=apart,
+        place_is_open=checked.place_is_open,
+        blames_mount_file=wrong and checked.explanations[0].entry == "mount_file",
     )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict, fields
 from typing import TYPE_CHECKING, Any
 
+from pointmodel.advising.document import advice_document
 from pointmodel.base.documents import as_dict, head
 from pointmodel.diagnosis.result import Cause
 from pointmodel.estimate.results import Noise, TermEstimate
@@ -67,7 +68,8 @@ def fit_document(fit: Fit) -> dict[str, Any]:
         "forecast": [] if fit.readings.stops else [_forecast(one) for one in fit.forecasts],
         "causes": [_cause(cause) for cause in fit.causes],
         "readings": _readings(fit.readings),
-        "summary": fit.summary,
+        "advice": advice_document(fit.advice),
+        "summary": fit.advice.headline,
     }
     return as_dict(document)
 

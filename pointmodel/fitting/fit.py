@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from pointmodel.advising.advise import advise
 from pointmodel.base.errors import FRAME, InputError, Notice, Problem
 from pointmodel.base.wording import quoted
 from pointmodel.diagnosis.happened import happened_notices
@@ -55,7 +56,10 @@ def level(fit: Fit, clock_cleared_by: str | None = None) -> LevelResult:
     """
     if not isinstance(fit, Fit):
         raise InputError([Problem("<fit>", None, None, quoted(fit), "what pm.fit(log) returns")])
-    return level_verdict(fit.grounds_to_level, clock_cleared_by)
+    if clock_cleared_by is None:
+        return fit.levelling
+    grounds = fit.grounds(clock_cleared_by)
+    return level_verdict(fit.setting, grounds, advise(grounds))
 
 
 def fit(

@@ -17,14 +17,8 @@ from pointmodel.forecasting.alignment import aligned_misses, realignment
 from pointmodel.forecasting.forecast import without_terms, zeroed
 from pointmodel.forecasting.machine import linearised_at
 from pointmodel.forecasting.outlook import Outlook, at_targets
+from pointmodel.mount.remedies import ACTIONS, Ending
 from pointmodel.mount.starfix import StarFixKind
-
-# which terms an action takes away, as far as hands can
-CURED_BY_ACTION = {
-    "level": ("tilt_north", "tilt_east"),
-    "square_tube": ("collimation",),
-}
-ENDS = ("zero_on_star", "realign", "apply_corrections")
 
 
 @dataclass(frozen=True, eq=False)
@@ -60,9 +54,10 @@ def landing_after(
     on middling and on good stars. `kind` is what the controller works out from two stars.
     """
     there = at_targets(outlook, pairs.star_az_deg, pairs.star_alt_deg)
-    cured = [name for action in actions for name in CURED_BY_ACTION.get(action, ())]
-    ends = [action for action in actions if action in ENDS]
-    central = _central(outlook, there, tuple(cured), ends[-1] if ends else None, kind)
+    cured = [name for action in actions for name in ACTIONS[action].cures]
+    ends = [ACTIONS[action].ends for action in actions if ACTIONS[action].ends != "nothing"]
+    ending = ends[-1] if ends else "nothing"
+    central = _central(outlook, there, tuple(cured), ending, kind)
     return Landing(
         title,
         pairs.residual_x_arcmin - central[:, 0],
@@ -71,12 +66,12 @@ def landing_after(
 
 
 def _central(
-    outlook: Outlook, there: Outlook, cured: tuple[str, ...], end: str | None, kind: StarFixKind
+    outlook: Outlook, there: Outlook, cured: tuple[str, ...], end: Ending, kind: StarFixKind
 ) -> FloatArray:
     """How far the mount points from each star (n, 2), after cures and what they end with."""
-    if end == "zero_on_star":
-        return zeroed(there, cured)[0].central
-    if end == "apply_corrections":
+    if end == "zero":
+        return zeroed(without_terms(there, cured))[0].central
+    if end == "corrections":
         return np.zeros((there.targets[0].size, 2))
     mended = without_terms(outlook, cured)
     if end == "realign":

@@ -21,8 +21,10 @@ from pointmodel.fitting.turn import logged_misses
 from pointmodel.forecasting.result import RemedyForecast
 from pointmodel.levelling import words as levelwords
 from pointmodel.levelling.picture import feet_picture
+from pointmodel.mount.remedies import REMEDIES
 from pointmodel.mount.terms import STANDARD
-from pointmodel.readings.words import figures_read_words, question_words
+from pointmodel.readings.question import how_to_answer
+from pointmodel.readings.words import figures_read_words
 from pointmodel.showing.pages import environment, scheme_script, version, write_page
 
 
@@ -50,7 +52,7 @@ def report_html(fit: Showable) -> str:
     """The whole page as text: no outside requests, every word of a user's escaped."""
     from markupsafe import Markup
 
-    templates = environment()
+    templates, asked = environment(), fit.advice.question
     return templates.get_template("report.html.j2").render(
         fit=fit,
         version=version(),
@@ -62,7 +64,7 @@ def report_html(fit: Showable) -> str:
         when=_when(fit),
         now=words.go_to_now(fit),
         figures_read=figures_read_words(fit.readings),
-        question=question_words(fit.readings, fit.summary),
+        question="" if asked is None else f"{asked.why} {how_to_answer(asked)}",
         remarks=words.remarks(fit),
         few=words.few_pairs_words(words.pairs_used(fit)),
         realign=words.realign_words(fit),
@@ -92,8 +94,11 @@ def _pictures(fit: Showable) -> dict[str, str]:
 def _now_and_after(fit: Showable) -> list[RemedyForecast]:
     """The forecast as things stand and after the remedy advised, where the field is known."""
     known = [f for f in fit.forecasts if f.chance_in_field is not None]
+    advised = next(
+        (one.name for one in REMEDIES.values() if one.actions == fit.advice.actions), "none"
+    )
     return [f for f in known if f.remedy == "none"] + [
-        f for f in known if f.remedy == fit.first_remedy and f.remedy != "none"
+        f for f in known if f.remedy == advised and f.remedy != "none"
     ]
 
 

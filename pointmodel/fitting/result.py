@@ -12,19 +12,18 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from pointmodel.advising.advise import advise
+from pointmodel.advising.causes import with_steps
+from pointmodel.advising.grounds import Grounds
+from pointmodel.advising.result import Advice
 from pointmodel.base.arrays import FloatArray
 from pointmodel.base.errors import InputError, Notice, Problem
 from pointmodel.diagnosis.causes import LOOSE_SIGMA_ARCMIN, alignment_cause, causes
 from pointmodel.diagnosis.evidence import Case
 from pointmodel.diagnosis.faultwords import fault_words, realign_words
+from pointmodel.diagnosis.lean import Lean, lean_of
 from pointmodel.diagnosis.result import Cause
-from pointmodel.diagnosis.summary import (
-    Advice,
-    first_remedy,
-    is_good,
-    says_the_same_whatever_the_answer,
-    summary,
-)
+from pointmodel.diagnosis.together import azimuth_together
 from pointmodel.estimate import reported as findings
 from pointmodel.estimate import sparse
 from pointmodel.estimate.fromlog import hours_since_first, observations_of
@@ -35,18 +34,20 @@ from pointmodel.estimate.segments import Segment
 from pointmodel.estimate.solve import Solution
 from pointmodel.estimate.sparse import FaultFinding
 from pointmodel.fitting.plotting import FitPlots
-from pointmodel.forecasting.forecast import forecasts, sky_forecast
+from pointmodel.forecasting.forecast import Ground, forecasts, sky_forecast
 from pointmodel.forecasting.machine import MountModel, readings_for
 from pointmodel.forecasting.outlook import Outlook, at_targets, open_sky
 from pointmodel.forecasting.result import RemedyForecast, SkyForecast
-from pointmodel.levelling.level import Grounds, level_verdict
+from pointmodel.levelling.feet import FootOrder, hand_errors_arcmin
+from pointmodel.levelling.level import Setting, cleared_by, feet_to_turn, level_verdict
 from pointmodel.levelling.result import LevelResult
+from pointmodel.levelling.stand import Stand
+from pointmodel.levelling.words import level_order
 from pointmodel.mount.priors import EVENS
-from pointmodel.mount.remedies import USUAL_FIELD_ARCMIN
+from pointmodel.mount.remedies import TARGETS_AN_EVENING
 from pointmodel.mount.terms import N_STANDARD, TERMS
 from pointmodel.reading.nightlog import NightLog
-from pointmodel.readings.question import Prospects, question_for
-from pointmodel.readings.result import Question, Readings
+from pointmodel.readings.result import Readings
 from pointmodel.readings.words import figures_read_notices
 
 if TYPE_CHECKING:
@@ -90,8 +91,9 @@ class Fit(FitPlots):
     from the earlier ones; `parts` say what happened before each, logged or not, `happened` what was
     found that nobody logged. The figures of segments are those of the readout at the log's end,
     where zeroings on a star that is known were taken out. `profile` is what the fit started from,
-    if anything. `figures` says what the figures mean: `log` is read so, `as_written` is not.
-    Angles are degrees, terms and misses arcminutes.
+    if anything; `targets` how many the owner looks at this evening. `figures` says what the
+    figures mean: `log` is read so, `as_written` is not. Angles are degrees, terms and misses
+    arcminutes.
     """
 
     log: NightLog
@@ -102,6 +104,7 @@ class Fit(FitPlots):
     happened: tuple[Happened, ...]
     as_written: NightLog
     figures: Readings
+    targets: int = TARGETS_AN_EVENING
 
     @property
     def solution(self) -> Solution:
@@ -217,10 +220,24 @@ class Fit(FitPlots):
         )
 
     @cached_property
+    def ground(self) -> Ground:
+        """What forecasts start from."""
+        feet, sky = self.log.mount.feet, self.sky_evidence
+        apart = None if sky is None else sky.apart
+        count = self.outlook.deviation.shape[0]
+        by_screws = self._feet_to_turn[1].by_screws
+        return Ground(
+            outlook=self.outlook,
+            solves=self.log.mount.alignment.solves,
+            aligned_on=self._aligned_on,
+            level_error=None if feet is None else hand_errors_arcmin(feet, count, by_screws),
+            own_lean=None if apart is None else (apart.mean_arcmin, apart.covariance),
+        )
+
+    @cached_property
     def forecasts(self) -> tuple[RemedyForecast, ...]:
         """How far go-tos will land from their targets with each remedy."""
-        solves = self.log.mount.alignment.solves
-        return forecasts(self.outlook, solves, self._aligned_on)
+        return forecasts(self.ground)
 
     @property
     def _aligned_on(self) -> tuple[tuple[float, float], ...] | None:
@@ -242,11 +259,23 @@ class Fit(FitPlots):
 
     @cached_property
     def causes(self) -> tuple[Cause, ...]:
-        """What the log shows to be wrong, best supported first; none where figures say nothing."""
+        """What the log shows to be wrong, best supported first; none where figures say nothing.
+
+        Each that a step of the advice cures names that step.
+        """
+        return with_steps(self._found_causes, self.advice)
+
+    @cached_property
+    def _found_causes(self) -> tuple[Cause, ...]:
         if not self.figures.stops:
             return causes(self._case)
         fault = self.alignment_fault
         return () if fault is None else (alignment_cause(fault, self.realign_on),)
+
+    @cached_property
+    def lean(self) -> Lean:
+        """The lean of the azimuth axis."""
+        return lean_of(self.solution.posterior)
 
     @cached_property
     def sky_evidence(self) -> SkyEvidence | None:
@@ -264,18 +293,21 @@ class Fit(FitPlots):
 
     @cached_property
     def _case(self) -> Case:
+        posterior = self.solution.posterior
+        table = {term.name: term for term in self.term_estimates}
         return Case(
             findings=self.sparse_findings,
             loose_probability=self._loose_probability,
             sigma_arcmin=self.noise.sigma_arcmin,
+            sigma_high_arcmin=self.noise.high,
             set_aside=self.set_aside,
             forecasts=self.forecasts,
             mount=self.log.mount,
             slip_after_line=next((t.after_line for t in self.term_estimates if t.after_line), None),
             inseparable=bool(self.inseparable),
-            reach_arcmin={
-                t.name: max(abs(t.low), abs(t.high)) for t in self.term_estimates[:N_STANDARD]
-            },
+            table=table,
+            lean=self.lean,
+            together=azimuth_together(self.model, posterior.covariance, table),
             pairs_used=self.pairs_used,
             sky=self.sky_evidence,
             alignment=alignment_words(self.log.mount.alignment.stars or ()),
@@ -350,24 +382,7 @@ class Fit(FitPlots):
     @cached_property
     def readings(self) -> Readings:
         """What the figures mean, with the one question to the owner where its answer matters."""
-        figures, mount = self._figures, self.log.mount
-        if figures.question is not None or figures.stops is not None:
-            return figures
-        if mount.alignment.state != "unknown":
-            return figures
-        return replace(figures, question=self.levelling.question or self._question)
-
-    @property
-    def _question(self) -> Question | None:
-        """What to ask of the alignment where it is not known and answers lead to other advice."""
-        advice = self._advice_unasked
-        if says_the_same_whatever_the_answer(advice):
-            return None
-        answers = (replace(advice, aligned=aligned, feet_wait=False) for aligned in (False, True))
-        not_aligned, aligned = (first_remedy(answer) for answer in answers)
-        alignment = self.log.mount.alignment
-        prospects = Prospects(is_good(advice), not_aligned, aligned)
-        return question_for(alignment.state, alignment.presses, prospects)
+        return replace(self._figures, question=self._figures.question or self.advice.question)
 
     @cached_property
     def sparse_findings(self) -> tuple[FaultFinding, ...]:
@@ -384,61 +399,66 @@ class Fit(FitPlots):
     @property
     def summary(self) -> str:
         """One sentence: what to do first, and what it gains."""
-        return self._figures.stops or summary(self._advice)
+        return self.advice.headline
+
+    @cached_property
+    def advice(self) -> Advice:
+        """The one verdict: what to do, and what go-to is after each step."""
+        return advise(self.grounds())
+
+    def grounds(self, clock_cleared_by: str | None = None) -> Grounds:
+        """Return what the verdict rests on.
+
+        `clock_cleared_by` "check" says that the controller's clock and site were found to agree
+        with the stars; left out, the log itself is asked, and the mount file. Raises InputError for
+        any other word.
+        """
+        mount = self.log.mount
+        return Grounds(
+            mount=mount,
+            posterior=self.solution.posterior,
+            ground=self.ground,
+            forecasts=self.forecasts,
+            causes=self._found_causes,
+            lines_set_aside=tuple(pair.line for pair in self.set_aside),
+            pairs_used=self.pairs_used,
+            happened=self.happened,
+            readings=self._figures,
+            sky=self.sky_evidence,
+            cleared=cleared_by(self.log, self.sky_evidence, clock_cleared_by),
+            fault=self.alignment_fault,
+            realign_on=lambda: self.realign_on,
+            level_order=lambda: level_order(self.lean, *self._feet_to_turn),
+            pressed_each_line=self._pressed_each_line,
+            targets=self.targets,
+        )
+
+    @cached_property
+    def _feet_to_turn(self) -> tuple[tuple[FootOrder, ...], Stand]:
+        return feet_to_turn(self.log.mount.feet, self.solution.posterior, self.model)
 
     @property
-    def first_remedy(self) -> str:
-        """The code of the remedy to try first, "none" where nothing need or can be done."""
-        return "none" if self.figures.stops else first_remedy(self._advice)
-
-    @cached_property
-    def _advice(self) -> Advice:
-        asked = replace(self._advice_unasked, question=self.readings.question)
-        if first_remedy(asked) != "realign":
-            return asked
-        return replace(asked, realign_on=self.realign_on)
-
-    @cached_property
-    def _advice_unasked(self) -> Advice:
-        optics, mount = self.log.mount.optics, self.log.mount
-        fault = self.alignment_fault
-        return Advice(
-            forecasts=self.forecasts,
-            causes=self.causes,
-            lines_set_aside=tuple(pair.line for pair in self.set_aside),
-            half_field_arcmin=0.5 * (optics.field_of_view_arcmin or USUAL_FIELD_ARCMIN),
-            aligned=mount.is_aligned,
-            drives_by_alignment=mount.drives_by_alignment,
-            clock_cleared=self._case.clock_cleared,
-            correction=None if self.sky_evidence is None else self.sky_evidence.correction,
-            feet_wait=self._feet_wait is not None,
-            fault=fault,
-            realign_on=None if fault is None else self.realign_on,
-            happened=self.happened,
-        )
+    def _pressed_each_line(self) -> bool:
+        """Whether “this is the star” was pressed after every line, but perhaps the last."""
+        if any(one.finding.startswith("synced_after") for one in self.figures.taken_up):
+            return True
+        presses = sum(len(part.pressed) for part in self.parts)
+        return presses >= max(len(self.log) - 1, 1)
 
     @cached_property
     def levelling(self) -> LevelResult:
         """Whether to level the base, realign or leave it."""
-        return level_verdict(self.grounds_to_level)
+        return level_verdict(self.setting, self.grounds(), self.advice)
 
     @property
-    def grounds_to_level(self) -> Grounds:
-        """What a verdict on levelling rests on."""
-        return Grounds(
+    def setting(self) -> Setting:
+        """What goes with a verdict on levelling."""
+        return Setting(
             inputs=self.inputs,
             warnings=(*figures_read_notices(self._figures), *self.warnings),
             log=self.log,
-            posterior=self.solution.posterior,
-            pairs_used=self.pairs_used,
             sigma_arcmin=self.noise.sigma_arcmin,
-            outlook=self.outlook,
-            forecasts=self.forecasts,
-            sky_evidence=self.sky_evidence,
-            happened=self.happened,
-            readings=self._figures,
-            alignment_fault=self.alignment_fault,
-            realign_on=self.realign_on if self.log.mount.lean_is_hidden else None,
+            expected=self.outlook,
         )
 
     @property

@@ -16,7 +16,7 @@ from pointmodel.base.documents import SCHEMAS
 from pointmodel.base.errors import InputError, Problem
 from pointmodel.base.wording import one_of, quoted
 from pointmodel.diagnosis.kinds import cause_titles
-from pointmodel.mount.remedies import REMEDIES
+from pointmodel.mount.remedies import ACTIONS, REMEDIES
 
 
 def _entries() -> list[str]:
@@ -27,6 +27,7 @@ def _entries() -> list[str]:
 
 
 LISTS: Mapping[str, Callable[[], list[str]]] = {
+    "actions": lambda: list(ACTIONS),
     "causes": lambda: list(cause_titles()),
     "entries": _entries,
     "remedies": lambda: list(REMEDIES),

@@ -10,6 +10,7 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
+from pointmodel.advising.result import Advice
 from pointmodel.base.errors import Notice
 from pointmodel.diagnosis.result import Cause
 from pointmodel.estimate.results import Inseparable, Noise, PairResults, SetAside, TermEstimate
@@ -118,12 +119,8 @@ class Showable(Protocol):
         """Whether to level the base, and which foot by how much."""
 
     @property
-    def first_remedy(self) -> str:
-        """The code of the remedy to try first."""
-
-    @property
-    def summary(self) -> str:
-        """One sentence: what to do first, and what it gains."""
+    def advice(self) -> Advice:
+        """The one verdict: what to do, and what go-to is after each step."""
 
     @property
     def readings(self) -> Readings:

@@ -1,13 +1,14 @@
-"""The terminal's text of a fit.
+"""The terminal's text of a fit: first the decision, then what it rests on.
 
-Read `showing/words.py` and `showing/textpage.py` first: words and rounding are in the one, widths
-and wrapping in the other; this file says what stands where.
+Read `advising/text.py`, `words.py` and `showing/textpage.py` first: words and rounding are in the
+middle one, widths and wrapping in the last; this file says what stands where.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable
 
+from pointmodel.advising.text import show_advice
 from pointmodel.base import figures
 from pointmodel.base.cautions import CAUTION_LINE
 from pointmodel.base.wording import join, sentence
@@ -15,38 +16,39 @@ from pointmodel.diagnosis.result import Cause
 from pointmodel.fitting import words
 from pointmodel.fitting.showable import Showable
 from pointmodel.levelling import words as levelwords
-from pointmodel.readings.words import figures_read_words, question_words
+from pointmodel.readings.words import figures_read_words
 from pointmodel.showing.textpage import TextPage
 
 
-def fit_text(fit: Showable, *, width: int = 100, color: bool = False) -> str:
-    """The whole fit as text, at most `width` columns wide, the sentence that matters first."""
+def fit_text(fit: Showable, *, width: int = 100, color: bool = False, whole: bool = False) -> str:
+    """The fit as text, at most `width` columns wide, the decision on the first screen.
+
+    `whole` adds what a usual screen leaves out: what is ruled out, every term in words, the verdict
+    on levelling with its reason, the remedies that are not advised.
+    """
     page = TextPage(width, color)
     for told in figures_read_words(fit.readings):
         page.paragraph(told)
-    page.paragraph(fit.summary, bold=True)
-    page.paragraph(question_words(fit.readings, fit.summary))
-    page.paragraph(_what_was_read(fit))
+    show_advice(page, fit.advice)
     if fit.readings.stops:
+        page.paragraph(_what_was_read(fit))
+        page.paragraph(fit.readings.stops if fit.readings.stops != fit.advice.headline else None)
         page.bullets("Remarks", words.remarks(fit))
         return page.text()
-    page.paragraph(words.go_to_now(fit).sentence)
-    page.paragraph(words.few_pairs_words(words.pairs_used(fit)))
-    page.bullets("Remarks", words.remarks(fit))
-    _show_set_aside(page, fit)
-    page.bullets("What is behind it", _findings(fit.causes))
-    page.heading("Level or not")
-    page.paragraph(levelwords.verdict_words(fit.levelling))
-    page.paragraph(levelwords.where_to_read_on(fit.levelling))
-    _show_forecast(page, fit)
+    page.bullets(None, _set_aside(fit))
+    page.bullets(None, _not_known_yet(fit))
+    page.rule()
+    page.paragraph(_what_was_read(fit))
+    page.bullets("What is behind it", _findings(fit.causes, whole))
+    if "level" in fit.advice.actions:
+        page.paragraph(levelwords.where_to_read_on(fit.levelling))
+    _show_forecast(page, fit, whole)
     _show_terms(page, fit)
-    page.bullets(
-        "What this night cannot tell apart",
-        (f"{join(group.terms)}. {sentence(group.hint)}" for group in fit.inseparable),
-    )
-    page.heading("Noise")
     page.paragraph(" ".join((*words.noise_words(fit), words.cured_words(fit))))
-    page.paragraph(f"Care: {CAUTION_LINE}")
+    page.bullets("Remarks", words.remarks(fit))
+    if whole:
+        _show_the_rest(page, fit)
+    page.paragraph(f"Care: {CAUTION_LINE}" + ("" if whole else " Everything else: --all."))
     return page.text()
 
 
@@ -55,32 +57,41 @@ def _what_was_read(fit: Showable) -> str:
     return f"{fit.log.name}{mount}: {words.pairs_words(fit)}."
 
 
-def _show_set_aside(page: TextPage, fit: Showable) -> None:
-    page.table(
-        "Lines set aside",
-        ("Line", "Target", "Misses by", "Most likely", "What it looks like"),
-        [
-            (
-                str(aside.line),
-                aside.target or "—",
-                figures.miss_words(aside.miss_arcmin),
-                words.cause_words(aside.cause),
-                aside.hint,
-            )
-            for aside in fit.set_aside
-        ],
-    )
-
-
-def _findings(causes: tuple[Cause, ...]) -> list[str]:
-    """What may be wrong, a line each; all that is ruled out in one line at the end."""
-    lines = [_finding(cause) for cause in causes if cause.verdict != "ruled_out"]
-    ruled_out = [
-        f"{words.cause_words(cause.cause)} ({cause.evidence})"
-        for cause in causes
-        if cause.verdict == "ruled_out"
+def _set_aside(fit: Showable) -> list[str]:
+    """The lines set aside, one each: what they probably are."""
+    return [
+        f"Line {aside.line}{f' ({aside.target})' if aside.target else ''} is set aside: "
+        f"{words.cause_words(aside.cause)}. {sentence(aside.hint)}"
+        for aside in fit.set_aside
     ]
-    return [*lines, f"Ruled out: {'; '.join(ruled_out)}."] if ruled_out else lines
+
+
+def _not_known_yet(fit: Showable) -> list[str]:
+    """What the night leaves open, and what would settle it."""
+    told = [f"{join(group.terms)}. {sentence(group.hint)}" for group in fit.inseparable]
+    few = words.few_pairs_words(words.pairs_used(fit))
+    return [*told, few] if few else told
+
+
+def _findings(causes: tuple[Cause, ...], whole: bool) -> list[str]:
+    """What may be wrong, a line each; what is open in one line, what is ruled out if asked."""
+    lines = [_finding(cause) for cause in causes if cause.verdict in ("likely", "possible")]
+    left_open = [cause for cause in causes if cause.verdict == "open"]
+    if left_open:
+        lines.append(_open_words(left_open))
+    if whole:
+        lines += [
+            f"Ruled out: {words.cause_words(cause.cause)}. {sentence(cause.evidence)}"
+            for cause in causes
+            if cause.verdict == "ruled_out"
+        ]
+    return lines
+
+
+def _open_words(causes: list[Cause]) -> str:
+    """What these stars would not have shown, in one line."""
+    named = [f"{words.cause_words(cause.cause)} ({words.most_words(cause)})" for cause in causes]
+    return f"No sign of these, but these stars cannot rule them out: {join(named, 'or')}."
 
 
 def _finding(cause: Cause) -> str:
@@ -89,7 +100,7 @@ def _finding(cause: Cause) -> str:
     return " ".join(sentence(text) for text in told if text)
 
 
-def _show_forecast(page: TextPage, fit: Showable) -> None:
+def _show_forecast(page: TextPage, fit: Showable, whole: bool) -> None:
     page.table(
         "How far go-tos will land from the target, over the open sky",
         words.FORECAST_HEAD,
@@ -98,20 +109,20 @@ def _show_forecast(page: TextPage, fit: Showable) -> None:
                 words.remedy_words(forecast.remedy),
                 figures.miss_words(forecast.rms_arcmin),
                 figures.miss_range_words(forecast.rms_low_arcmin, forecast.rms_high_arcmin),
-                figures.miss_words(forecast.median_arcmin),
                 figures.miss_words(forecast.p95_arcmin),
                 figures.chance_words(forecast.chance_in_field),
             )
             for forecast in fit.forecasts
         ],
-        right=5,
+        right=4,
     )
-    page.paragraph(words.realign_words(fit))
+    if whole:
+        page.paragraph(words.realign_words(fit))
 
 
 def _show_terms(page: TextPage, fit: Showable) -> None:
     page.table(
-        "Terms (′ is a minute of arc, a sixtieth of a degree)",
+        "Terms",
         ("Term", "Value", "95 % range", "How sure"),
         [
             (
@@ -123,7 +134,15 @@ def _show_terms(page: TextPage, fit: Showable) -> None:
             for term in fit.term_estimates
         ],
     )
-    page.bullets("In words", _terms_in_words(fit))
+    page.paragraph(words.NOT_THE_MIRRORS)
+
+
+def _show_the_rest(page: TextPage, fit: Showable) -> None:
+    """What a usual screen leaves out."""
+    page.bullets("Not advised", (words.left_out_words(one) for one in fit.advice.left_out))
+    page.heading("Level or not")
+    page.paragraph(levelwords.verdict_words(fit.levelling))
+    page.bullets("Terms in words", _terms_in_words(fit))
 
 
 def _terms_in_words(fit: Showable) -> Iterable[str]:

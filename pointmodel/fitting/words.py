@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from pointmodel.advising.result import LeftOut
 from pointmodel.base.compass import place_in_words
 from pointmodel.base.figures import (
     UNIT_SUFFIX,
@@ -19,11 +20,13 @@ from pointmodel.base.figures import (
     range_words,
 )
 from pointmodel.base.wording import sentence
+from pointmodel.diagnosis.evidence import limit_words
 from pointmodel.diagnosis.kinds import cause_titles
+from pointmodel.diagnosis.result import Cause
 from pointmodel.estimate.results import TermEstimate
 from pointmodel.fitting.showable import Showable
 from pointmodel.forecasting.result import RemedyForecast
-from pointmodel.mount.remedies import REMEDIES
+from pointmodel.mount.remedies import ACTIONS, REMEDIES
 from pointmodel.mount.terms import TERMS
 
 STATUS = {
@@ -32,18 +35,18 @@ STATUS = {
     "not_determined": "not known",
 }
 
-VERDICT = {"likely": "likely", "possible": "possible", "ruled_out": "ruled out"}
+VERDICT = {"likely": "likely", "possible": "possible", "open": "open", "ruled_out": "ruled out"}
 
 FORECAST_HEAD = (
     "The mount",
-    "Typical (RMS)",
-    "95 % range of that",
-    "Half within",
-    "19 in 20 within",
+    "Typical miss",
+    "Uncertainty of that",
+    "95 of 100 within",
     "In eyepiece",
 )
 
 
+NOT_THE_MIRRORS = "Collimation: how square the tube is to its axis. It is not about the mirrors."
 SHOWN_IN_DEGREES_TOO_ARCMIN = 120.0
 SAME_FIGURE = 0.9  # two misses nearer than a tenth read as one
 GOOD_CHANCE, FAIR_CHANCE = 0.95, 0.5
@@ -90,6 +93,17 @@ def remark(term: TermEstimate) -> str:
     """What to know beside the term's value; for an unknown term only what its name may hide."""
     hidden = term.status == "not_determined" and term.name != "collimation"
     return "" if hidden else TERMS[term.name].note
+
+
+def most_words(cause: Cause) -> str:
+    """Up to which size a cause could be there unseen."""
+    ends = [abs(end) for end in (cause.low, cause.high) if end is not None]
+    return f"up to {limit_words(max(ends), cause.unit or '')}" if ends else "any size"
+
+
+def left_out_words(one: LeftOut) -> str:
+    """A remedy that is not advised, and why."""
+    return f"{sentence(ACTIONS[one.action].order)} {sentence(one.why)}"
 
 
 def unknown_terms_words(fit: Showable) -> str | None:

@@ -7,7 +7,7 @@ scatter on top. The mount is taken as it stands at the end of the log.
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import cache
 
 import numpy as np
@@ -26,7 +26,7 @@ from pointmodel.forecasting.outlook import (
 )
 from pointmodel.forecasting.result import RemedyForecast, SkyForecast
 from pointmodel.mount.kinematics import ARCMIN_PER_RADIAN
-from pointmodel.mount.remedies import REMEDIES, Remedy
+from pointmodel.mount.remedies import ACTIONS, REMEDIES
 from pointmodel.mount.starfix import StarFixKind
 from pointmodel.mount.terms import STANDARD_NAMES
 from pointmodel.reading.mountfile import Solves
@@ -43,30 +43,96 @@ SEED = 8
 # besides rotation and altitude zero; which of the tube's terms such controllers take differs from
 # maker to maker: the larger of the usual two is a choice
 LEARNT_FROM_THREE_STARS = ("collimation",)
+LEARNS_A_ZERO = ("altitude_zero", "full")
+TILTS = ("tilt_north", "tilt_east")
+# a bubble level laid on the tube tells a tenth of a degree; common practice, no source
+TUBE_LEVEL_SD_ARCMIN = 6.0
 
 
-def forecasts(
-    outlook: Outlook,
-    solves: Solves | None = None,
-    aligned_on: tuple[Place, ...] | None = None,
-) -> tuple[RemedyForecast, ...]:
-    """Return the forecast for each remedy, `none` first.
+@dataclass(frozen=True)
+class Ground:
+    """What forecasts start from: the fitted mount, the controller, and what hands leave behind.
 
     `solves`: what the controller works out from alignment stars; None is not known. `aligned_on`:
     where the stars of an alignment stood through which the controller drives, though the figures
-    count its axes; empty where that is not known, None where it drives by its axes.
+    count its axes; empty where that is not known, None where it drives by its axes. `level_error`
+    (d, 2): leans, arcminutes, that come of setting feet by hand, None where none are known.
+    `own_lean`: mean (2,) and covariance (2, 2) of the base's lean once a wrong entry is put right.
     """
-    found = [_forecast(outlook, remedy, solves) for remedy in REMEDIES.values()]
-    if aligned_on is not None:
-        found[0] = _through_alignment(outlook, solves, aligned_on)
-    return tuple(found)
+
+    outlook: Outlook
+    solves: Solves | None = None
+    aligned_on: tuple[Place, ...] | None = None
+    level_error: FloatArray | None = None
+    own_lean: tuple[FloatArray, FloatArray] | None = None
 
 
-def _through_alignment(
-    outlook: Outlook, solves: Solves | None, aligned_on: tuple[Place, ...]
-) -> RemedyForecast:
+def forecasts(ground: Ground) -> tuple[RemedyForecast, ...]:
+    """Return the forecast for each remedy, `none` first."""
+    return tuple(
+        forecast_after(ground, remedy.actions, remedy.name) for remedy in REMEDIES.values()
+    )
+
+
+def forecast_after(ground: Ground, actions: tuple[str, ...], name: str) -> RemedyForecast:
+    """Return how far go-tos land once these actions were done in turn; `name` is what it is called.
+
+    What is cured comes down to what the remedy leaves: a term to the error with which this log
+    knows it, a lean to that and what hands leave at the feet, an altitude zero to what a level on
+    the tube tells. How it ends is the last of the actions that zeroes, aligns or corrects.
+    """
+    if not actions and ground.aligned_on is not None:
+        return _through_alignment(ground)
+    outlook = cured(ground, actions)
+    endings = [ACTIONS[one].ends for one in actions if ACTIONS[one].ends != "nothing"]
+    ending = endings[-1] if endings else "nothing"
+    if ending == "zero":
+        return _summary(outlook, name, *zeroed(outlook))
+    if ending == "realign":
+        return _realigned(outlook, name, ground.solves)
+    if ending == "corrections":
+        return _summary(outlook, name, outlook.corrected)
+    az_deg, alt_deg = outlook.targets
+    as_it_is = linearised_at(outlook.model, az_deg, alt_deg, az_deg, alt_deg)
+    return _summary(outlook, name, MissModel(as_it_is.miss, -as_it_is.design))
+
+
+def cured(ground: Ground, actions: tuple[str, ...]) -> Outlook:
+    """Return the outlook once the terms that these actions cure are down to what they leave."""
+    outlook = ground.outlook
+    names = {name for one in actions for name in ACTIONS[one].cures}
+    if "set_entry" in actions and ground.own_lean is not None and not names.issuperset(TILTS):
+        outlook = _with_own_lean(outlook, *ground.own_lean)
+    if not names:
+        return outlook
+    outlook = without_terms(outlook, tuple(sorted(names)))
+    deviation = outlook.deviation
+    if names.issuperset(TILTS) and ground.level_error is not None:
+        deviation = deviation.copy()
+        deviation[:, [STANDARD_NAMES.index(name) for name in TILTS]] += ground.level_error
+    if "start_level" in actions:
+        deviation = deviation.copy()
+        deviation[:, STANDARD_NAMES.index("altitude_index")] = (
+            TUBE_LEVEL_SD_ARCMIN * _standard_normal(deviation.shape[0], 1)[:, 0]
+        )
+    return replace(outlook, deviation=deviation)
+
+
+def _with_own_lean(outlook: Outlook, mean: FloatArray, covariance: FloatArray) -> Outlook:
+    """Return the outlook with the base's own lean in place of the one that wrong entries feign."""
+    tilts = [STANDARD_NAMES.index(name) for name in TILTS]
+    values, deviation = outlook.model.values.copy(), outlook.deviation.copy()
+    values[tilts] = mean
+    size, basis = np.linalg.eigh(covariance)
+    normal = _standard_normal(deviation.shape[0], len(TILTS))
+    deviation[:, tilts] = normal @ (basis * np.sqrt(np.maximum(size, 0.0))).T
+    return replace(outlook, model=outlook.model.with_values(values), deviation=deviation)
+
+
+def _through_alignment(ground: Ground) -> RemedyForecast:
     """Return how go-tos land now, driven by an alignment on two places; a middling pair if none."""
-    kind: StarFixKind = "altitude_zero" if solves in ("altitude_zero", "full") else "rotation"
+    outlook, aligned_on = ground.outlook, ground.aligned_on or ()
+    kind: StarFixKind = "altitude_zero" if ground.solves in LEARNS_A_ZERO else "rotation"
     if len(aligned_on) < 2 or not NEAREST_DEG < _apart_deg(*aligned_on[:2]) < FARTHEST_DEG:
         return _summary(outlook, "none", realignment(outlook, kind).median.misses)
     pair = np.array([aligned_on[:2]])
@@ -78,28 +144,13 @@ def _apart_deg(one: Place, other: Place) -> float:
     return float(separation_arcmin(*one, *other)) / 60.0
 
 
-def _forecast(outlook: Outlook, remedy: Remedy, solves: Solves | None) -> RemedyForecast:
-    """Return what one remedy leaves: its cured terms taken out, then how it ends."""
-    if remedy.ends == "zero":
-        return _summary(outlook, remedy.name, *zeroed(outlook, remedy.cures))
-    if remedy.cures:
-        outlook = without_terms(outlook, remedy.cures)
-    if remedy.ends == "realign":
-        return _realigned(outlook, remedy.name, solves)
-    if remedy.ends == "corrections":
-        return _summary(outlook, remedy.name, outlook.corrected)
-    az_deg, alt_deg = outlook.targets
-    as_it_is = linearised_at(outlook.model, az_deg, alt_deg, az_deg, alt_deg)
-    return _summary(outlook, remedy.name, MissModel(as_it_is.miss, -as_it_is.design))
-
-
 def _realigned(outlook: Outlook, name: str, solves: Solves | None) -> RemedyForecast:
     """Return the forecast of aligning afresh, for what the controller works out from its stars.
 
     Where that is not known the figures are those of a rotation alone, and beside them stands what
     the same two stars would leave if the controller also worked out an altitude zero.
     """
-    kind: StarFixKind = "altitude_zero" if solves in ("altitude_zero", "full") else "rotation"
+    kind: StarFixKind = "altitude_zero" if solves in LEARNS_A_ZERO else "rotation"
     if solves == "full":
         outlook = without_terms(outlook, LEARNT_FROM_THREE_STARS)
     choices = realignment(outlook, kind)
@@ -119,9 +170,10 @@ def _realigned(outlook: Outlook, name: str, solves: Solves | None) -> RemedyFore
 
 
 def without_terms(outlook: Outlook, names: tuple[str, ...]) -> Outlook:
-    """Return the outlook with the best values of some of the six terms taken out."""
+    """Return the outlook with the best values of some terms taken out; those it lacks are nil."""
     values = outlook.model.values.copy()
-    values[[STANDARD_NAMES.index(name) for name in names]] = 0.0
+    known = (*STANDARD_NAMES, *(column.name for column in outlook.model.columns))
+    values[[known.index(name) for name in names if name in known]] = 0.0
     return replace(outlook, model=outlook.model.with_values(values))
 
 
@@ -130,16 +182,16 @@ def _rms(outlook: Outlook, misses: MissModel) -> float:
     return float(np.sqrt(np.median(squares)))
 
 
-def zeroed(outlook: Outlook, cured: tuple[str, ...]) -> tuple[MissModel, FloatArray]:
-    """Return the misses after curing some terms, then zeroing both indices at a star.
+def zeroed(outlook: Outlook) -> tuple[MissModel, FloatArray]:
+    """Return the misses after zeroing both indices at a star.
 
-    A cured term comes down to the error with which this log knows it.
-    Of 16 stars the one is taken whose expected miss is the median: neither lucky nor unlucky; with
-    it come the mean square misses of every other draw, the median over the stars. A star's readings
+    Of 16 stars the one is taken whose expected miss is the median: neither lucky nor unlucky. With
+    it come the mean square misses (s, d) of all stars for every other draw: nobody knows on which
+    star it will be, and that is part of what is uncertain. A star's readings
     give two offsets that the controller adds to every command; at the targets they are applied to
     first order about their mean over the stars.
     """
-    model = without_terms(outlook, cured).model
+    model = outlook.model
     star_az, star_alt = zeroing_stars(outlook.targets)
     reading_az, reading_alt, _ = readings_for(model, star_az, star_alt)
     offset_az = np.radians(reading_az - star_az)
@@ -168,8 +220,7 @@ def zeroed(outlook: Outlook, cured: tuple[str, ...]) -> tuple[MissModel, FloatAr
     some = slice(None, None, 4)
     central, slope = _after_offsets(miss[some], design[some], excess, offset_slope)
     size = expected_squares(central, slope, outlook.covariance)
-    by_star = np.sort(mean_squares(central, slope, outlook.deviation[::STAR_DRAWS]), axis=0)
-    squares = 0.5 * (by_star[(len(size) - 1) // 2] + by_star[len(size) // 2])
+    squares = mean_squares(central, slope, outlook.deviation[::STAR_DRAWS])
     one = np.argsort(size)[[len(size) // 2]]
     central, slope = _after_offsets(miss, design, excess[one], offset_slope[one])
     return MissModel(central[0], slope[0]), squares
@@ -196,10 +247,10 @@ def _summary(
 ) -> RemedyForecast:
     scatter = outlook.scatter_arcmin if squares is None else outlook.scatter_arcmin[::STAR_DRAWS]
     from_terms = misses.mean_square(outlook.deviation) if squares is None else squares
-    rms = np.sort(np.sqrt(from_terms + 2.0 * scatter**2))
+    rms = np.sort(np.sqrt(from_terms + 2.0 * scatter**2), axis=None)
     low = _point(rms, 0.025)
     if not outlook.scatter_known:
-        low = _point(np.sort(np.sqrt(from_terms)), 0.025)
+        low = _point(np.sort(np.sqrt(from_terms), axis=None), 0.025)
     sample = np.sort(_sample(outlook, misses))
     field = outlook.field_of_view_arcmin
     inside = None if field is None else float(np.searchsorted(sample, 0.5 * field) / sample.size)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
+from pointmodel.advising.document import advice_document
 from pointmodel.base.documents import as_dict, head, or_why
 
 if TYPE_CHECKING:
@@ -59,6 +60,7 @@ def level_document(result: LevelResult) -> dict[str, Any]:
         **or_why("one_more_star", result.one_more_star and _place(result.one_more_star), ALL_KNOWN),
         "cautions": result.cautions,
         **or_why("question", result.question and asdict(result.question), NO_QUESTION),
+        "advice": advice_document(result.advice),
     }
     if not result.feet:
         document["feet_reason"] = no_feet

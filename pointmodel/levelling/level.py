@@ -1,52 +1,43 @@
 """`level`: whether to touch the tripod, which foot by how much, and what that would gain.
 
-Read `lean.py`, `feet.py` and `forecast.py` first. The verdict falls in a fixed order: figures that
-are not known to mean what they say, and a log in which an alignment hides the lean, say nothing of
-the tripod; a lean that is not real, or whose cure gains too little, is left alone; where it is not
-known whether there was an alignment the owner is asked; while a wrong clock or place could look
-like the lean nothing is ordered.
+Read `advising/advise.py` first: the verdict is the one advice, seen from the tripod. The base is to
+be levelled exactly where levelling is among its steps. Here the reason is found, and the feet.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from pointmodel.advising.grounds import ClearedBy, Grounds, against_levelling
+from pointmodel.advising.result import Advice
 from pointmodel.base.arrays import FloatArray
 from pointmodel.base.errors import InputError, Notice, Problem
 from pointmodel.base.rows import ResultRows
 from pointmodel.base.wording import one_of, quoted
-from pointmodel.diagnosis.happened import of_the_mount
 from pointmodel.diagnosis.lean import (
     TILTS,
-    Lean,
-    lean_of,
     look_alike,
     moments_of,
-    rotation_is_real,
 )
-from pointmodel.estimate.inturn import Happened
 from pointmodel.forecasting.result import RemedyForecast
-from pointmodel.forecasting.worth import chance_of, worth_it
+from pointmodel.forecasting.worth import chance_of
 from pointmodel.levelling.feet import FootOrder, foot_orders, hand_errors_arcmin, hand_step_mm
 from pointmodel.levelling.reason import Reasons, reason_words
-from pointmodel.levelling.result import CAUTIONS, ClearedBy, Gain, LevelResult, Verdict, Why
-from pointmodel.levelling.stand import stand_for
+from pointmodel.levelling.result import CAUTIONS, Gain, LevelResult, Verdict, Why
+from pointmodel.levelling.stand import Stand, stand_for
 from pointmodel.levelling.stars import Place, confirming_stars, next_star
-from pointmodel.mount.remedies import REMEDIES, USUAL_FIELD_ARCMIN
+from pointmodel.mount.remedies import REMEDIES
 from pointmodel.mount.terms import STANDARD_NAMES
 from pointmodel.reading.mountfile import Feet, MountFile
-from pointmodel.readings.question import Prospects, question_for
-from pointmodel.readings.result import Question, Readings
 
 if TYPE_CHECKING:
-    from pointmodel.diagnosis.alignmentfault import AlignmentFault
     from pointmodel.diagnosis.skyevidence import SkyEvidence
     from pointmodel.estimate.posterior import Posterior
+    from pointmodel.forecasting.machine import MountModel
     from pointmodel.forecasting.outlook import Outlook
-    from pointmodel.forecasting.realignstars import NamedPair
     from pointmodel.reading.nightlog import NightLog
 
 
@@ -66,90 +57,68 @@ VERDICTS: dict[Why, Verdict] = {
     "not_known": "ask",
     "good_now": "leave",
     "taken_up": "leave",
+    "realign_instead": "realign",
 }
-UNSEEN_ABOVE_ARCMIN = 10.0
-REALIGN_GAINS_ARCMIN, REALIGN_GAINS_SHARE = 1.0, 0.2
 ROUGH_ABOVE_ARCMIN, FEW_PAIRS = 2.0, 3
-FEWEST_AFTER_MOVE = 4  # stars since the base last moved, that its lean now may order feet
-OWN_LEAN_BELOW = 0.2
 COMPARED = ("none", "zero_on_star", "realign", "level", "apply_corrections")
 # what is left to compare once aligned, or while the lean is feigned
 WITHOUT_FEET = ("none", "realign", "apply_corrections")
-GOOD_CHANCE = 0.95  # nineteen targets in twenty in the eyepiece: a go-to that is good as it is
 
 
-@dataclass(frozen=True)
-class Grounds:
-    """What the verdict rests on: the log, its posterior and forecasts, what the sky says.
+@dataclass(frozen=True, kw_only=True)
+class Setting:
+    """What goes with the verdict: the paths it was made from, remarks, the log, its noise an axis.
 
-    `inputs` are the paths that the fit was made from; `sigma_arcmin` is the noise an axis;
-    `happened` what happened to the mount meanwhile, unlogged; `readings` what the figures mean;
-    `alignment_fault` what went wrong with an alignment, and `realign_on` two stars for another one,
-    by name.
+    `expected` is the fitted mount with what is uncertain about it.
     """
 
     inputs: tuple[str, ...]
     warnings: tuple[Notice, ...]
     log: NightLog
-    posterior: Posterior
-    pairs_used: int
     sigma_arcmin: float
-    outlook: Outlook
-    forecasts: tuple[RemedyForecast, ...]
-    sky_evidence: SkyEvidence | None
-    happened: tuple[Happened, ...] = ()
-    readings: Readings = field(default_factory=Readings)
-    alignment_fault: AlignmentFault | None = None
-    realign_on: NamedPair | None = None
+    expected: Outlook
 
 
-def level_verdict(grounds: Grounds, clock_cleared_by: str | None = None) -> LevelResult:
+def level_verdict(setting: Setting, grounds: Grounds, advice: Advice) -> LevelResult:
     """Return whether to level the base, realign or leave it, and which foot to turn by how much.
 
-    `clock_cleared_by` "check" says that the controller's clock and place were found to agree with
-    the stars; left out, the log itself is asked where it has names, times and place, and the mount
-    file. Raises InputError for any other word.
+    `grounds` are those on which the `advice` was given.
     """
-    cleared = _cleared_by(grounds, clock_cleared_by)
-    mount, posterior = grounds.log.mount, grounds.posterior
-    half_field = 0.5 * (mount.optics.field_of_view_arcmin or USUAL_FIELD_ARCMIN)
+    mount, lean, cleared = grounds.mount, grounds.lean, grounds.cleared
     by_code = {forecast.remedy: forecast for forecast in grounds.forecasts}
-    lean = lean_of(posterior)
     place = mount.site.latitude_deg if mount.site is not None else None
-    alike = None if place is None or cleared else look_alike(posterior, place)
-    why = _why(grounds, lean, by_code, half_field, cleared)
-    mean, _, draws = moments_of(posterior, TILTS)
+    alike = None if place is None or cleared else look_alike(grounds.posterior, place)
+    why = _why(grounds, advice)
+    mean, _, draws = moments_of(grounds.posterior, TILTS)
     deviation = draws - mean
     levels = VERDICTS[why] == "level"
     feet = mount.feet if levels else None
-    orders = () if feet is None else foot_orders(feet, mean, deviation)
+    orders, found = feet_to_turn(feet, grounds.posterior, setting.expected.model)
     toward = lean.toward_az_deg or 0.0
-    stand = stand_for(feet, orders, grounds.outlook.model, toward) if levels else None
+    stand = found if levels else None
     by_screws = stand is None or stand.by_screws
-    used = grounds.pairs_used
-    more = _one_more_star(grounds, why, used, deviation)
-    confirm = confirming_stars(grounds.outlook.targets, toward)
-    question = _question(mount, by_code) if why == "not_known" else None
+    more = _one_more_star(setting, grounds, why)
+    confirm = confirming_stars(setting.expected.targets, toward)
     material = Reasons(
         why=why,
         lean=lean,
         by_code=by_code,
         alike=alike,
         more=more,
-        used=used,
-        half_field_arcmin=half_field,
-        sky=grounds.sky_evidence,
+        used=grounds.pairs_used,
+        field_arcmin=advice.field_arcmin,
+        sky=grounds.sky,
         figures=grounds.readings.feet_wait,
-        question=question,
-        fault=grounds.alignment_fault,
-        realign_on=grounds.realign_on,
-        moved=_last_move(grounds.happened),
+        question=advice.question,
+        fault=grounds.fault,
+        realign_on=grounds.realign_on() if mount.lean_is_hidden else None,
+        moved=grounds.last_move,
     )
     return LevelResult(
-        inputs=grounds.inputs,
-        warnings=grounds.warnings,
-        name=grounds.log.mount.name or grounds.log.name,
-        pairs_used=used,
+        inputs=setting.inputs,
+        warnings=setting.warnings,
+        name=mount.name or setting.log.name,
+        pairs_used=grounds.pairs_used,
         verdict=VERDICTS[why],
         reason=reason_words(material),
         lean=lean,
@@ -161,14 +130,45 @@ def level_verdict(grounds: Grounds, clock_cleared_by: str | None = None) -> Leve
         screw_pitch_mm=None if feet is None else feet.screw_pitch_mm,
         hand_step_mm=None if feet is None else hand_step_mm(feet, by_screws),
         expected_lean_after_arcmin=_lean_after(deviation, feet, by_screws) if levels else None,
-        gain=_gains(by_code, _compared(why, mount), half_field),
-        field_of_view_arcmin=2.0 * half_field,
-        field_assumed=mount.optics.field_of_view_arcmin is None,
+        gain=_gains(by_code, _compared(why, mount), advice),
+        field_of_view_arcmin=advice.field_arcmin,
+        field_assumed=advice.field_assumed,
         confirm_at=confirm if levels else (),
         one_more_star=more,
         cautions=CAUTIONS,
-        question=question,
+        advice=advice,
     )
+
+
+def feet_to_turn(
+    feet: Feet | None, posterior: Posterior, model: MountModel
+) -> tuple[tuple[FootOrder, ...], Stand]:
+    """Return what to do at each foot for the fitted lean, and by which means the stand does it.
+
+    No foot where none is stated.
+    """
+    mean, _, draws = moments_of(posterior, TILTS)
+    orders = () if feet is None else foot_orders(feet, mean, draws - mean)
+    toward = float(np.degrees(np.arctan2(mean[1], mean[0])) % 360.0)
+    return orders, stand_for(feet, orders, model, toward)
+
+
+def cleared_by(log: NightLog, sky: SkyEvidence | None, told: str | None) -> ClearedBy | None:
+    """Return what clears the controller's clock and place of looking like a lean, if anything.
+
+    `told` "check": they were found to agree with the stars. Raises InputError for any other word.
+    """
+    if told not in (None, "check"):
+        raise InputError([
+            Problem("<level>", None, "clock_cleared_by", quoted(told), one_of(("check", "None")))
+        ])  # fmt: skip
+    from_file = log.clock_cleared_by
+    if from_file in ("alignment", "almanac", "camera"):
+        return from_file
+    if told == "check" or (sky is not None and sky.verdict == "agrees"):
+        return "check"
+    wrong = sky is not None and sky.verdict == "disagrees"
+    return None if wrong else from_file  # the stars know better than whoever verified
 
 
 def _confounded(why: Why, cleared: ClearedBy | None) -> tuple[str, ...]:
@@ -186,90 +186,36 @@ def _compared(why: Why, mount: MountFile) -> tuple[str, ...]:
     return WITHOUT_FEET if hidden else COMPARED
 
 
-def _question(mount: MountFile, by_code: dict[str, RemedyForecast]) -> Question:
-    """Return what must be answered before a foot is turned: the feet hang on it."""
-    aligned = "realign" if _realigning_gains(by_code) else "none"
-    prospects = Prospects(good_now=False, not_aligned="level", aligned=aligned)
-    asked = question_for(mount.alignment.state, mount.alignment.presses, prospects)
-    assert asked is not None  # levelling and aligning are different advice
-    return asked
+def _why(grounds: Grounds, advice: Advice) -> Why:
+    """Return what the verdict rests on: the advice, then what stands against turning a foot."""
+    against = against_levelling(grounds)
+    if advice.state == "ask" and against != "no_lean":
+        return "not_known"  # where there is no lean no answer turns a foot
+    if advice.levels:
+        return "gains"
+    realigns = "realign" in advice.actions
+    if against == "taken_up":
+        return "alignment_off" if realigns else "taken_up"
+    if against == "hidden":
+        return "alignment_off" if realigns else "alignment_good"
+    if against is not None:
+        return against
+    if "check_entries" in advice.actions:
+        return "clock"
+    if realigns and grounds.lean.is_real:
+        return "realign_instead"
+    return "good_now" if advice.state == "good" else "too_little"
 
 
-def _realigning_gains(by_code: dict[str, RemedyForecast]) -> bool:
-    """Whether aligning afresh makes go-to plainly better."""
-    now = by_code["none"].rms_arcmin
-    needed = max(REALIGN_GAINS_ARCMIN, REALIGN_GAINS_SHARE * now)
-    return now - by_code["realign"].rms_arcmin > needed
-
-
-def _cleared_by(grounds: Grounds, told: str | None) -> ClearedBy | None:
-    if told not in (None, "check"):
-        raise InputError([
-            Problem("<level>", None, "clock_cleared_by", quoted(told), one_of(("check", "None")))
-        ])  # fmt: skip
-    from_file, sky = grounds.log.clock_cleared_by, grounds.sky_evidence
-    if from_file in ("alignment", "almanac", "camera"):
-        return from_file
-    if told == "check" or (sky is not None and sky.verdict == "agrees"):
-        return "check"
-    wrong = sky is not None and sky.verdict == "disagrees"
-    return None if wrong else from_file  # the stars know better than whoever verified
-
-
-def _why(
-    grounds: Grounds,
-    lean: Lean,
-    by_code: dict[str, RemedyForecast],
-    half_field_arcmin: float,
-    cleared: ClearedBy | None,
-) -> Why:
-    """Return what the verdict rests on."""
-    mount, readings = grounds.log.mount, grounds.readings
-    at_stake = lean.is_real and worth_it(
-        by_code["zero_on_star"], by_code["level"], half_field_arcmin
-    )
-    good = chance_of(by_code["none"], half_field_arcmin) >= GOOD_CHANCE
-    if readings.stops is not None:
-        return "figures"
-    if mount.drives_by_alignment:
-        return "alignment_off" if _realigning_gains(by_code) else "taken_up"
-    if mount.lean_is_hidden:
-        off = rotation_is_real(grounds.posterior) and _realigning_gains(by_code)
-        return "alignment_off" if off or grounds.alignment_fault else "alignment_good"
-    if readings.feet_wait is not None:
-        return "figures"
-    moved = _last_move(grounds.happened)
-    if moved is not None and moved.kind == "sinking":
-        return "sinking"
-    if moved is not None and moved.pairs_after < FEWEST_AFTER_MOVE:
-        return "moved_lately"
-    sky = grounds.sky_evidence
-    if sky is not None and sky.verdict == "disagrees" and cleared != "camera":
-        apart = sky.apart
-        upright = apart is not None and apart.probability < OWN_LEAN_BELOW
-        return "only_entries" if upright else "entries"
-    if not lean.is_real:
-        return "no_lean" if lean.high <= UNSEEN_ABOVE_ARCMIN else "unseen"
-    if not at_stake:
-        return "too_little"
-    if mount.alignment.state == "unknown":
-        return "good_now" if good else "not_known"
-    return "gains" if cleared else "clock"
-
-
-def _last_move(happened: tuple[Happened, ...]) -> Happened | None:
-    """Return what last happened to the mount unlogged, None where nothing did."""
-    moves = [one for one in of_the_mount(happened) if one.taken_up]
-    return moves[-1] if moves else None
-
-
-def _one_more_star(grounds: Grounds, why: Why, used: int, deviation: FloatArray) -> Place | None:
+def _one_more_star(setting: Setting, grounds: Grounds, why: Why) -> Place | None:
     """Return where to centre one more star first; None where the lean is known well enough."""
-    rough = float(np.median(np.hypot(*deviation.T))) > ROUGH_ABOVE_ARCMIN or used <= FEW_PAIRS
+    mean, _, draws = moments_of(grounds.posterior, TILTS)
+    unsure = float(np.median(np.hypot(*(draws - mean).T)))
+    rough = unsure > ROUGH_ABOVE_ARCMIN or grounds.pairs_used <= FEW_PAIRS
     if why != "unseen" and not (rough and why in ("gains", "clock")):
         return None
     north, east = (STANDARD_NAMES.index(name) for name in TILTS)
-    return next_star(grounds.outlook, (north, east), grounds.sigma_arcmin)
+    return next_star(setting.expected, (north, east), setting.sigma_arcmin)
 
 
 def _lean_after(deviation: FloatArray, feet: Feet | None, by_screws: bool) -> float:
@@ -281,13 +227,13 @@ def _lean_after(deviation: FloatArray, feet: Feet | None, by_screws: bool) -> fl
 
 
 def _gains(
-    by_code: dict[str, RemedyForecast], compared: tuple[str, ...], half_field_arcmin: float
+    by_code: dict[str, RemedyForecast], compared: tuple[str, ...], advice: Advice
 ) -> tuple[Gain, ...]:
     return tuple(
         Gain(
             code,
             by_code[code].rms_arcmin,
-            chance_of(by_code[code], half_field_arcmin),
+            chance_of(by_code[code], advice.field_arcmin),
             REMEDIES[code].minutes,
         )
         for code in compared

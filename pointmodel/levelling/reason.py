@@ -60,7 +60,7 @@ class Reasons:
     alike: LookAlike | None
     more: Place | None
     used: int
-    half_field_arcmin: float
+    field_arcmin: float
     sky: SkyEvidence | None
     figures: str | None
     question: Question | None
@@ -98,6 +98,12 @@ def _still_words(one: Reasons) -> str:
         stars = "This one star cannot" if one.used == 1 else f"These {one.used} stars cannot"
         unseen = miss_words(lean.high)
         return f"{stars} tell whether the base leans: {unseen} could pass unseen. {star}"
+    if why == "realign_instead":
+        return (
+            f"The base leans {lean_words(lean)}. Aligned afresh on two stars, go-tos miss by "
+            f"{_rms(by_code, 'realign')}. Levelled and zeroed on a star they miss by "
+            f"{_rms(by_code, 'level')}, which gains too little for the time that it takes."
+        )
     if why == "too_little":
         return (
             f"The base leans {lean_words(lean)}, but levelling gains too little: go-tos miss by "
@@ -109,9 +115,7 @@ def _still_words(one: Reasons) -> str:
         told = f"The base seems to lean {lean_words(lean)}, but {like}."
         return " ".join(filter(None, (told, SETTLE, star)))
     rough = f" That is only roughly known. {star}" if star else ""
-    return (
-        f"The base leans {lean_words(lean)}.{rough} {_gain_words(by_code, one.half_field_arcmin)}"
-    )
+    return f"The base leans {lean_words(lean)}.{rough} {_gain_words(by_code, one.field_arcmin)}"
 
 
 def _taken_up_words(one: Reasons) -> str:
@@ -213,7 +217,7 @@ def look_alike_words(lean: Lean, alike: LookAlike | None) -> str:
     return f"{join(parts)} would {both}look the same"
 
 
-def _gain_words(by_code: Forecasts, half_field_arcmin: float) -> str:
+def _gain_words(by_code: Forecasts, field_arcmin: float) -> str:
     levelled, zeroed = by_code["level"].rms_arcmin, by_code["zero_on_star"].rms_arcmin
     text = (
         f"Levelled and zeroed on a star, go-tos miss by {miss_words(levelled)}; only zeroed, by "
@@ -225,7 +229,7 @@ def _gain_words(by_code: Forecasts, half_field_arcmin: float) -> str:
     text += f"; aligned afresh on two stars, by {miss_words(realign.rms_arcmin)}"
     if realign.rms_arcmin > zeroed:
         return f"{text}, which is worse than zeroing on one."
-    if chance_of(realign, half_field_arcmin) >= NEARLY_ALL:
+    if chance_of(realign, field_arcmin) >= NEARLY_ALL:
         minutes = REMEDIES["realign"].minutes
         return f"{text}, near enough for this eyepiece if {minutes} min are all you have."
     return f"{text}."

@@ -7,6 +7,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Literal
 
+from pointmodel.advising.grounds import ClearedBy
+from pointmodel.advising.result import Advice
 from pointmodel.base.cautions import MAKERS_MANUAL, SUN
 from pointmodel.base.errors import Notice
 from pointmodel.base.rows import ResultRows
@@ -21,9 +23,6 @@ from pointmodel.readings.result import Question
 
 if TYPE_CHECKING:
     import pandas as pd
-
-ClearedBy = Literal["check", "verified", "alignment", "almanac", "camera"]
-
 
 Verdict = Literal["level", "realign", "leave", "ask", "cannot_tell"]
 
@@ -44,6 +43,7 @@ Why = Literal[
     "not_known",
     "good_now",
     "taken_up",
+    "realign_instead",
 ]
 
 
@@ -68,7 +68,7 @@ class Gain:
 
 @dataclass(frozen=True)
 class LevelResult:
-    """Re-level or not, and why; which foot by how much.
+    """Re-level or not, and why; which foot by how much. `advice` is the one verdict on the night.
 
     `verdict` is level, realign, leave, ask or cannot_tell; with ask goes the `question` that must
     be answered first. `feet` holds orders only with the verdict level. The expected lean after is
@@ -99,8 +99,13 @@ class LevelResult:
     confirm_at: tuple[Place, ...]
     one_more_star: Place | None
     cautions: tuple[str, ...]
-    question: Question | None = None
+    advice: Advice
     stand: Stand | None = None
+
+    @property
+    def question(self) -> Question | None:
+        """What the owner must answer first, None where nothing."""
+        return self.advice.question
 
     @property
     def frame(self) -> pd.DataFrame:

@@ -12,10 +12,11 @@ from pointmodel.base.compass import compass_word, place_in_words
 from pointmodel.base.figures import chance_words, figure, miss_words
 from pointmodel.base.wording import join
 from pointmodel.levelling.picture import order_words, turns_words
-from pointmodel.levelling.stand import WAYS, Means, Way, rise_mm, turns
+from pointmodel.levelling.stand import WAYS, Means, Stand, Way, rise_mm, turns
 from pointmodel.mount.remedies import REMEDIES
 
 if TYPE_CHECKING:
+    from pointmodel.diagnosis.lean import Lean
     from pointmodel.levelling.feet import FootOrder
     from pointmodel.levelling.result import LevelResult
 
@@ -25,6 +26,12 @@ VERDICT_WORDS = {
     "leave": "Leave the feet alone.",
     "ask": "Answer one question first.",
     "cannot_tell": "Do not turn a foot yet.",
+}
+BY_WORDS: dict[Means | None, str] = {
+    "screws": "",
+    "legs": " with its legs",
+    "plates": " with plates under its feet",
+    None: "",
 }
 MOST_STEADY = 3  # a stand with more feet can rock
 BUBBLE_SEES_ARCMIN = 30.0  # what the round bubble of a small stand shows (from memory)
@@ -54,6 +61,25 @@ HEIGHT_NOT_LENGTH = "A sloping leg lengthened by 10 mm lifts less than 10 mm: me
 def verdict_words(result: LevelResult) -> str:
     """The verdict as an order, then its reason."""
     return f"{VERDICT_WORDS[result.verdict]} {result.reason}"
+
+
+def level_order(lean: Lean, feet: tuple[FootOrder, ...], stand: Stand) -> str:
+    """What to do to the base, in one sentence: each foot that moves, or the side to raise.
+
+    By the way that is the steadiest of those that reach.
+    """
+    moved = [
+        f"foot {number} {order_words(rise_mm(foot, stand.ways[0]))}"
+        for number, foot in enumerate(feet, 1)
+        if order_words(rise_mm(foot, stand.ways[0])) != order_words(0.0)
+    ]
+    if moved:
+        return f"Level the base{BY_WORDS[stand.by]}: {join(moved)}."
+    toward = lean.toward_az_deg or 0.0
+    return (
+        f"Level the base: raise its {compass_word(toward)} side (azimuth {toward:.0f}°). It is "
+        f"{figure(lean.amount_arcmin / ARCMIN_PER_MM_IN_1_M, 1)} mm too low in each metre."
+    )
 
 
 def side_words(result: LevelResult) -> str | None:

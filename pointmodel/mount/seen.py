@@ -12,24 +12,29 @@ import numpy as np
 
 from pointmodel.base.arrays import FloatArray
 from pointmodel.base.compass import compass_word
-from pointmodel.base.figures import figure
-from pointmodel.base.normal import NORMAL_95
+from pointmodel.base.figures import figure, miss_words
 from pointmodel.base.wording import join
 
 
 @dataclass(frozen=True, eq=False)
 class Seen:
-    """A fault as the pairs show it: its terms (v,), their values and standard deviations (v,).
+    """A fault as the pairs show it: its terms (v,), their values (v,), and the range of its size.
 
-    In the terms' unit, given that the fault is there. `after_line`: the line after which a readout
-    jumped, None where that is not known. `aligned`: the log was made after an alignment.
+    In the terms' unit. `low` and `high` are the 95 % limits of the first term, or of the length of
+    the vector where two terms are one. `after_line`: the line after which a readout jumped, None
+    where that is not known. `aligned`: the log was made after an alignment. `together`: azimuth
+    zero, collimation and non-perpendicularity at 45° up, with limits, where only that is known.
+    `apart`: without what a wrong entry adds.
     """
 
     terms: tuple[str, ...]
     value: FloatArray
-    sd: FloatArray
+    low: float
+    high: float
     after_line: int | None = None
     aligned: bool = False
+    together: tuple[float, float, float] | None = None
+    apart: bool = False
 
     @property
     def is_positive(self) -> bool:
@@ -39,23 +44,32 @@ class Seen:
     @property
     def amount(self) -> str:
         """The size of the first term with its 95 % range, the sign left to the words."""
-        return amount_words(abs(float(self.value[0])), float(self.sd[0]))
+        return amount_words(float(self.value[0]), self.low, self.high)
 
 
 SeenWords = Callable[[Seen], str]
 
 
-def amount_words(size: float, sd: float) -> str:
-    """Return a size in arcminutes with its 95 % range, no finer than it is known."""
-    low, high = max(size - NORMAL_95 * sd, 0.0), size + NORMAL_95 * sd
-    places = 2 if size < 1 else 1 if size < 10 else 0
-    return f"{figure(size, places)}′ ({figure(low, places)}′ to {figure(high, places)}′)"
+def amount_words(value: float, low: float, high: float) -> str:
+    """Return a size in arcminutes with its 95 % range, as seen from the side it is on.
+
+    A range that goes below zero leaves open which way it is.
+    """
+    ends = (low, high) if value > 0.0 else (-high, -low)
+    return f"{miss_words(abs(value))} ({miss_words(ends[0])} to {miss_words(ends[1])})"
 
 
 def index_seen(axis: str) -> SeenWords:
     """Return the words of an index offset of an axis."""
 
     def words(seen: Seen) -> str:
+        if seen.together is not None:
+            value, low, high = seen.together
+            way = "high" if value > 0.0 else "low"
+            return (
+                f"45° up the {axis} readout is {way} by {amount_words(value, low, high)}; how much "
+                "of that is its zero these stars cannot tell"
+            )
         way = "high" if seen.is_positive else "low"
         return f"at every star the {axis} readout is {way} by {seen.amount}"
 
@@ -80,16 +94,11 @@ def non_perpendicularity_seen(seen: Seen) -> str:
 def lean_seen(seen: Seen) -> str:
     """Return the words of a lean: two terms, north and east, as one vector."""
     north, east = (float(part) for part in seen.value)
-    size = float(np.hypot(north, east))
-    sd = float(np.sqrt(seen.sd @ seen.sd / 2.0))
-    low, high = max(size - NORMAL_95 * sd, 0.0), size + NORMAL_95 * sd
     toward = float(np.degrees(np.arctan2(east, north)) % 360.0)
     what = "the sky of its alignment" if seen.aligned else "the azimuth axis"
-    places = 1 if size < 10 else 0
-    return (
-        f"{what} leans {figure(size, places)}′ ({figure(low, places)}′ to {figure(high, places)}′) "
-        f"toward the {compass_word(toward)} (azimuth {toward:.0f}°)"
-    )
+    head = f"without the wrong entry, {what}" if seen.apart else what
+    amount = amount_words(float(np.hypot(north, east)), seen.low, seen.high)
+    return f"{head} leans {amount} toward the {compass_word(toward)} (azimuth {toward:.0f}°)"
 
 
 def flexure_seen(seen: Seen) -> str:

@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from pointmodel.mount.remedies import REMEDIES
 from pointmodel.reading.mountfile import AlignmentState, Presses
 from pointmodel.readings.result import Question
 
@@ -35,12 +34,11 @@ HOW_TO_ANSWER: Mapping[str, str] = {
         'Answer in mount.toml, under [alignment]: noted = "before_press" or noted = "after_press".'
     ),
 }
-WITH_FEET = ("level", "start_level")
 
 
 @dataclass(frozen=True)
 class Prospects:
-    """What would be advised first under each answer: codes of remedies, "none" for nothing.
+    """What would be advised under each answer, in few words, without capital or full stop.
 
     `good_now`: go-to is good as it stands. `pressed` and `not_pressed` are given only where the log
     itself does not tell whether “this is the star” was pressed after each star.
@@ -73,7 +71,7 @@ def how_to_answer(question: Question) -> str:
 
 
 def _alignment_matters(prospects: Prospects) -> str:
-    if_not, if_so = _do(prospects.not_aligned), _do(prospects.aligned)
+    if_not, if_so = prospects.not_aligned, prospects.aligned
     return (
         f"If you did not: {if_not}. If you did: turn no foot, since the alignment hides how the "
         f"base leans. Instead {if_so}."
@@ -81,13 +79,8 @@ def _alignment_matters(prospects: Prospects) -> str:
 
 
 def _presses_matter(prospects: Prospects) -> str:
-    if_not, if_so = _do(prospects.not_pressed or "none"), _do(prospects.pressed or "none")
+    if_not, if_so = prospects.not_pressed, prospects.pressed
     return (
         f"If you did not: {if_not}. If you did, each line starts from the star before it, and "
         f"the log must be read so: {if_so}."
     )
-
-
-def _do(code: str) -> str:
-    """Return what a remedy asks for, without capital or full stop."""
-    return REMEDIES[code].order if code in REMEDIES else code.replace("_", " ")

@@ -21,6 +21,7 @@ NARROWEST_COLUMNS = 40
 GAP = 2  # blanks between columns
 MOST_LINES = 3  # of a cell, before a table becomes a list
 LONGEST_WORD = 20
+LONGEST_RULE = 60
 KEPT = "\x00"  # stands for a blank at which no line may break; no cleaned text holds one
 
 Row = Sequence[str]
@@ -67,6 +68,11 @@ class TextPage:
             self._console.print(self._set(told, bold))
             self._explain(told)
             self._console.print()
+
+    def rule(self) -> None:
+        """A line across, between what must be read and what may be."""
+        self._console.print("─" * min(self._console.width, LONGEST_RULE))
+        self._console.print()
 
     def picture(self, lines: Sequence[str]) -> None:
         """Lines set as they are; nothing where the page is too narrow for them."""

@@ -21,7 +21,9 @@ HELPS = "helps"  # any remedy that, done in the simulator, makes go-to better; "
 ASK = "ask"
 LOG_AGAIN, SET_ENTRY, MEND_FILE, STEADY = "log_again", "set_entry", "mend_file", "steady_base"
 LEVEL, ZERO, REALIGN, GOOD = "level", "zero_on_star", "realign", "good"
-BY_HAND = frozenset({LEVEL, ZERO, REALIGN, "square_tube", "apply_corrections", SET_ENTRY})
+BY_HAND = frozenset(
+    {LEVEL, ZERO, REALIGN, "start_level", "square_tube", "apply_corrections", SET_ENTRY}
+)
 
 
 @dataclass(frozen=True)

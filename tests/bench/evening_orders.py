@@ -10,7 +10,7 @@ from __future__ import annotations
 import contextlib
 import io
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 from typing import Any, Literal
 
@@ -190,24 +190,44 @@ def outcome(evening: Evening, said: Answer, *, answered: bool = False) -> Outcom
 
 
 def _after(evening: Evening, said: Answer, order: str) -> tuple[float, bool]:
-    """Go-to once the order was followed, and whether the base then leans more than it did."""
+    """Go-to once the order was followed, and whether the base then leans more than it did.
+
+    What undoes the zero is followed by one, and a tube started level by an alignment.
+    """
     machine = evening.machine
-    if order == ZERO:
-        return machine.zeroed().miss_arcmin(), False
-    if order == REALIGN:
-        return _realigned(machine, said).miss_arcmin(), False
-    if order == LEVEL:
-        turned = _feet_turned(machine, said)
-        more = np.hypot(*turned.lean_arcmin) > np.hypot(*machine.lean_arcmin) + LEAN_WORSE_ARCMIN
-        return turned.zeroed().miss_arcmin(), bool(more)
-    if order == "square_tube":
-        squared = {**machine.terms, "collimation": machine.terms["collimation"] - _term(said)}
-        return Machine(
-            squared, machine.controller, machine.scatter_arcmin
-        ).zeroed().miss_arcmin(), False
+    if order == SET_ENTRY:
+        return _entries_set(evening), False
     if order == "apply_corrections":
         return machine.miss_arcmin(_corrected(machine, said)), False
-    return _entries_set(evening), False
+    then = {LEVEL: (ZERO,), "square_tube": (ZERO,), "start_level": (REALIGN,)}
+    done = machine
+    for action in (order, *then.get(order, ())):
+        done = step_done(done, action, said)
+    more = np.hypot(*done.lean_arcmin) > np.hypot(*machine.lean_arcmin) + LEAN_WORSE_ARCMIN
+    return done.miss_arcmin(), bool(order == LEVEL and more)
+
+
+def step_done(
+    machine: Machine, action: str, said: Answer, zero_on: tuple[float, float] | None = None
+) -> Machine:
+    """The machine once one step was done as it says; zeroed on a middling star if none is told."""
+    if action == ZERO:
+        return machine.zeroed(zero_on)
+    if action == REALIGN:
+        return _realigned(machine, said)
+    if action == "start_level":
+        # powered up with a level on the tube, good to a tenth of a degree: six arcminutes
+        level = {**machine.terms, "altitude_index": 6.0}
+        fresh = replace(machine.controller, offset_deg=np.zeros(2))
+        return replace(machine, terms=level, controller=fresh)
+    if action == LEVEL:
+        return _feet_turned(machine, said)
+    if action == "square_tube":
+        squared = {**machine.terms, "collimation": machine.terms["collimation"] - _term(said)}
+        return replace(machine, terms=squared)
+    if action == SET_ENTRY:
+        return machine.with_entries(Wrong())
+    return machine
 
 
 def _corrected(machine: Machine, said: Answer) -> FloatArray:

@@ -32,7 +32,7 @@ from pointmodel.base.arrays import FloatArray
 from pointmodel.estimate.evaluation import starting_point
 from pointmodel.estimate.fromlog import observations_of
 from pointmodel.estimate.observations import Observations, linear_problem
-from pointmodel.forecasting.forecast import forecasts, zeroing_stars
+from pointmodel.forecasting.forecast import Ground, forecasts, zeroing_stars
 from pointmodel.forecasting.machine import readings_for
 from pointmodel.mount.kinematics import azimuth_altitude, directions
 from pointmodel.mount.starfix import two_star_rotation
@@ -573,7 +573,7 @@ def one_remedied(seed: int) -> dict[str, float]:
     simulated = made("usual", 16, seed)
     fit = with_centring(simulated)
     outlook = fit.expected_at(*even_targets(160))
-    said = {forecast.remedy: forecast for forecast in forecasts(outlook)}
+    said = {forecast.remedy: forecast for forecast in forecasts(Ground(outlook))}
     found = {term.name: term.value for term in fit.term_estimates}
     left = {name: simulated.terms[name] - found[name] for name in ("tilt_north", "tilt_east")}
     levelled = replace(simulated, terms={**simulated.terms, **left})
