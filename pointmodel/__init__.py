@@ -18,6 +18,10 @@ Angles of position are degrees, terms and misses arcminutes. What a user can get
 # What needs the sky or several nights is imported when it is first asked for, as are the heavy
 # libraries (pandas, lmfit, matplotlib): someone at an eyepiece waits for the start.
 
+from pointmodel.base.interrupts import end_quietly_where_a_command
+
+end_quietly_where_a_command()  # before the imports, which take most of the time of a short command
+
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 

@@ -6,7 +6,6 @@ Library code raises; only this module exits. 0: the command did its work; 2: bad
 
 from __future__ import annotations
 
-import io
 import sys
 import warnings
 from collections.abc import Callable
@@ -15,7 +14,9 @@ from typing import Any, NoReturn
 
 import click
 
+from pointmodel.base import interrupts, streams
 from pointmodel.base.errors import InputError
+from pointmodel.base.interrupts import INTERRUPTED
 from pointmodel.base.trace import debugging, trace
 
 COMMANDS = {
@@ -29,7 +30,7 @@ COMMANDS = {
     "simulate": "pointmodel.commands.simulate:simulate_command",
     "new": "pointmodel.commands.new:new_command",
 }
-BAD_INPUT, FAILED, INTERRUPTED = 2, 1, 130
+BAD_INPUT, FAILED = 2, 1
 
 
 class Commands(click.Group):
@@ -51,11 +52,21 @@ class Commands(click.Group):
     def main(self, *args: Any, **kwargs: Any) -> NoReturn:
         """Run a command, tell what went wrong, and exit; see the module for the codes."""
         kwargs["standalone_mode"] = False
-        _show_any_letter()
-        with warnings.catch_warnings():
-            if not debugging():
-                warnings.simplefilter("ignore")
-            code = _run(lambda: super(Commands, self).main(*args, **kwargs))
+
+        def command() -> Any:
+            streams.make_ready()
+            return super(Commands, self).main(*args, **kwargs)
+
+        try:
+            interrupts.raise_from_here()
+            with warnings.catch_warnings():
+                if not debugging():
+                    warnings.simplefilter("ignore")
+                code = _run(command)
+                streams.let_go_of_output()
+            interrupts.end_quietly_where_a_command()
+        except KeyboardInterrupt:
+            code = INTERRUPTED
         sys.exit(code)
 
 
@@ -95,6 +106,9 @@ def _run(command: Callable[[], Any]) -> int:
             _tell(line)
         return BAD_INPUT
     except Exception as error:
+        if isinstance(error, OSError) and streams.is_closed_output(error):
+            _tell(str(streams.no_output()))
+            return BAD_INPUT
         if debugging():
             raise
         _tell(_what_failed(error))
@@ -114,10 +128,3 @@ def _tell(message: str) -> None:
     from pointmodel.base.figures import clean
 
     click.echo(clean(message), err=True)
-
-
-def _show_any_letter() -> None:
-    """Letters that the terminal's encoding does not know come out as question marks."""
-    for stream in (sys.stdout, sys.stderr):
-        if isinstance(stream, io.TextIOWrapper):
-            stream.reconfigure(errors="replace")

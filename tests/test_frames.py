@@ -177,7 +177,7 @@ def test_a_row_that_lacks_a_value_is_refused_or_left_out(
     assert terms_of(fit) == terms_of(whole)
     assert fit.pairs.index.tolist() == list("abdefgij")
     (told,) = [notice.text for notice in fit.warnings if notice.code == "left_out"]
-    assert "lines 3 and 8" in told
+    assert 'lines 3 and 8 (index "c" and "h")' in told
     assert "left out" in str(fit)
 
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from bench.nights import night
-from bench.record_figures import knocked_log, verdicts, with_last_off
+from bench.record_figures import knocked_log, share_in_doubt, verdicts, with_last_off
 
 from pointmodel.estimate.profile import Profile
 from pointmodel.fitting.fit import fit
@@ -172,6 +172,17 @@ def test_the_first_pair_after_an_event_is_held_against_nothing() -> None:
     _, said = judge(with_last_off(log, 300.0, 0.0), None, NOW_S)
     assert (said.fits, said.miss_arcmin) == (None, None)
     assert said.text.startswith("First pair since the event")
+
+
+def test_two_stars_cast_doubt_on_a_wrong_clock_and_hardly_ever_on_a_right_one() -> None:
+    """Stated: .95 of clocks four minutes off; fewer than one right clock in twenty.
+
+    tests/bench/record_figures.py, 100 nights each: 1.00 and .00, .03 where every place was noted up
+    to forty seconds late.
+    """
+    assert share_in_doubt(1, NIGHTS, 2, 4.0) >= 0.95
+    assert share_in_doubt(2, NIGHTS, 2, 0.0) <= 0.05
+    assert share_in_doubt(3, NIGHTS, 1, 4.0) == 0.0
 
 
 def test_the_fit_at_hand_is_used_only_where_it_is_that_of_the_other_pairs(

@@ -7,6 +7,7 @@ import time
 
 import click
 
+from pointmodel.base.streams import no_input
 from pointmodel.commands.common import (
     json_option,
     log_argument,
@@ -45,6 +46,8 @@ def record_command(
     """
     if pipe and as_json:
         raise click.UsageError("--pipe answers in JSON already, a line each: leave out --json.")
+    if sys.stdin is None:
+        raise no_input("a terminal to type at, or with --pipe a program's lines")
     if pipe:
         _pipe(log, mount, prior)
         return

@@ -15,7 +15,8 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from contextlib import contextmanager
 from functools import partial
-from multiprocessing import get_context
+from multiprocessing import get_context, parent_process
+from multiprocessing.connection import wait
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeAlias
 
@@ -76,8 +77,19 @@ def _on_workers(
     progress: Callable[[], None] | None,
 ) -> list[Outcome]:
     """Return what the work gives for each source; an interruption leaves no process behind."""
+    with _ending_in_order():
+        return _done_by_a_pool(work, sources, workers, progress)
+
+
+def _done_by_a_pool(
+    work: Callable[[Any], Outcome],
+    sources: Sequence[Any],
+    workers: int,
+    progress: Callable[[], None] | None,
+) -> list[Outcome]:
     found: dict[int, Outcome] = {}
-    pool = ProcessPoolExecutor(min(workers, len(sources)), get_context("spawn"))
+    many = min(workers, len(sources))
+    pool = ProcessPoolExecutor(many, get_context("spawn"), initializer=_end_with_the_parent)
     try:
         with _deaf_to_interruptions():
             places = {pool.submit(work, source): place for place, source in enumerate(sources)}
@@ -88,6 +100,42 @@ def _on_workers(
     finally:
         pool.shutdown(wait=True, cancel_futures=True)
     return [found[place] for place in range(len(sources))]
+
+
+def _end_with_the_parent() -> None:
+    """In a worker: end as soon as the process that it works for has ended, however that was."""
+    parent = parent_process()
+    if parent is None:
+        return
+    gone = parent.sentinel
+
+    def watch() -> None:
+        wait([gone])
+        os._exit(1)
+
+    threading.Thread(target=watch, daemon=True).start()
+
+
+@contextmanager
+def _ending_in_order() -> Iterator[None]:
+    """A request to end (SIGTERM) is obeyed once the workers have ended, so that none complains."""
+    in_main = threading.current_thread() is threading.main_thread()
+    if not in_main or signal.getsignal(signal.SIGTERM) is not signal.SIG_DFL:
+        yield
+        return
+    asked = []
+
+    def stop(*_: object) -> None:
+        asked.append(True)
+        raise KeyboardInterrupt
+
+    signal.signal(signal.SIGTERM, stop)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGTERM, signal.SIG_DFL)
+        if asked:
+            os.kill(os.getpid(), signal.SIGTERM)
 
 
 @contextmanager

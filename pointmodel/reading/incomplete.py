@@ -11,11 +11,12 @@ from dataclasses import replace
 from typing import Any, Literal
 
 from pointmodel.base.errors import InputError, Notice, Problem
-from pointmodel.base.wording import line_list, quoted
+from pointmodel.base.wording import join, line_list, quoted
 from pointmodel.reading.columns import NUDGE, PLACES, columns_of, find_columns, is_almanac
 from pointmodel.reading.rows import Table
 
 Incomplete = Literal["refuse", "skip"]
+MOST_NAMED = 20
 HOW = 'incomplete="skip" to leave out the lines that lack one'
 
 
@@ -66,11 +67,13 @@ def _without_figures(row: Sequence[str], positions: Mapping[str, int]) -> Sequen
 _FIGURES = {*NUDGE, *(name for p in PLACES for way in (False, True) for name in columns_of(p, way))}
 
 
-def left_out_notice(lines: list[int]) -> list[Notice]:
-    """What is said of the lines that were left out; nothing where there were none."""
+def left_out_notice(lines: list[int], labels: Sequence[str] = ()) -> list[Notice]:
+    """What is said of the lines that were left out, labels beside them; nothing without any."""
     if not lines:
         return []
-    return [Notice("left_out", f"{line_list(lines, at_most=20)}: a value is missing; left out")]
+    called = f" (index {join([quoted(one) for one in labels[:MOST_NAMED]])})" if labels else ""
+    text = f"{line_list(lines, at_most=MOST_NAMED)}{called}: a value is missing; left out"
+    return [Notice("left_out", text)]
 
 
 def refusals(lines: list[int], file: str) -> list[Problem]:

@@ -40,7 +40,7 @@ from pointmodel.reading.incomplete import (
 from pointmodel.reading.logcells import LogCells, read_cells
 from pointmodel.reading.mountfile import MountFile, MountSource, read_mount
 from pointmodel.reading.nudges import looked_before_nudges
-from pointmodel.reading.owncolumns import OwnNames, index_of, own_names, with_labels
+from pointmodel.reading.owncolumns import OwnNames, index_of, labels_at, own_names, with_labels
 from pointmodel.reading.places import age_notices, places_in_azimuth
 from pointmodel.reading.remarks import said_in_remarks
 from pointmodel.reading.rows import WITHDRAWN, Table
@@ -372,9 +372,9 @@ def _read(source: LogSource, mount: MountSource, how: How) -> NightLog:
     if problems := [*problems, *(_called(one, source, how.names) for one in found)]:
         raise InputError(problems)
     mount_file, told = said_in_remarks(mount_file, cells.reader.table.remarks)
-    notices = [*notices, *told, *left_out_notice(left_out)]
-    log = _night_log(cells, source, mount_file, notices)
     index = index_of(source)
+    notices = [*notices, *told, *left_out_notice(left_out, labels_at(index, left_out))]
+    log = _night_log(cells, source, mount_file, notices)
     return log if index is None else replace(log, labels=index[log.line - 1])
 
 

@@ -98,6 +98,12 @@ def labels_of(index: Any) -> Any:
     return None if counts else index
 
 
+def labels_at(index: Any, lines: list[int]) -> list[str]:
+    """The labels of some rows (from 1) as texts; none where the index names no rows."""
+    labels = None if index is None else labels_of(index)
+    return [] if labels is None else [str(labels[line - 1]) for line in lines]
+
+
 def with_labels(problem: Problem, index: Any) -> Problem:
     """The problem with its row's own label beside its number, where the frame has labels."""
     labels = labels_of(index)

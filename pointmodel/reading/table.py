@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import IO, TYPE_CHECKING, Any, TypeAlias
 
 from pointmodel.base.errors import FRAME, InputError, Notice, Problem
+from pointmodel.base.streams import no_input
 from pointmodel.base.wording import quoted
 from pointmodel.reading.files import decode_text, read_bytes
 from pointmodel.reading.rows import (
@@ -87,6 +88,8 @@ def _content(source: Any) -> bytes | str:
     if isinstance(source, (str, os.PathLike)):
         if str(source) != "-":
             return read_bytes(Path(source), WANTED_SOURCE)
+        if sys.stdin is None:
+            raise no_input(WANTED_SOURCE)
         source = getattr(sys.stdin, "buffer", sys.stdin)
     read = getattr(source, "read", None)
     content = None

@@ -25,10 +25,10 @@ ASK_PRESSES = "When you have centred a star, do you tell the controller “this 
 PRESSES_PROMPT = "no, each time, or sometimes (Enter: I do not know)"
 PRESSES_WANTED = "Not understood. Type no, each time or sometimes; or press Enter."
 BEFORE_THE_PRESS = (
-    "Then type here what the mount reads before you tell it so: afterwards the figures say nothing "
-    "of the mount."
+    "Then type here what the mount reads before you tell it so. Figures read afterwards say "
+    "nothing of the mount."
 )
-SAY_WHEN = "Then type zero_on_star here each time you have told it so. " + BEFORE_THE_PRESS
+SAY_WHEN = "Then type zero_on_star here each time, after the pair. " + BEFORE_THE_PRESS
 _NO = ("no", "n", "none", "never", "nothing", "0", "-")
 _YES = ("yes", "y")
 _NOT_KNOWN = ("?", "unknown", "unsure", "not sure", "dunno", "no idea")
@@ -68,7 +68,7 @@ def state_words(alignment: Alignment) -> str | None:
         "none": "was not aligned on any star",
         "one_star": f"was zeroed on {join(alignment.stars)}",
     }.get(alignment.state, f"was aligned on {join(alignment.stars)}")
-    return f"Before this log, the controller {done}. If that is not so tonight, change it first"
+    return f"Before this log, the controller {done}. If that is not so, change it first"
 
 
 def stars_value(names: tuple[str, ...]) -> str:

@@ -120,7 +120,7 @@ def opening_words(session: Session, now_s: float) -> Iterator[str]:
     if session.mount.source is not None:
         yield f"Mount file: {session.mount.source}."
     if known := state_words(session.log.mount.alignment):
-        yield f"{known}: stars, under [alignment] in {session.mount.source or session.name}."
+        yield f"{known}: set stars under [alignment] in {session.mount.source or session.name}."
     now = stamp(now_s, session.mount)
     yield f"Each pair gets this computer's time, now {now}."
     yield "If that is wrong, type the right one before each pair, such as time 21:04:30."

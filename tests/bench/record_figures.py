@@ -20,10 +20,13 @@ if __name__ == "__main__":
 from bench.nights import night
 
 from pointmodel.reading.mountfile import read_mount
-from pointmodel.reading.nightlog import NightLog
+from pointmodel.reading.nightlog import NightLog, read_log
+from pointmodel.recording.entriesdoubt import entries_doubt
+from pointmodel.recording.layout import NamedText
 from pointmodel.recording.logfile import open_log
+from pointmodel.recording.names import BelievedSky, bright_names, overhead
 from pointmodel.recording.remark import judge
-from pointmodel.recording.session import Session
+from pointmodel.recording.session import Session, stamp
 from pointmodel.simulation.night import MountClass
 
 SITE = {"latitude": -41.3, "longitude": 146.2, "time_zone": "Australia/Hobart"}
@@ -74,6 +77,38 @@ def verdicts(
     return Verdicts(*(float(np.mean([s is word for s in said])) for word in (True, False, None)))
 
 
+def share_in_doubt(
+    seed: int, nights: int, stars: int, ahead_min: float, late_s: float = 10.0
+) -> float:
+    """Share of nights on which so many stars cast doubt on the controller's clock, set ahead.
+
+    Its places are noted to the minute of arc, up to `late_s` seconds before the moment that is
+    logged.
+    """
+    rng = np.random.default_rng(seed)
+    doubts = [entries_doubt(_log_of_a_clock(rng, stars, ahead_min, late_s)) for _ in range(nights)]
+    return float(np.mean([doubt is not None for doubt in doubts]))
+
+
+def _log_of_a_clock(
+    rng: np.random.Generator, stars: int, ahead_min: float, late_s: float
+) -> NightLog:
+    """Some bright stars as a controller has them whose sidereal clock is so far ahead."""
+    latitude, longitude = float(rng.uniform(-50.0, 55.0)), float(rng.uniform(-180.0, 180.0))
+    site = {"latitude": latitude, "longitude": longitude, "utc_offset": "+00:00"}
+    mount, start_s = read_mount({"site": site}), NIGHT_S + float(rng.uniform(0.0, 3e7))
+    rows = ["target,time,commanded_az,commanded_alt,centred_az,centred_alt"]
+    for name in rng.permutation(bright_names()[5:60]):
+        at_s = start_s + 120.0 * len(rows)
+        noted_s = at_s - float(rng.uniform(0.0, late_s))
+        place = overhead(name, mount, noted_s, BelievedSky(ahead_min, 0.0))
+        if place is not None and 20.0 < place.alt_deg < 80.0 and len(rows) <= stars:
+            az, alt = round(place.az_deg * 60.0) / 60.0, round(place.alt_deg * 60.0) / 60.0
+            centred = f"{(az + 0.3) % 360.0:.5f},{alt + 0.2:.5f}"
+            rows.append(f"{name},{stamp(at_s, mount)},{az:.5f},{alt:.5f},{centred}")
+    return read_log(NamedText(("\n".join(rows) + "\n").encode(), "clock.csv"), mount)
+
+
 def seconds_to_the_answer(seed: int, pairs: int, repeats: int) -> np.ndarray:
     """Seconds (repeats, 2) from a pair's cells to its remark: by the clock, and of the processor.
 
@@ -112,6 +147,10 @@ def main() -> None:
             f"answer from {pairs} pairs on: median {median[0]:.1f} ms, worst {worst[0]:.1f} ms; "
             f"of the processor {median[1]:.1f} ms and {worst[1]:.1f} ms"
         )
+    for stars in (2, 3):
+        for ahead, late in ((0.0, 0.0), (0.0, 40.0), (2.0, 10.0), (4.0, 10.0), (60.16, 10.0)):
+            share = share_in_doubt(stars, nights, stars, ahead, late)
+            print(f"{stars} stars, clock {ahead:.0f} min ahead, {late:.0f} s late: {share:.3f}")
     for pairs in (2, 3, 4, 6, 8, 12):
         for off in (0.0, 5.0, 12.0, 60.0, 600.0):
             found = verdicts(pairs, nights, pairs, off)

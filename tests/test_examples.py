@@ -1,0 +1,43 @@
+"""The example scripts run as they stand, without a warning, and do what they say."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+EXAMPLES = Path(__file__).parents[1] / "data" / "examples"
+
+
+def printed_by(script: str, *arguments: str) -> str:
+    """What a script prints in a process of its own, where a warning is an error."""
+    done = subprocess.run(
+        [sys.executable, "-W", "error", str(EXAMPLES / script), *arguments],
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 0, done.stderr
+    return done.stdout
+
+
+def test_a_frame_of_one_s_own_is_fitted_and_drawn(tmp_path: Path) -> None:
+    told = printed_by("fit_a_frame.py", str(tmp_path))
+    assert "a value is missing" in told
+    assert "Worst left over in height: shot 10" in told
+    assert (tmp_path / "fit-a-frame.png").read_bytes().startswith(b"\x89PNG")
+
+
+def test_a_season_is_mapped_over_the_workers_of_dask() -> None:
+    told = printed_by("season_over_dask.py")
+    assert "Collimation moved by" in told
+    assert "Three stars with the season" in told
+
+
+@pytest.mark.parametrize("script", sorted(path.name for path in EXAMPLES.glob("*.py")))
+def test_every_example_says_how_to_run_it_and_is_told_beside_the_nights(script: str) -> None:
+    text = (EXAMPLES / script).read_text(encoding="utf-8")
+    assert f"python data/examples/{script}" in text
+    assert f"`examples/{script}`" in (EXAMPLES.parent / "README.md").read_text(encoding="utf-8")
