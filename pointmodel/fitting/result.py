@@ -61,18 +61,18 @@ if TYPE_CHECKING:
 
 # why no foot may be turned yet, as the remedy of a base that leans
 ALIGNMENT_FIRST = (
-    "turn no foot yet: it is not known whether the controller was aligned before this log (stars, "
+    "turn no foot yet: nobody said whether the controller was aligned before this log (stars, "
     "under [alignment] in mount.toml)"
 )
 
 
 # a sky believed to be turned by many hours or degrees is more than a lean: the fit cannot follow
 ENTRY_FIRST = (
-    "This entry is so far off that the log says nothing else of the mount: log again after that."
+    "This entry is so far off that the log says nothing else of the mount. Log again after that."
 )
 
 
-FIGURES_FIRST = "turn no foot yet: it is not certain how the figures of this log are to be read"
+FIGURES_FIRST = "turn no foot yet: it is not sure how to read the figures of this log"
 
 
 EVEN_QUANTILES = (0.1, 0.3, 0.5, 0.7, 0.9)  # five sizes of the noise that are equally probable
