@@ -363,7 +363,7 @@ def _main() -> None:
         by_who.setdefault(one.who, []).append(one.text)
     for who, texts in by_who.items():
         print(f"{who}: {len(texts)} sentences, reading ease {reading_ease(texts):.1f}")
-    for one in sorted(told, key=lambda one: -len(words(one.text)))[:40]:
+    for one in sorted(told, key=lambda one: -len(words(one.text)))[:60]:
         print(f"{len(words(one.text)):3d} words, {one.who}: {one.text}")
 
 

@@ -260,7 +260,7 @@ def _with_probable_star(
     words = probable_star_words(azimuth, altitude, named, float(log.time_s[k]), log.mount)
     if words is None:
         return pair
-    return replace(pair, hint=f"{pair.hint.removesuffix(': another star?')}: probably {words}")
+    return replace(pair, hint=f"{pair.hint}. It was probably {words}")
 
 
 def moved(az_deg: float, alt_deg: float, x_arcmin: float, y_arcmin: float) -> FloatArray:

@@ -67,8 +67,8 @@ def index_seen(axis: str) -> SeenWords:
             value, low, high = seen.together
             way = "high" if value > 0.0 else "low"
             return (
-                f"45° up the {axis} readout is {way} by {amount_words(value, low, high)}; how much "
-                "of that is its zero these stars cannot tell"
+                f"45° up the {axis} readout is {way} by {amount_words(value, low, high)}, "
+                "though part of that may not be its zero"
             )
         way = "high" if seen.is_positive else "low"
         return f"at every star the {axis} readout is {way} by {seen.amount}"

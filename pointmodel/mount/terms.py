@@ -427,4 +427,4 @@ def terms_of_the_mount() -> dict[str, Term]:
 
 def plain_name(name: str) -> str:
     """Return a term's name as words."""
-    return name.replace("_", " ")
+    return name.replace("non_perpendicularity", "non-perpendicularity").replace("_", " ")
