@@ -167,7 +167,7 @@ def _log(name: str, source: str, mount_name: str | None, field: float | None, pa
 
 
 _HEADLINE = (
-    "Align afresh on two stars (3 min): 83′ → 14′. Or level the base, then zero on a star "
+    "Align again on two stars (3 min): 83′ → 14′. Or level the base, then zero on a star "
     "(12 min): 13′."
 )
 

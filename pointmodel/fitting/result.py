@@ -61,7 +61,7 @@ if TYPE_CHECKING:
 
 # why no foot may be turned yet, as the remedy of a base that leans
 ALIGNMENT_FIRST = (
-    "turn no foot yet: nobody said whether the controller was aligned before this log (stars, "
+    "turn no foot yet: it is not known whether the controller was aligned before this log (stars, "
     "under [alignment] in mount.toml)"
 )
 
