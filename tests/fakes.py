@@ -14,7 +14,13 @@ from pointmodel.base.arrays import FloatArray
 from pointmodel.base.errors import Notice
 from pointmodel.diagnosis.lean import Lean
 from pointmodel.diagnosis.result import Cause
+from pointmodel.estimate.inturn import Happened
 from pointmodel.estimate.results import Inseparable, Noise, PairResults, SetAside, TermEstimate
+from pointmodel.fitting.breakdown import Breakdown
+from pointmodel.fitting.landings import Landing
+from pointmodel.fitting.shares import Bought
+from pointmodel.fitting.turn import logged_misses
+from pointmodel.fitting.unsettled import Influence, Ridge
 from pointmodel.forecasting.result import RemedyForecast, SkyForecast
 from pointmodel.levelling.feet import foot_orders
 from pointmodel.levelling.result import CAUTIONS, Gain, LevelResult
@@ -56,7 +62,15 @@ class FakeFit:
     advice: Advice
     warnings: tuple[Notice, ...]
     levelling: LevelResult
+    breakdown: Breakdown
+    landings: tuple[Landing, ...]
+    happened: tuple[Happened, ...] = ()
     readings: Readings = field(default_factory=Readings)
+
+    @property
+    def as_written(self) -> Any:
+        """The log itself: nothing of it was read as anything else."""
+        return self.log
 
 
 def _forecast(remedy: str, size: float, field: float | None, seed: int) -> RemedyForecast:
@@ -145,10 +159,52 @@ def _sky(few: bool) -> SkyForecast:
     return SkyForecast(az, alt, size)
 
 
-def _log(name: str, source: str, mount_name: str | None, field: float | None, pairs: int) -> Any:
+def _breakdown(pairs: PairResults, few: bool) -> Breakdown:
+    """A lean and zeros that make up the misses, and two terms hard to part on a short log."""
+    logged = logged_misses(pairs)
+    whole = np.column_stack([logged.x_arcmin, logged.y_arcmin])
+    left = np.column_stack([pairs.residual_x_arcmin, pairs.residual_y_arcmin])
+    zeros = np.tile([-31.0, -14.2], (len(pairs.line), 1))
+    nothing = np.zeros_like(whole)
+    used = pairs.line[~pairs.set_aside]
+    names = ("azimuth_index", "altitude_index", "collimation")
+    now = np.array([[400.0, -380.0], [-380.0, 420.0]])
+    return Breakdown(
+        part=np.zeros(len(pairs.line), dtype=int),
+        shares={"lean": whole - left - zeros, "tube": nothing, "zeros": zeros},
+        steps=nothing,
+        slack=nothing,
+        bought=() if few else (Bought("lean", 13.0), Bought("azimuth zero", 1.4)),
+        ridge=Ridge(names[::2], np.array([-31.0, 11.8]), now, 0.1 * now, (135.0, 75.0))
+        if few
+        else None,
+        influence=Influence(used, np.linspace(0.1, 2.0, used.size), np.zeros(used.size)),
+        names=names,
+        correlation=np.eye(3),
+        degrees_of_freedom=max(2 * used.size - 6, 0),
+    )
+
+
+def _landings(pairs: PairResults) -> tuple[Landing, ...]:
+    return (
+        Landing("as logged", pairs.before_x_arcmin, pairs.before_y_arcmin),
+        Landing("the quick way", 9 * pairs.residual_x_arcmin, 9 * pairs.residual_y_arcmin),
+        Landing("all steps", pairs.residual_x_arcmin, pairs.residual_y_arcmin),
+    )
+
+
+def _log(
+    name: str,
+    source: str,
+    mount_name: str | None,
+    field: float | None,
+    pairs: PairResults,
+    note: str | None,
+) -> Any:
     mount = SimpleNamespace(
         name=mount_name,
         readout="axes",
+        zone=None,
         alignment=SimpleNamespace(stars=(), state="none"),
         site=None,
         optics=SimpleNamespace(field_of_view_arcmin=field, centring_error_arcmin=None),
@@ -160,7 +216,16 @@ def _log(name: str, source: str, mount_name: str | None, field: float | None, pa
         source=source,
         mount=mount,
         camera=False,
-        time_s=start + 180.0 * np.arange(pairs),
+        time_s=start + 180.0 * np.arange(len(pairs.line)),
+        time_offset_s=36000.0,
+        line=pairs.line,
+        note=tuple(note for _ in pairs.line),
+        commanded_az_deg=pairs.star_az_deg,
+        commanded_alt_deg=pairs.star_alt_deg,
+        centred_az_deg=pairs.star_az_deg + 0.5,
+        centred_alt_deg=pairs.star_alt_deg - 0.25,
+        az_motion=np.where(np.arange(len(pairs.line)) % 2, 1.0, -1.0),
+        alt_motion=np.ones(len(pairs.line)),
         events=(),
         warnings=(),
     )
@@ -318,7 +383,14 @@ def make_fit(
         "apply_corrections": 31.0 if few else 1.9,
     }
     return FakeFit(
-        log=_log(text or "ridge", text or "logs/ridge.csv", text or "Two-arm box", field, pairs),
+        log=_log(
+            text or "ridge",
+            text or "logs/ridge.csv",
+            text or "Two-arm box",
+            field,
+            results,
+            text,
+        ),
         term_estimates=_terms(azimuth_index, few),
         noise=Noise(0.93, 0.71, 1.24, None, None, 36.0),
         set_aside=left_out,
@@ -333,4 +405,6 @@ def make_fit(
         advice=make_advice(field, text),
         warnings=(Notice("mount_beside_log", f"Used {text or 'mount.toml'} beside the log."),),
         levelling=make_levelling(TRIPOD, field),
+        breakdown=_breakdown(results, few),
+        landings=_landings(results),
     )

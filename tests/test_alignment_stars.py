@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 from pointmodel.diagnosis.alignmentstars import alignment_star_words
 
 

@@ -100,7 +100,7 @@ def test_the_content_policy_lets_only_the_page_s_own_script_run() -> None:
 
 def test_every_picture_is_well_formed_and_told_in_words() -> None:
     pictures = re.findall(r"<svg.*?</svg>", page_of(), re.DOTALL)
-    assert len(pictures) == 8
+    assert len(pictures) == 9
     for picture in pictures:
         root = ElementTree.fromstring(picture)
         told = {node.get("id"): node.text for node in root if node.tag != f"{SVG}g"}

@@ -116,7 +116,7 @@ def test_a_dict_of_columns_is_a_log(pairs: pd.DataFrame) -> None:
         ({"commanded_az": [1.0, 2.0], "commanded_alt": [3.0]}, "as many values in every column"),
         ({"commanded_az": 1.0}, "column commanded_az: read 1.0; wanted a list"),
         ({"commanded_az": "123"}, 'column commanded_az: read "123"; wanted a list'),
-        ({}, "a header line"),
+        ({}, "read no columns; wanted columns target, commanded_az"),
     ],
 )
 def test_a_dict_that_is_no_log_is_refused(columns: Any, message: str) -> None:
@@ -264,6 +264,7 @@ def test_rows_are_a_tuple_and_a_frame(results: dict[str, Any], name: str, rows: 
     sent = pickle.loads(pickle.dumps(table))
     assert sent == table
     pd.testing.assert_frame_equal(sent.frame, table.frame)
+    assert "<table" in table._repr_html_()
 
 
 def test_rows_hold_what_the_document_holds(results: dict[str, Any]) -> None:
@@ -301,3 +302,39 @@ def test_a_frame_is_new_each_time(results: dict[str, Any]) -> None:
     frame.loc[0, "target"] = "other"
     assert results["aim"].frame["target"][0] == "Antares"
     assert isinstance(results["aim"].targets, ResultRows)
+
+
+def test_a_frame_in_other_words_is_told_how_to_say_which_column_is_which(
+    own: pd.DataFrame,
+) -> None:
+    own = own[["cmd az", "cmd alt", "obs az"]]
+    with pytest.raises(pm.InputError, match=r"columns=\{'cmd az': 'commanded_az', \.\.\.\}"):
+        pm.fit(own)
+    own = own.rename(columns={"cmd az": "commanded_az"})
+    with pytest.raises(pm.InputError, match="columns commanded_alt; if yours have other names"):
+        pm.fit(own)
+
+
+def test_names_of_columns_in_the_place_of_the_mount_are_noticed(own: pd.DataFrame) -> None:
+    with pytest.raises(pm.InputError, match=r"wanted columns=\{\.\.\.\} for the names"):
+        pm.fit(own, OWN)
+
+
+def test_check_takes_a_frame_in_other_words_too() -> None:
+    frame = pm.read_log(DATA / "healthy.csv").frame
+    own = frame.rename(columns={known: mine for mine, known in OWN.items()})
+    found = pm.check(own, DATA / "mount.toml", columns=OWN)
+    assert found.to_dict()["verdict"] == "agrees"
+    with pytest.raises(pm.InputError, match="columns told to read_log"):
+        pm.check(pm.read_log(frame), columns=OWN)
+
+
+def test_aim_takes_targets_from_a_frame(pairs: pd.DataFrame) -> None:
+    fit = pm.fit(pairs)
+    places = pairs[["commanded_az", "commanded_alt"]].head(3)
+    aimed = pm.aim(fit, places).frame
+    np.testing.assert_allclose(aimed["asked_alt_deg"], places["commanded_alt"])
+    one = pm.aim(fit, pd.DataFrame({"where": ["120,45"]})).frame
+    assert one["asked_az_deg"].tolist() == [120.0]
+    with pytest.raises(pm.InputError, match="a frame of one column"):
+        pm.aim(fit, pairs)

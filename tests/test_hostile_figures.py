@@ -17,7 +17,14 @@ import pytest
 import pointmodel as pm
 from pointmodel.aiming.targets import asked_targets
 from pointmodel.base.errors import InputError
-from pointmodel.base.times import TimeTextError, parse_clock_s, parse_moment, parse_utc_offset_s
+from pointmodel.base.times import (
+    TimeTextError,
+    named_zone,
+    parse_clock_s,
+    parse_moment,
+    parse_utc_offset_s,
+    parse_zone_name,
+)
 from pointmodel.base.wording import LONGEST_FIGURE
 from pointmodel.estimate.profile import PROFILE_SCHEMA, read_profile
 from pointmodel.mount.terms import STANDARD_NAMES
@@ -49,6 +56,14 @@ def test_times_and_figures_longer_than_any_are_refused_though_they_would_be_righ
         parse_right_ascension_deg(f"5{' ' * LONG}h 30")
     with pytest.raises(ValueError, match="arcminutes such as 12"):
         parse_nudge_arcmin(f"12.{zeros}", "nudge_up", False, None)
+
+
+@pytest.mark.parametrize("name", [".9" * 500, "Australia.Hobart", "../etc/passwd", "x" * 65, "\0"])
+def test_names_of_zones_are_not_looked_for_as_modules_or_files(name: str) -> None:
+    with pytest.raises(TimeTextError, match="a zone name such as"):
+        parse_zone_name(name)
+    with pytest.raises(ValueError, match="no name of a zone"):
+        named_zone(name)
 
 
 def test_targets_longer_than_any_are_refused_though_they_would_be_right() -> None:

@@ -29,6 +29,7 @@ OWN_WORDS = {
     "lmfitmodel",
     "pictures",
     "breakdown",
+    "pairtable",
     "card",
     "plotting",
 }

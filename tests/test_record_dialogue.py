@@ -608,6 +608,27 @@ def test_without_site_or_star_the_controllers_place_is_needed(
     assert len(lines()) == 1
 
 
+def simulated_pairs(pairs: int) -> list[str]:
+    """What one types for a usual night: figures alone."""
+    log = knocked_log(pairs, after=pairs)
+    places = np.stack(
+        [log.commanded_az_deg, log.commanded_alt_deg, log.centred_az_deg, log.centred_alt_deg]
+    )
+    return [text for a, b, c, d in places.T for text in (f"{a:.4f} {b:.4f}", f"{c:.4f} {d:.4f}")]
+
+
+def test_the_advice_of_the_fit_is_shown_as_it_changes_and_its_steps_once_one_may_stop() -> None:
+    script, result = play(*simulated_pairs(7), mount={"alignment": TOLD["alignment"]})
+    assert result.fit is not None
+    advice = result.fit.advice
+    shown = script.said
+    assert shown.count(advice.headline) == 1
+    assert any(said.startswith("You can stop: ") for said in shown)
+    assert all(any(step.text in said for said in shown) for step in advice.steps)
+    assert advice.headline in str(result).splitlines()
+    assert all(step.text in str(result) for step in advice.steps)
+
+
 class Moving:
     """A clock that goes on by so many seconds whenever it is told to."""
 
@@ -681,7 +702,7 @@ def test_the_controllers_clock_is_doubted_as_soon_as_two_stars_tell() -> None:
     told = [k for k, said in enumerate(script.said) if "CHECK THE CONTROLLER FIRST" in said]
     assert len(told) == 1
     assert "summer time" in script.said[told[0]]
-    assert "After that begin a new log" in script.said[told[0]]
+    assert "Put that right in its menu. Then begin a new log" in script.said[told[0]]
     assert sum("Which star is it" in said for said in script.said) == 2
     assert len(lines()) == 3
 

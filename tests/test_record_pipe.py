@@ -206,12 +206,13 @@ def test_the_document_stands_alone_on_standard_output_and_keeps_its_schema() -> 
     assert document["inputs"] == ["night.csv"]
     assert document["started"] <= document["ended"]
     assert document["fit"] == pm.fit("night.csv").to_dict()
+    assert document["advice"] == document["fit"]["advice"]
 
 
 def test_the_document_of_a_log_without_pairs_says_why_there_is_no_fit() -> None:
     document = json.loads(record("quit\n", "--json").stdout)
     jsonschema.validate(document, pm.schema("record"))
-    assert (document["fit"], document["pairs"]) == (None, 0)
+    assert (document["fit"], document["advice"], document["pairs"]) == (None, None, 0)
     del document["fit_reason"]
     with pytest.raises(jsonschema.ValidationError, match="fit_reason"):
         jsonschema.validate(document, pm.schema("record"))

@@ -77,8 +77,18 @@ def test_a_pair_that_fits_is_told_with_its_miss_and_what_is_known() -> None:
     assert said.miss_arcmin is not None
     assert said.miss_arcmin < 6.0
     assert said.text.startswith("It fits: ")
-    assert "8 pairs. Now go-to misses by " in said.text
-    assert "′, with corrections by " in said.text
+    assert said.advice is not None
+    assert f"usual. 8 pairs. {said.advice.headline} " in said.text
+
+
+def test_the_advice_is_the_fits_own_and_none_is_given_on_a_doubtful_pair() -> None:
+    log = log_of(8)
+    now, said = judge(log, None, NOW_S)
+    assert said.advice == now.advice
+    _, said = judge(with_last_off(log, 30.0, 40.0), None, NOW_S)
+    assert said.advice is None
+    _, said = judge(first(log, 1), None, NOW_S)
+    assert said.advice is None
 
 
 def test_a_pair_that_does_not_fit_gets_the_question_that_matters() -> None:
@@ -228,7 +238,8 @@ def test_with_a_profile_the_second_pair_is_judged_and_something_known() -> None:
     _, said = judge(made.log, None, NOW_S, profile)
     assert said.fits
     assert said.text.startswith("It fits: ")
-    assert "2 pairs. Now go-to misses by " in said.text
+    assert said.advice is not None
+    assert f"2 pairs. {said.advice.headline} " in said.text
     _, said = judge(with_last_off(made.log, 300.0, 90.0), None, NOW_S, profile)
     assert said.fits is False
 

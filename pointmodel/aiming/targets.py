@@ -72,6 +72,8 @@ def asked_targets(targets: Sequence[Wanted] | Wanted) -> list[Asked]:
 
 def _listed(targets: Any) -> list[Any]:
     """The targets as a list; one alone may stand bare."""
+    if hasattr(targets, "columns") and hasattr(targets, "itertuples"):
+        return _rows_of_frame(targets)
     is_pair = isinstance(targets, tuple) and len(targets) == 2
     if isinstance(targets, str) or (is_pair and isinstance(targets[0], (int, float, np.number))):
         return [targets]
@@ -80,6 +82,18 @@ def _listed(targets: Any) -> list[Any]:
     except TypeError:
         wanted = f"a list of targets: names, or {AZ_ALT_WANTED}"
         raise InputError([Problem(FILE, None, None, quoted(targets), wanted)]) from None
+
+
+def _rows_of_frame(frame: Any) -> list[Any]:
+    """The rows of a frame of one column (targets) or two (azimuth and altitude, degrees)."""
+    rows = list(frame.itertuples(index=False, name=None))
+    if len(frame.columns) == 1:
+        return [row[0] for row in rows]
+    if len(frame.columns) == 2:
+        return rows
+    found = f"a frame of {len(frame.columns)} columns"
+    wanted = "a frame of one column (targets) or two (azimuth and altitude in degrees)"
+    raise InputError([Problem(FILE, None, None, found, wanted)])
 
 
 def _asked(target: Any) -> Asked:

@@ -59,6 +59,10 @@ class ResultRows(tuple[T, ...]):
         names = [] if self._kind is None else [field.name for field in fields(self._kind)]
         return frame_of_rows([as_row(one) for one in self], names)
 
+    def _repr_html_(self) -> str:
+        """Return the frame as a notebook shows it."""
+        return str(self.frame.to_html(max_rows=60))
+
 
 def as_row(one: Any) -> dict[str, Any]:
     """The fields of one object, or what it says itself that its row is."""

@@ -19,6 +19,7 @@ from pointmodel.base.arrays import FloatArray
 from pointmodel.base.wording import LONGEST_FIGURE, nearest
 
 _OFFSET = re.compile(r"(?:UTC|GMT)?\s*([+-]?)(\d{1,2})(?:[:.]?([0-5]\d))?", re.ASCII)
+_ZONE = re.compile(r"[A-Za-z0-9_+/-]+", re.ASCII)  # the letters of the names in the tz database
 _ISO = re.compile(
     r"\d{4}-\d{2}-\d{2}[ T]\d{2}:\d{2}(?::\d{2}(?:\.\d+)?)?(?:[+-]\d{2}(?::?\d{2})?)?", re.ASCII
 )
@@ -147,6 +148,8 @@ def parse_zone_name(name: str) -> str:
 @lru_cache(maxsize=32)
 def named_zone(name: str) -> tzinfo:
     """The zone of an IANA name. Raises KeyError, ValueError or OSError for an unknown one."""
+    if len(name) > LONGEST_FIGURE or not _ZONE.fullmatch(name):
+        raise ValueError("no name of a zone")  # the library would look for it as a module
     return ZoneInfo(name)
 
 

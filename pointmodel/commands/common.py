@@ -21,6 +21,11 @@ images_option = click.option(
 json_option = click.option(
     "--json", "as_json", is_flag=True, help="Print one JSON document and nothing else."
 )
+scheme_option = click.option(
+    "--scheme",
+    type=click.Choice(["day", "dark", "red"]),
+    help="Colours that the page opens in; left out: as the screen is set.",
+)
 
 
 def print_text(text: str) -> None:

@@ -14,12 +14,14 @@ from pointmodel.commands.common import (
     mount_option,
     print_document,
     print_text,
+    scheme_option,
     use_color,
     width_columns,
 )
 
 if TYPE_CHECKING:
     from pointmodel.comparing.compare import CompareResult
+    from pointmodel.showing.pages import Scheme
 
 REPORT = "reports/compare.html"
 SAID = {"report": "The page of these nights", "profile_file": "The profile, kept"}
@@ -29,6 +31,7 @@ SAID = {"report": "The page of these nights", "profile_file": "The profile, kept
 @click.argument("logs", metavar="LOG...", nargs=-1, required=True)
 @mount_option
 @json_option
+@scheme_option
 @click.option("--report", metavar="FILE", help=f"Where to write the page; left out: {REPORT}.")
 @click.option("--no-report", is_flag=True, help="Write no page.")
 @click.option(
@@ -38,6 +41,7 @@ def compare_command(
     logs: tuple[str, ...],
     mount: str | None,
     as_json: bool,
+    scheme: Scheme | None,
     report: str | None,
     no_report: bool,
     profile_out: str | None,
@@ -58,7 +62,7 @@ def compare_command(
     result = _compared(logs, mount)
     if not as_json:
         print_text(compare_text(result, width=width_columns(), color=use_color()))
-    written = _write(result, None if no_report else Path(report or REPORT), profile_out)
+    written = _write(result, None if no_report else Path(report or REPORT), profile_out, scheme)
     if as_json:
         print_document({**result.to_dict(), **written})
     elif written:
@@ -83,7 +87,9 @@ def _compared(logs: tuple[str, ...], mount: str | None) -> CompareResult:
             raise click.Abort from None
 
 
-def _write(result: CompareResult, report: Path | None, profile: str | None) -> dict[str, str]:
+def _write(
+    result: CompareResult, report: Path | None, profile: str | None, scheme: Scheme | None
+) -> dict[str, str]:
     """Write what was asked for and return the paths; one that fails does not stop the other."""
     from pointmodel.comparing.keep import write_profile
 
@@ -91,7 +97,7 @@ def _write(result: CompareResult, report: Path | None, profile: str | None) -> d
     problems: list[Problem] = []
     if report is not None:
         try:
-            written["report"] = str(result.report(report))
+            written["report"] = str(result.report(report, scheme or "auto"))
         except InputError as error:
             problems.extend(error.problems)
     if profile is not None:

@@ -17,6 +17,7 @@ from pointmodel.commands.common import (
     mount_option,
     print_document,
     print_text,
+    scheme_option,
     use_color,
     width_columns,
 )
@@ -24,6 +25,7 @@ from pointmodel.mount.remedies import TARGETS_AN_EVENING
 
 if TYPE_CHECKING:
     from pointmodel.fitting.result import Fit
+    from pointmodel.showing.pages import Scheme
 
 REPORTS = "reports"
 
@@ -36,6 +38,8 @@ REPORTS = "reports"
     "--report", metavar="FILE", help="Where to write the page; left out: reports/<log name>.html."
 )
 @click.option("--no-report", is_flag=True, help="Write no page.")
+@scheme_option
+@click.option("--residuals", metavar="FILE", help="Write every line with its residuals as CSV.")
 @click.option("--save", metavar="FILE", help="Keep the fit, to be read by pm.load_fit.")
 @click.option("--prior", metavar="FILE", help="This mount's profile, as compare writes it.")
 @images_option
@@ -54,6 +58,8 @@ def fit_command(
     as_json: bool,
     report: str | None,
     no_report: bool,
+    scheme: Scheme | None,
+    residuals: str | None,
     save: str | None,
     prior: str | None,
     images: str | None,
@@ -76,8 +82,11 @@ def fit_command(
     if report is not None and no_report:
         raise click.UsageError("--report and --no-report contradict each other: one of the two.")
     if watch:
-        if as_json or report is not None or save is not None:
-            raise click.UsageError("--watch writes nothing: leave out --json, --report and --save.")
+        if as_json or any(one is not None for one in (report, save, residuals, scheme)):
+            raise click.UsageError(
+                "--watch writes nothing: leave out --json, --report, --scheme, --residuals and "
+                "--save."
+            )
         if images is not None:
             raise click.UsageError("--watch reads no images: leave out one of the two.")
         _watch(log, mount, prior)
@@ -87,7 +96,12 @@ def fit_command(
         from pointmodel.fitting.text import fit_text
 
         print_text(fit_text(found, width=width_columns(), color=use_color(), whole=whole))
-    written = _write(found, None if no_report else _report_path(found, report), save)
+    page = None if no_report else _report_path(found, report)
+    written = _write(
+        ("report", page, lambda path: found.report(path, scheme or "auto")),
+        ("residuals", None if residuals is None else Path(residuals), found.residuals),
+        ("saved", None if save is None else Path(save), found.save),
+    )
     if as_json:
         print_document({**found.to_dict(), **written})
     elif written:
@@ -107,21 +121,21 @@ def _watch(log: str, mount: str | None, prior: str | None) -> None:
     watch(log, mount_for(log, mount), terminal.say, read_profile(prior))
 
 
-_SAID = {"report": "The page of this night", "saved": "The fit, saved"}
+_SAID = {
+    "report": "The page of this night",
+    "residuals": "Every line, as CSV",
+    "saved": "The fit, saved",
+}
 
 
 def _report_path(fit: Fit, told: str | None) -> Path:
     return Path(REPORTS) / f"{fit.log.name}.html" if told is None else Path(told)
 
 
-def _write(fit: Fit, report: Path | None, save: str | None) -> dict[str, str]:
+def _write(*writers: tuple[str, Path | None, Callable[[Path], Path]]) -> dict[str, str]:
     """Write what was asked for and return the paths; one that fails does not stop the other."""
     written: dict[str, str] = {}
     problems: list[Problem] = []
-    writers: tuple[tuple[str, Path | None, Callable[[Path], Path]], ...] = (
-        ("report", report, fit.report),
-        ("saved", None if save is None else Path(save), fit.save),
-    )
     for kind, path, write in writers:
         if path is None:
             continue

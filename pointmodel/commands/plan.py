@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -10,9 +11,13 @@ from pointmodel.commands.common import (
     json_option,
     print_document,
     print_text,
+    scheme_option,
     use_color,
     width_columns,
 )
+
+if TYPE_CHECKING:
+    from pointmodel.showing.pages import Scheme
 
 MOUNT_FILE = "mount.toml"
 
@@ -29,6 +34,7 @@ MOUNT_FILE = "mount.toml"
 @click.option("--stars", metavar="N", type=int, help="How many; left out: eight.")
 @click.option("--after", metavar="LOG", help="Go on from this log: the next best stars.")
 @click.option("--sheet", metavar="FILE", help="Write a page to print and to fill in.")
+@scheme_option
 @json_option
 def plan_command(
     mount: str | None,
@@ -36,6 +42,7 @@ def plan_command(
     stars: int | None,
     after: str | None,
     sheet: str | None,
+    scheme: Scheme | None,
     as_json: bool,
 ) -> None:
     """Say which stars to centre so that the fit is good soonest, how to find them, when to stop.
@@ -61,7 +68,7 @@ def plan_command(
     if mount is None and fitted is None and Path(MOUNT_FILE).is_file():
         mount = MOUNT_FILE
     result = plan(mount, at, stars, fitted)
-    written = {} if sheet is None else {"sheet": str(result.sheet(sheet))}
+    written = {} if sheet is None else {"sheet": str(result.sheet(sheet, scheme or "auto"))}
     if as_json:
         print_document({**result.to_dict(), **written})
         return

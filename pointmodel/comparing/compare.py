@@ -56,6 +56,7 @@ if TYPE_CHECKING:
     from pointmodel.reading.mountfile import MountSource
     from pointmodel.reading.nightlog import NightLog
     from pointmodel.reading.table import LogSource
+    from pointmodel.showing.pages import Scheme
 
 NightSource: TypeAlias = "NightLog | Fit | LogSource"
 _AZIMUTH = STANDARD_NAMES.index("azimuth_index")
@@ -111,11 +112,14 @@ class CompareResult:
 
         return plot_terms(self, ax, terms, **kwargs)
 
-    def report(self, path: str | Path) -> Path:
-        """Write the page; returns its path. Replaces only a page of its own making."""
+    def report(self, path: str | Path, scheme: Scheme = "auto") -> Path:
+        """Write the page; returns its path. Replaces only a page of its own making.
+
+        `scheme` is what it opens in: day, dark, red, or auto.
+        """
         from pointmodel.comparing.page import write_compare_page
 
-        return write_compare_page(self, Path(path))
+        return write_compare_page(self, Path(path), scheme)
 
     def __str__(self) -> str:
         """Return the command's text."""
@@ -206,6 +210,7 @@ def _night(summary: NightSummary, name: str) -> ComparedNight:
         pairs_read=summary.pairs_read,
         sigma_arcmin=summary.sigma_arcmin,
         before_rms_arcmin=summary.before_rms_arcmin,
+        behind_turn_rms_arcmin=summary.behind_turn_rms_arcmin,
         after_rms_arcmin=summary.after_rms_arcmin,
     )
 

@@ -14,6 +14,7 @@ from pointmodel.base.figures import miss_words
 from pointmodel.base.wording import sentence
 from pointmodel.comparing import changewords as comparechanges
 from pointmodel.comparing import tables as comparewords
+from pointmodel.comparing.leans import lean_picture, lean_words, leans_of
 from pointmodel.comparing.pictures import panels
 from pointmodel.showing import pages
 
@@ -32,26 +33,31 @@ class Cell:
     across: bool
 
 
-def write_compare_page(result: CompareResult, path: Path) -> Path:
+def write_compare_page(result: CompareResult, path: Path, scheme: pages.Scheme = "auto") -> Path:
     """Write the page of a comparison to `path`, whole or not at all, and return the path.
 
     Raises InputError where something stands there that this program did not write, or where the
     system refuses.
     """
-    return pages.write_page(path, compare_html(result), "page")
+    return pages.write_page(path, compare_html(result, scheme), "page")
 
 
-def compare_html(result: CompareResult) -> str:
-    """The whole page as text: no outside requests, every word of a user's escaped."""
+def compare_html(result: CompareResult, scheme: pages.Scheme = "auto") -> str:
+    """The whole page as text: no outside requests, every word of a user's escaped.
+
+    `scheme` is what the page opens in; auto goes by the screen's own setting.
+    """
     from markupsafe import Markup
 
     environment = pages.environment()
     drawn = panels(result)
+    title = f"Nights compared: {comparewords.nights_words(result)}"
     few = len(result.nights) <= comparewords.MOST_NIGHTS_IN_WORDS
     return environment.get_template("compare.html.j2").render(
+        **pages.page_head(environment, title, ("report.css", "compare.css"), scheme),
         result=result,
-        version=pages.version(),
-        **pages.scheme_script(environment),
+        leans=Markup(lean_picture(result)),
+        lean_words=lean_words(leans_of(result)),
         told=comparewords,
         changed=comparechanges,
         terms=comparewords.ordered_terms(result),

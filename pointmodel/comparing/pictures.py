@@ -15,7 +15,7 @@ import numpy as np
 from pointmodel.base.arrays import FloatArray
 from pointmodel.comparing import changewords as comparechanges
 from pointmodel.comparing import tables as comparewords
-from pointmodel.fitting.pictures import MISS_TICKS_ARCMIN
+from pointmodel.fitting.hills import MISS_TICKS_ARCMIN
 from pointmodel.showing.svg import AFTER, BEFORE, FAINT, INK, SMALL, drawing, new_figure, svg_text
 
 if TYPE_CHECKING:
@@ -96,7 +96,7 @@ def _misses_panel(result: CompareResult) -> str:
         np.maximum(
             [getattr(night, f"{when}_rms_arcmin") for night in result.nights], LEAST_MISS_ARCMIN
         )
-        for when in ("before", "after")
+        for when in ("logged", "after")
     )
     figure, axes = _panel(result, "a typical miss, as logged and left")
     axes.set_yscale("log")

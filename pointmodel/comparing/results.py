@@ -17,7 +17,8 @@ class ComparedNight:
 
     `start` is ISO 8601 in the zone of the log, None where no time was logged. Of `pairs_read`,
     `pairs` were used. `sigma_arcmin` is the noise an axis; the RMS of misses as logged and of what
-    the fit left are radial.
+    the fit left are radial. `behind_turn_rms_arcmin` is the former without a large turn of the
+    whole azimuth circle.
     """
 
     id: str
@@ -28,6 +29,13 @@ class ComparedNight:
     sigma_arcmin: float
     before_rms_arcmin: float
     after_rms_arcmin: float
+    behind_turn_rms_arcmin: float | None = None
+
+    @property
+    def logged_rms_arcmin(self) -> float:
+        """The misses as logged as they are shown: without a turn of the azimuth circle."""
+        behind = self.behind_turn_rms_arcmin
+        return self.before_rms_arcmin if behind is None else behind
 
 
 @dataclass(frozen=True)

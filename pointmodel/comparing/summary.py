@@ -19,8 +19,10 @@ from pointmodel.base.times import fixed_zone
 from pointmodel.estimate import gaussian
 from pointmodel.estimate.observations import Addition
 from pointmodel.estimate.posterior import mix_of
+from pointmodel.estimate.reported import radial_rms
 from pointmodel.estimate.solve import Solution
 from pointmodel.estimate.termsprior import TermsPrior
+from pointmodel.fitting.turn import logged_misses
 from pointmodel.mount.terms import N_STANDARD
 
 if TYPE_CHECKING:
@@ -69,6 +71,7 @@ class NightSummary:
     pairs_read: int
     sigma_arcmin: float
     before_rms_arcmin: float
+    behind_turn_rms_arcmin: float
     after_rms_arcmin: float
     mean: FloatArray
     information: FloatArray
@@ -102,6 +105,7 @@ def summary_of(fit: Fit) -> NightSummary:
         pairs_read=fit.pairs_read,
         sigma_arcmin=fit.noise.sigma_arcmin,
         before_rms_arcmin=fit.before_rms_arcmin,
+        behind_turn_rms_arcmin=_behind_turn(fit),
         after_rms_arcmin=fit.residual_rms_arcmin,
         mean=fitted + beyond,
         information=information,
@@ -113,6 +117,12 @@ def summary_of(fit: Fit) -> NightSummary:
         misses=_misses(fit.solution),
         warnings=fit.warnings,
     )
+
+
+def _behind_turn(fit: Fit) -> float:
+    """Return the RMS of the misses as logged, a large turn of the azimuth circle left out."""
+    logged = logged_misses(fit.pair_results)
+    return radial_rms(logged.x_arcmin, logged.y_arcmin, ~fit.pair_results.set_aside)
 
 
 def _over_segments(fit: Fit) -> tuple[FloatArray, FloatArray]:

@@ -64,7 +64,7 @@ BARS_WORDS = (
 NIGHTS_HEAD = ("Night", "Log", "Start", "Pairs", "Noise", "As logged", "Left by the fit")
 NIGHTS_WORDS = (
     "Noise: how far one centring is off, in each direction. As logged, left by the fit: typical "
-    "misses (RMS). The logged ones include whatever the zeros were off."
+    "misses (RMS). A turn of the whole azimuth circle is left out."
 )
 TERMS_HEAD = ("Term", "Kind", "Sure", "Value", "Night to night")
 URGENT = ("skipped", "other_mounts")
@@ -172,7 +172,7 @@ def night_rows(nights: Sequence[ComparedNight]) -> list[Row]:
             start_words(night.start),
             str(night.pairs) if night.pairs == night.pairs_read else _pairs_words(night),
             miss_words(night.sigma_arcmin),
-            miss_words(night.before_rms_arcmin),
+            miss_words(night.logged_rms_arcmin),
             miss_words(night.after_rms_arcmin),
         )
         for number, night in enumerate(nights, 1)
@@ -207,7 +207,7 @@ def value_cell(value: NightValue) -> tuple[str, str]:
 
 def misses_words(result: CompareResult) -> str:
     """Typical misses as logged and left by the nights' fits, least to most."""
-    before = [night.before_rms_arcmin for night in result.nights]
+    before = [night.logged_rms_arcmin for night in result.nights]
     after = [night.after_rms_arcmin for night in result.nights]
     left = least_to_most(after)
     return f"Misses as logged: {least_to_most(before)}. Each night's own fit leaves {left}."

@@ -6,6 +6,7 @@ Read `entries/` first; here its parts are put together and the verdict falls.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -55,18 +56,27 @@ from pointmodel.entries.suspects import StarCheck, check_stars
 from pointmodel.entries.typed import typed_entries, with_typed
 from pointmodel.entries.weighing import Weighed, weigh
 from pointmodel.reading.asread import read_so_words, told_figures, write_down_words
+from pointmodel.reading.incomplete import Incomplete
 from pointmodel.reading.mountfile import Entered, MountFile, MountSource, read_mount
 from pointmodel.reading.nightlog import NightLog, read_log
+from pointmodel.reading.owncolumns import refuse_columns_beside_a_log
 
 if TYPE_CHECKING:
     from pointmodel.reading.table import LogSource
     from pointmodel.sky.targets import Target
 
 
-def check(log: LogSource | NightLog, mount: MountSource = None) -> CheckResult:
+def check(
+    log: LogSource | NightLog,
+    mount: MountSource = None,
+    *,
+    columns: Mapping[str, str] | None = None,
+    incomplete: Incomplete = "refuse",
+) -> CheckResult:
     """Return whether the controller's clock and site entries agree with the stars of a log.
 
-    `log` is whatever `read_log` takes, or a NightLog; `mount` whatever `read_mount` takes; left
+    `log` is whatever `read_log` takes, with `columns` and `incomplete` as there, or a NightLog;
+    `mount` whatever `read_mount` takes; left
     out, the log's own mount file counts. Needs the site, the true times, and names of known stars
     or planets. Raises InputError where one of these is missing altogether, or the log cannot be
     read.
@@ -78,7 +88,7 @@ def check(log: LogSource | NightLog, mount: MountSource = None) -> CheckResult:
     >>> check.verdict, check.frame.loc[0, "entry"]
     ('disagrees', 'summer_time')
     """
-    night, read_so = _read_by_the_sky(_night(log, mount))
+    night, read_so = _read_by_the_sky(_night(log, mount, columns, incomplete))
     targets = known_targets(night)
     _require(night, targets)
     observer = night.mount.observer
@@ -154,9 +164,15 @@ def check(log: LogSource | NightLog, mount: MountSource = None) -> CheckResult:
     )
 
 
-def _night(log: LogSource | NightLog, mount: MountSource) -> NightLog:
+def _night(
+    log: LogSource | NightLog,
+    mount: MountSource,
+    columns: Mapping[str, str] | None,
+    incomplete: Incomplete,
+) -> NightLog:
     if not isinstance(log, NightLog):
-        return read_log(log, mount)
+        return read_log(log, mount, columns=columns, incomplete=incomplete)
+    refuse_columns_beside_a_log(columns)
     if mount is None:
         return log
     from dataclasses import replace

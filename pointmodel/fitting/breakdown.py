@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from pointmodel.base.arrays import FloatArray
 from pointmodel.fitting.landings import Landing, landing_after, landing_as_logged
 from pointmodel.fitting.shares import (
+    SLACK,
     STEPS_AND_DRIFTS,
     Bought,
     Family,
@@ -44,13 +45,15 @@ class Breakdown:
     """A fit taken apart, one entry a pair of the log (n,) where not said otherwise; arcminutes.
 
     `part` (n,) counts the log's parts between events. `shares` (n, 2) holds what each family of
-    terms adds to the misses, `steps` (n, 2) what slips and drifts do. `correlation` (p, p) goes
+    terms adds to the misses, `steps` (n, 2) what slips and drifts do, `slack` (n, 2) what slack
+    gears do. `correlation` (p, p) goes
     with `names` (p,), the terms of the last part; `degrees_of_freedom` are figures used less terms.
     """
 
     part: NDArray[np.int64]
     shares: dict[Family, FloatArray]
     steps: FloatArray
+    slack: FloatArray
     bought: tuple[Bought, ...]
     ridge: Ridge | None
     influence: Influence | None
@@ -83,6 +86,7 @@ def breakdown_of(fit: Fit) -> Breakdown:
         part=np.repeat(np.arange(len(counts)), counts),
         shares=shares,
         steps=np.concatenate([part.share(STEPS_AND_DRIFTS) for part in parts]),
+        slack=np.concatenate([part.share(SLACK) for part in parts]),
         bought=bought(parts, fit.noise.sigma_arcmin**2),
         ridge=ridge_of(fit.solution, fit.outlook.targets, -fit.outlook.corrected.slope),
         influence=influence_of(fit.solution, fit.last_segment.line),
@@ -103,7 +107,8 @@ def landings_of(
     learns = fit.log.mount.alignment.solves in ("altitude_zero", "full")
     kind: StarFixKind = "altitude_zero" if learns else "rotation"
     found = [landing_as_logged(pairs)]
-    for title, actions in (("quick", quick), ("thorough", thorough)):
+    after_all = "all steps" if quick else "after the steps"
+    for title, actions in (("the quick way", quick), (after_all, thorough)):
         if actions:
             found.append(landing_after(fit.outlook, pairs, actions, title, kind=kind))
     return tuple(found)

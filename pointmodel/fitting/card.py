@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from pointmodel.fitting import words
-from pointmodel.fitting.skymaps import sky_picture
+from pointmodel.fitting.skymaps import Arrows, as_logged, sky_picture
 from pointmodel.showing.cards import Card, html
 
 if TYPE_CHECKING:
@@ -43,7 +43,9 @@ def fit_html(fit: Fit) -> str:
     """The card with the small sky of misses as logged."""
     if fit.readings.stops:
         return html(fit_card(fit))
-    return html(fit_card(fit), {"Misses as logged": sky_picture(fit, "before")})
+    return html(
+        fit_card(fit), {"Misses as logged": sky_picture(fit, [Arrows("as logged", as_logged(fit))])}
+    )
 
 
 MORE = "print it for all of it; .terms, .pairs and .forecast are frames"

@@ -30,6 +30,7 @@ from pointmodel.reading.incomplete import (
     refusals,
 )
 from pointmodel.reading.nightlog import NightLog, read_pairs
+from pointmodel.reading.owncolumns import refuse_columns_beside_a_log
 from pointmodel.reading.table import LogSource
 from pointmodel.readings.nomount import with_no_mount
 from pointmodel.readings.parts import parts_put_right, pressed_lines
@@ -130,9 +131,7 @@ def _night(
     """Return the log to fit. Raises InputError as `fit` does."""
     if not isinstance(log, NightLog):
         return read_pairs(log, mount, columns=columns, incomplete=incomplete)
-    if columns is not None:
-        wanted = "columns told to read_log, or the frame itself here: a NightLog is read already"
-        raise InputError([Problem("<columns>", None, None, "columns beside a NightLog", wanted)])
+    refuse_columns_beside_a_log(columns)
     lacking = log.line[~log.has_both].tolist() if log.source == FRAME else []
     if checked_incomplete(incomplete) == "skip":
         told = left_out_notice(lacking)

@@ -57,7 +57,9 @@ if TYPE_CHECKING:
     from pointmodel.diagnosis.alignmentfault import AlignmentFault
     from pointmodel.diagnosis.skyevidence import SkyEvidence
     from pointmodel.fitting.breakdown import Breakdown
+    from pointmodel.fitting.landings import Landing
     from pointmodel.mount.starfix import StarFixKind
+    from pointmodel.showing.pages import Scheme
 
 # why no foot may be turned yet, as the remedy of a base that leans
 ALIGNMENT_FIRST = (
@@ -183,6 +185,15 @@ class Fit(FitPlots):
         from pointmodel.fitting.breakdown import breakdown_of
 
         return breakdown_of(self)
+
+    @cached_property
+    def landings(self) -> tuple[Landing, ...]:
+        """Where the log's stars land in the eyepiece: as logged, after the steps advised."""
+        from pointmodel.fitting.breakdown import landings_of
+
+        quick = self.advice.quick
+        done_quickly = None if quick is None else quick.actions
+        return landings_of(self, done_quickly, self.advice.actions)
 
     @cached_property
     def model(self) -> MountModel:
@@ -532,11 +543,23 @@ class Fit(FitPlots):
 
         return fit_document(self)
 
-    def report(self, path: str | Path) -> Path:
-        """Write the report page; returns its path. Replaces only a page of its own making."""
+    def report(self, path: str | Path, scheme: Scheme = "auto") -> Path:
+        """Write the report page; returns its path. Replaces only a page of its own making.
+
+        `scheme` is what it opens in: day, dark, red, or auto.
+        """
         from pointmodel.fitting.page import write_report
 
-        return write_report(self, Path(path))
+        return write_report(self, Path(path), scheme)
+
+    def residuals(self, path: str | Path) -> Path:
+        """Write every line with its residuals as CSV; returns the path.
+
+        Replaces only a file of its own making.
+        """
+        from pointmodel.fitting.pairtable import write_residuals
+
+        return write_residuals(self, Path(path))
 
     def save(self, path: str | Path) -> Path:
         """Write the fit document with the log in it, so that `load_fit` can bring the fit back."""

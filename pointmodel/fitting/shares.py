@@ -24,6 +24,7 @@ Family = Literal["lean", "tube", "zeros"]
 ZEROS = ("azimuth_index", "altitude_index")
 LEAN = ("tilt_north", "tilt_east", "tilt_north_drift", "tilt_east_drift")
 STEPS_AND_DRIFTS = ("azimuth_slip", "altitude_slip", "azimuth_drift", "altitude_drift")
+SLACK = ("azimuth_backlash", "altitude_backlash")
 LEAN_TITLE = "lean"
 # wider than any further term: the pairs alone say how large it is; a choice
 FREE_SD_ARCMIN = 600.0

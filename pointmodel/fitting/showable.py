@@ -5,7 +5,9 @@ Read `results.py` first. `fit.Fit` has all of these; so has the made-up fit of t
 
 from __future__ import annotations
 
-from typing import Protocol
+from collections.abc import Sequence
+from datetime import tzinfo
+from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +20,11 @@ from pointmodel.forecasting.result import RemedyForecast, SkyForecast
 from pointmodel.levelling.result import LevelResult
 from pointmodel.readings.result import Readings
 
+if TYPE_CHECKING:
+    from pointmodel.estimate.inturn import Happened
+    from pointmodel.fitting.breakdown import Breakdown
+    from pointmodel.fitting.landings import Landing
+
 
 class ShowableOptics(Protocol):
     """The eyepiece, as the mount file states it."""
@@ -25,6 +32,18 @@ class ShowableOptics(Protocol):
     @property
     def field_of_view_arcmin(self) -> float | None:
         """True field, arcminutes across."""
+
+    @property
+    def centring_error_arcmin(self) -> float | None:
+        """How well stars were centred, one sigma an axis, where that is stated."""
+
+
+class ShowableAlignment(Protocol):
+    """What the controller was aligned on before the log."""
+
+    @property
+    def state(self) -> str:
+        """unknown, none, one_star or two_or_more."""
 
 
 class Mount(Protocol):
@@ -42,6 +61,30 @@ class Mount(Protocol):
     def horizon(self) -> tuple[tuple[float, float], ...]:
         """Azimuth and lowest open altitude, degrees; empty where nothing is in the way."""
 
+    @property
+    def alignment(self) -> ShowableAlignment:
+        """What the controller was aligned on."""
+
+    @property
+    def readout(self) -> str | None:
+        """Whether figures count the axes or stand on the sky; None where that is not stated."""
+
+    @property
+    def zone(self) -> tzinfo | None:
+        """The zone of the site, None where it is not stated."""
+
+
+class ShowableEvent(Protocol):
+    """Something that happened in the course of a log."""
+
+    @property
+    def kind(self) -> str:
+        """Name of the event, as in `mount/events.py`."""
+
+    @property
+    def before_pair(self) -> int:
+        """Index of the first pair after it."""
+
 
 class Log(Protocol):
     """The part of a log that is shown."""
@@ -57,6 +100,46 @@ class Log(Protocol):
     @property
     def time_s(self) -> NDArray[np.float64]:
         """Moments of centring, POSIX seconds UTC, nan where not logged; shape (n,)."""
+
+    @property
+    def line(self) -> NDArray[np.int64]:
+        """Lines of the log, increasing, shape (n,)."""
+
+    @property
+    def time_offset_s(self) -> float | None:
+        """How far from UTC the times were written, seconds; None where not known."""
+
+    @property
+    def commanded_az_deg(self) -> NDArray[np.float64]:
+        """Azimuths commanded, degrees, shape (n,)."""
+
+    @property
+    def commanded_alt_deg(self) -> NDArray[np.float64]:
+        """Altitudes commanded, degrees, shape (n,)."""
+
+    @property
+    def centred_az_deg(self) -> NDArray[np.float64]:
+        """Azimuths with the star centred, degrees, shape (n,)."""
+
+    @property
+    def centred_alt_deg(self) -> NDArray[np.float64]:
+        """Altitudes with the star centred, degrees, shape (n,)."""
+
+    @property
+    def az_motion(self) -> NDArray[np.float64]:
+        """Last motions in azimuth: +1 clockwise, -1 counter-clockwise, 0 not logged, (n,)."""
+
+    @property
+    def alt_motion(self) -> NDArray[np.float64]:
+        """Last motions in altitude: +1 up, -1 down, 0 not logged, (n,)."""
+
+    @property
+    def note(self) -> tuple[str | None, ...]:
+        """The owner's notes, (n,)."""
+
+    @property
+    def events(self) -> Sequence[ShowableEvent]:
+        """What happened between pairs."""
 
     @property
     def mount(self) -> Mount:
@@ -105,6 +188,22 @@ class Showable(Protocol):
     @property
     def forecasts(self) -> tuple[RemedyForecast, ...]:
         """How far go-tos will land from their targets, a remedy each."""
+
+    @property
+    def as_written(self) -> Log:
+        """The log as it was written, whatever its figures were taken to mean."""
+
+    @property
+    def happened(self) -> Sequence[Happened]:
+        """What happened to the mount and nobody logged."""
+
+    @property
+    def breakdown(self) -> Breakdown:
+        """The fit taken apart: shares of the terms, parts of the log, what stays open."""
+
+    @property
+    def landings(self) -> tuple[Landing, ...]:
+        """Where the log's stars land in the eyepiece, as logged and after the steps advised."""
 
     @property
     def sky_forecast(self) -> SkyForecast:

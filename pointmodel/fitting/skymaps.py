@@ -1,172 +1,237 @@
-"""Two pictures of the whole sky: where go-tos missed, and how far they may miss from now on.
+"""Pictures of the whole sky as SVG: arrows of the misses, and how far go-tos may miss from now on.
 
-Read `svg.py` first. The dome is drawn as it looks to someone lying on their back, feet to the
+Read `marked.py` first. The dome is drawn as it looks to someone lying on their back, feet to the
 south: north up, east left, zenith in the middle, height above the horizon in equal steps.
 """
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Literal
+from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from pointmodel.base import figures
-from pointmodel.base.arrays import FloatArray
+from pointmodel.base.arrays import BoolArray, FloatArray
+from pointmodel.fitting.marked import (
+    MANY_PAIRS,
+    key_line,
+    line_and_name,
+    name_of,
+    part_marks,
+    set_aside_words,
+    worst_first,
+)
+from pointmodel.fitting.shares import Family
 from pointmodel.fitting.showable import Showable
 from pointmodel.fitting.turn import logged_misses
-from pointmodel.showing.svg import (
+from pointmodel.showing.drawing import (
     AFTER,
     ASIDE,
     BEFORE,
     FAINT,
     INK,
-    SMALL,
-    WIDTH_IN,
-    drawing,
-    new_figure,
-    svg_text,
+    TEXT,
+    WIDTH,
+    arrows,
+    circle,
+    labels,
+    line,
+    marks,
+    picture,
+    words,
 )
 
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
-    from matplotlib.figure import Figure
-
-Stage = Literal["before", "after"]
-_Points = tuple[FloatArray, FloatArray] | tuple[list[float], list[float]]
-
-LONGEST_ARROW_DEG = 24.0
-MOST_LABELS = 10
+LONGEST_ARROW_DEG = 30.0
 MOST_DISCS = 150
 DISC_SIZES = 12
-LYING_DOWN = "Seen lying on your back: east is left, the zenith in the middle."
+EVEN_BELOW = 1.5  # the largest miss over the least: less is the same everywhere
+LYING_DOWN = "Lying on your back: east is left."
 KEY_SIZES_ARCMIN = (0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 30, 60, 120, 300, 600, 1200, 3000, 6000)
+FAMILY_TITLE: dict[Family, str] = {
+    "lean": "lean alone",
+    "tube": "tube alone",
+    "zeros": "zeros alone",
+}
+WORTH_DRAWING_ARCMIN = 1.0  # a typical share below it says nothing; and below an eighth of all
+WORTH_DRAWING_SHARE = 0.125
 
 
-def sky_picture(fit: Showable, stage: Stage) -> str:
-    """SVG of the dome with an arrow a pair: the way the telescope had to move to centre the star.
+@dataclass(frozen=True, eq=False)
+class Arrows:
+    """One dome: its title, what to draw (n, 2) in arcminutes, and whether to its own scale."""
 
-    `stage` "before": as logged; a large turn of the azimuth zero is taken out first, and the
-    picture says so. "after": what is left once the fitted terms are taken out.
+    title: str
+    miss: FloatArray
+    own_scale: bool = False
+
+
+def as_logged(fit: Showable) -> FloatArray:
+    """The misses as logged (n, 2), arcminutes, a large turn of the azimuth circle left out."""
+    logged = logged_misses(fit.pair_results)
+    return np.column_stack([logged.x_arcmin, logged.y_arcmin])
+
+
+def sky_panels(fit: Showable) -> tuple[list[Arrows], list[Family]]:
+    """The domes worth drawing, and the families of terms whose share is too small for one.
+
+    Zeros and tube that stand in for one another are drawn together: alone they mean nothing.
     """
     pairs = fit.pair_results
-    if stage == "before":
-        logged = logged_misses(pairs)
-        x, y, turn = logged.x_arcmin, logged.y_arcmin, logged.turn_deg
-        colour, what = BEFORE, "Misses as logged"
-    else:
-        x, y, turn = pairs.residual_x_arcmin, pairs.residual_y_arcmin, None
-        colour, what = AFTER, "What is left after the corrections"
-    with drawing():
-        figure, axes = _dome(fit, 1 if turn is None else 2)
-        longest = _arrows(axes, fit, x, y, colour)
-        _arrow_key(axes, longest, colour, turn, bool(np.any(pairs.set_aside)))
-        return svg_text(figure, f"sky-{stage}", what, _sky_words(fit, what, longest, turn))
+    shares = dict(fit.breakdown.shares)
+    titles = dict(FAMILY_TITLE)
+    if fit.breakdown.ridge is not None:
+        shares["zeros"] = shares["zeros"] + shares.pop("tube")
+        titles["zeros"] = "zeros and tube"
+    whole = _typical(fit, as_logged(fit))
+    least = max(WORTH_DRAWING_ARCMIN, WORTH_DRAWING_SHARE * whole)
+    drawn = [Arrows("as logged", as_logged(fit))]
+    small: list[Family] = []
+    for family, share in shares.items():
+        if _typical(fit, share) >= least:
+            drawn.append(Arrows(titles[family], share))
+        else:
+            small.append(family)
+    left = np.column_stack([pairs.residual_x_arcmin, pairs.residual_y_arcmin])
+    return [*drawn, Arrows("left over", left, True)], small
 
 
-def sky_forecast_picture(fit: Showable) -> str:
-    """SVG of the dome with discs as wide as the miss to expect there, corrections applied."""
-    sky = fit.sky_forecast
-    field = fit.log.mount.optics.field_of_view_arcmin
-    with drawing():
-        figure, axes = _dome(fit, 1)
-        kept = _spread_out(*_place(sky.az_deg, sky.alt_deg))
-        sizes = sky.miss_rms_arcmin[kept]
-        largest = float(np.percentile(sizes, 98)) if sizes.size else 1.0
-        wide = sizes > (np.inf if field is None else field / 2)
-        points = max(5.0, min(13.0, 105.0 / np.sqrt(max(kept.size, 1))))
-        _discs(axes, fit, kept, sizes / max(largest, 1e-9) * points, wide)
-        _disc_key(axes, largest, points, bool(wide.any()))
-        low, high = (sizes.min(), sizes.max()) if sizes.size else (np.nan, np.nan)
-        title = "Miss to expect over the sky, with corrections"
-        told = f"The miss to expect lies between {figures.miss_range_words(low, high)} (RMS)."
-        return svg_text(figure, "sky-forecast", title, told)
+def _typical(fit: Showable, miss: FloatArray) -> float:
+    used = ~fit.pair_results.set_aside
+    return float(np.sqrt((miss[used] ** 2).sum(axis=1).mean())) if used.any() else 0.0
+
+
+def sky_picture(fit: Showable, domes: Sequence[Arrows]) -> str:
+    """SVG of small domes, two in a row, each with an arrow a pair.
+
+    An arrow points the way the telescope had to move to centre the star. All but those with a
+    scale of their own are drawn to one scale.
+    """
+    used = ~fit.pair_results.set_aside
+    shared = max((_longest(d.miss, used) for d in domes if not d.own_scale), default=1.0)
+    parts, radius, row = [], 70.0, 2 * 70.0 + 2 * TEXT + 24
+    for k, dome in enumerate(domes):
+        x0 = (82.0, 238.0)[k % 2] if len(domes) > 1 else WIDTH / 2
+        y0 = (k // 2) * row + 2 * TEXT + 10 + radius
+        longest = _longest(dome.miss, used) if dome.own_scale else shared
+        parts.append(words(x0, y0 - radius - TEXT - 6, dome.title, "middle", bold=True))
+        parts.append(_dome(fit, (x0, y0, radius)))
+        parts.append(_arrows(fit, dome, (x0, y0, radius), longest, name=k in (0, len(domes) - 1)))
+        if dome.own_scale or k == 0:
+            parts.append(_arrow_key(x0 - 66, y0 + radius + TEXT + 2, longest, radius, dome))
+    height = -(-len(domes) // 2) * row + TEXT
+    parts.append(words(8, height + 4, LYING_DOWN))
+    turn = logged_misses(fit.pair_results).turn_deg
+    if turn is not None:
+        height += 19
+        left_out = f"A turn of the circle by {figures.degrees_minutes(turn)} is left out."
+        parts.append(words(8, height + 4, left_out))
+    key, more = key_line(fit, height + 26)
+    title = "Misses over the sky, as logged and by what makes them"
+    return picture("sky", title, _sky_words(fit, domes, turn), height + 12 + more, [*parts, key])
+
+
+def _longest(miss: FloatArray, used: BoolArray) -> float:
+    size = np.hypot(miss[used, 0], miss[used, 1])
+    return max(float(np.max(size, where=np.isfinite(size), initial=0.0)), 1e-6)
 
 
 def _place(az_deg: FloatArray, alt_deg: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Where a direction lies on the dome: degrees from the zenith, east to the left."""
-    angle = np.radians(az_deg)
-    from_zenith = 90.0 - np.asarray(alt_deg)
-    return -from_zenith * np.sin(angle), from_zenith * np.cos(angle)
+    """Where a direction lies on the dome, its radius 1: right and down, east to the left."""
+    angle, reach = np.radians(az_deg), (90.0 - np.asarray(alt_deg)) / 90.0
+    return -reach * np.sin(angle), -reach * np.cos(angle)
 
 
-def _dome(fit: Showable, lines_below: int) -> tuple[Figure, Axes]:
-    bottom, top, side = -116.0 - 9.0 * lines_below, 102.0, 102.0
-    figure = new_figure(WIDTH_IN, WIDTH_IN * (top - bottom) / (2.0 * side))
-    axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))
-    axes.set(xlim=(-side, side), ylim=(bottom, top), aspect="equal")
-    axes.axis("off")
-    turn = np.linspace(0.0, 360.0, 181)
-    for alt, style, colour in ((0.0, "-", INK), (30.0, ":", FAINT), (60.0, ":", FAINT)):
-        axes.plot(*_place(turn, np.full_like(turn, alt)), style, color=colour, lw=0.9)
-    for height in (30.0, 60.0):
-        x, y = _place(np.array([340.0]), np.array([height]))
-        axes.text(x[0], y[0], f"{height:.0f}°", fontsize=SMALL, ha="center", va="center")
+def _dome(fit: Showable, place: tuple[float, float, float], *, letters: str = "NESW") -> str:
+    x0, y0, radius = place
+    parts = [circle(x0, y0, radius, INK)]
+    parts += [circle(x0, y0, radius * share, FAINT, dashes="2 4") for share in (1 / 3, 2 / 3)]
     for az, name in ((0, "N"), (90, "E"), (180, "S"), (270, "W")):
-        x, y = _place(np.array([az]), np.array([-6.5]))
-        axes.text(x[0], y[0], name, ha="center", va="center", fontweight="bold")
-    axes.plot(0, 0, "+", color=FAINT, ms=8)
+        if name in letters:
+            x, y = _place(np.array([az]), np.array([0.0]))
+            inward = radius - 9.0
+            parts.append(
+                words(x0 + inward * x[0], y0 + inward * y[0] + 0.35 * TEXT, name, "middle")
+            )
     if fit.log.mount.horizon:
-        _shade_horizon(axes, np.array(fit.log.mount.horizon, dtype=float), turn)
-    return figure, axes
+        profile = np.array(fit.log.mount.horizon, dtype=float)
+        turn = np.linspace(0.0, 360.0, 121)
+        skyline = np.interp(turn, profile[:, 0], profile[:, 1], period=360.0)
+        x, y = _place(turn, skyline)
+        parts.append(line(x0 + radius * x, y0 + radius * y, FAINT, dashes="5 3"))
+    return "".join(parts)
 
 
-def _shade_horizon(axes: Axes, profile: FloatArray, turn: FloatArray) -> None:
-    skyline = np.interp(turn, profile[:, 0], profile[:, 1], period=360.0)
-    inner, outer = _place(turn, skyline), _place(turn, np.zeros_like(turn))
-    ring = [np.concatenate((a, b[::-1])) for a, b in zip(inner, outer, strict=True)]
-    axes.fill(*ring, facecolor=FAINT, alpha=0.22, lw=0)
-    axes.plot(*inner, "--", color=FAINT, lw=0.9)
+def _arrows(
+    fit: Showable,
+    dome: Arrows,
+    place: tuple[float, float, float],
+    longest: float,
+    *,
+    name: bool,
+) -> str:
+    """The arrows of the pairs used, crosses for the others, the largest misses named."""
+    x0, y0, radius = place
+    pairs, used = fit.pair_results, ~fit.pair_results.set_aside
+    at_x, at_y = _place(pairs.star_az_deg, pairs.star_alt_deg)
+    px, py = x0 + radius * at_x, y0 + radius * at_y
+    scale = radius * LONGEST_ARROW_DEG / 90.0 / longest
+    to_x, to_y = _moved(pairs.star_az_deg, scale * dome.miss)
+    shown = used & np.isfinite(to_x)
+    if np.count_nonzero(shown) < MANY_PAIRS:
+        drawn = arrows(px[shown], py[shown], (px + to_x)[shown], (py + to_y)[shown], BEFORE)
+        drawn += part_marks_small(fit, px, py, shown)
+    else:
+        drawn = _mean_arrows(fit, shown, (px, py), (to_x, to_y))
+    drawn += marks(px[~used][:200], py[~used][:200], "cross", ASIDE, 7.0)
+    if not name:
+        return drawn
+    worst = worst_first(np.hypot(*dome.miss.T), used, 2)
+    places = [(float(px[k]), float(py[k])) for k in worst]
+    box = (x0 - 80.0, y0 - radius - 2, x0 + 80.0, y0 + radius + 2)
+    return drawn + labels(places, [name_of(fit, int(k)) for k in worst], box)
 
 
-def _arrows(axes: Axes, fit: Showable, x: FloatArray, y: FloatArray, colour: str) -> float:
-    """Draw the arrows of the pairs that were used, mark the others; the longest miss, arcmin."""
+def part_marks_small(fit: Showable, x: FloatArray, y: FloatArray, shown: BoolArray) -> str:
+    """The stars themselves: dots in one part, each part's mark where there are several."""
+    if fit.breakdown.part.max(initial=0) == 0:
+        return marks(x[shown], y[shown], "dot", INK, 3.2)
+    return part_marks(fit, x, y, shown, INK)
+
+
+def _moved(az_deg: FloatArray, miss: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """How misses (n, 2) point on the dome: right of a star is clockwise, up is to the zenith."""
+    angle = np.radians(az_deg)
+    x, y = miss[:, 0], miss[:, 1]
+    return -x * np.cos(angle) + y * np.sin(angle), x * np.sin(angle) + y * np.cos(angle)
+
+
+def _mean_arrows(
+    fit: Showable,
+    shown: BoolArray,
+    at: tuple[FloatArray, FloatArray],
+    to: tuple[FloatArray, FloatArray],
+) -> str:
+    """Of many pairs one mean arrow a patch of sky, an eighth of the way round and 15° high."""
     pairs = fit.pair_results
-    across, up = _place(pairs.star_az_deg, pairs.star_alt_deg)
-    angle = np.radians(pairs.star_az_deg)
-    used = ~pairs.set_aside
-    longest = float(np.hypot(x, y)[used].max()) if used.any() else 1.0
-    scale = LONGEST_ARROW_DEG / max(longest, 1e-6)
-    step_x = scale * (-x * np.cos(angle) + y * np.sin(angle))
-    step_y = scale * (-x * np.sin(angle) - y * np.cos(angle))
-    axes.plot(across[used], up[used], "o", color=INK, ms=2.6)
-    if used.any():
-        starts, steps = (across[used], up[used]), (step_x[used], step_y[used])
-        _draw_arrows(axes, starts, steps, colour)
-    axes.plot(across[~used], up[~used], "X", color=ASIDE, ms=7)
-    for k in np.flatnonzero(~used)[:MOST_LABELS]:
-        label = f"line {pairs.line[k]}"
-        side = "right" if across[k] > 40 else "left"
-        shift = -5 if side == "right" else 5
-        axes.text(across[k] + shift, up[k], label, ha=side, va="center", fontsize=SMALL)
-    return longest
+    az, alt = np.mod(pairs.star_az_deg, 360.0) // 30.0, pairs.star_alt_deg // 15.0
+    patch = (az + 12 * alt).astype(int)
+    middles = np.array([
+        [float(np.mean(values[shown & (patch == one)])) for values in (*at, *to)]
+        for one in np.unique(patch[shown])
+    ])  # fmt: skip
+    x, y, dx, dy = middles.T
+    return arrows(x, y, x + dx, y + dy, BEFORE) + marks(x, y, "dot", INK, 3.2)
 
 
-def _draw_arrows(axes: Axes, starts: _Points, steps: _Points, colour: str) -> None:
-    axes.quiver(
-        *starts,
-        *steps,
-        color=colour,
-        angles="xy",
-        scale_units="xy",
-        scale=1,
-        width=0.0065,
-        headwidth=4,
-    )
-
-
-def _arrow_key(axes: Axes, longest: float, colour: str, turn: float | None, marked: bool) -> None:
+def _arrow_key(x: float, y: float, longest: float, radius: float, dome: Arrows) -> str:
     size = _key_sizes(longest)[-1]
-    length = LONGEST_ARROW_DEG * size / max(longest, 1e-6)
-    _draw_arrows(axes, ([-100.0], [-109.0]), ([length], [0.0]), colour)
-    axes.text(-96 + length, -109, f"a miss of {_key_words(size)}", va="center")
-    if marked:
-        axes.plot(38, -109, "X", color=ASIDE, ms=7)
-        axes.text(44, -109, "set aside", va="center")
-    axes.text(-100, -120, LYING_DOWN, va="center", fontsize=SMALL)
-    if turn is not None:
-        left_out = f"The whole circle's turn of {figures.degrees_minutes(turn)} is left out."
-        axes.text(-100, -129, left_out, va="center", fontsize=SMALL)
+    length = radius * LONGEST_ARROW_DEG / 90.0 * size / longest
+    one = np.array([1.0])
+    drawn = arrows(x * one, (y - 4.5) * one, (x + length) * one, (y - 4.5) * one, BEFORE)
+    own = ", own scale" if dome.own_scale else ""
+    return drawn + words(x + length + 7, y, f"{_key_words(size)}{own}")
 
 
 def _key_sizes(longest_arcmin: float) -> tuple[float, ...]:
@@ -178,48 +243,91 @@ def _key_words(size_arcmin: float) -> str:
     return f"{size_arcmin:g}′" if size_arcmin < 120 else f"{size_arcmin / 60:g}°"
 
 
-def _sky_words(fit: Showable, what: str, longest: float, turn: float | None) -> str:
-    told = f"{what}: the longest arrow is {figures.miss_words(longest)}."
-    if turn is not None:
-        told += f" A turn of {figures.degrees_minutes(turn)} in azimuth is left out."
-    names = ", ".join(f"line {a.line} ({a.target or 'no name'})" for a in fit.set_aside)
-    return f"{told} Set aside: {names}." if names else told
+def _sky_words(fit: Showable, domes: Sequence[Arrows], turn: float | None) -> str:
+    used = ~fit.pair_results.set_aside
+    told = []
+    for dome in domes:
+        size = np.hypot(*dome.miss.T)
+        worst = worst_first(size, used, 1)
+        typical = f"{dome.title}: {figures.miss_words(_typical(fit, dome.miss))} typically"
+        if worst.size:
+            k = int(worst[0])
+            typical += f", most at {line_and_name(fit, k)}, {figures.miss_words(float(size[k]))}"
+        told.append(typical)
+    left_out = "" if turn is None else (
+        f" A turn of {figures.degrees_minutes(turn)} in azimuth is left out."
+    )  # fmt: skip
+    return f"{'; '.join(told)}.{left_out}{set_aside_words(fit)}"
+
+
+def sky_is_even(fit: Showable) -> bool:
+    """Whether the miss to expect is so alike over the sky that a map would say nothing."""
+    sizes = fit.sky_forecast.miss_rms_arcmin
+    if sizes.size < 2 or not np.isfinite(sizes).all():
+        return True
+    return bool(np.percentile(sizes, 98) < EVEN_BELOW * sizes.min())
+
+
+def sky_forecast_words(fit: Showable) -> str:
+    """How far corrected go-tos will miss, where least and where most."""
+    sky = fit.sky_forecast
+    if not sky.miss_rms_arcmin.size:
+        return "The miss to expect over the sky is not known."
+    low, high = float(sky.miss_rms_arcmin.min()), float(sky.miss_rms_arcmin.max())
+    told = figures.miss_range_words(low, high)
+    if sky_is_even(fit):
+        return f"Corrected go-tos miss alike over the whole open sky: by {told} (typical miss)."
+    worst = int(np.argmax(sky.miss_rms_arcmin))
+    az, alt = float(sky.az_deg[worst]), float(sky.alt_deg[worst])
+    return (
+        f"Corrected go-tos miss by {told} (typical miss), most near azimuth {az:.0f}°, {alt:.0f}° "
+        "up."
+    )
+
+
+def sky_forecast_picture(fit: Showable) -> str:
+    """SVG of the dome with discs as wide as the miss to expect there, corrections applied."""
+    sky, radius = fit.sky_forecast, 140.0
+    field = fit.log.mount.optics.field_of_view_arcmin
+    x0, y0 = WIDTH / 2, radius + 8
+    at_x, at_y = _place(sky.az_deg, sky.alt_deg)
+    kept = _spread_out(at_x, at_y)
+    sizes = sky.miss_rms_arcmin[kept]
+    largest = float(np.percentile(sizes, 98)) if sizes.size else 1.0
+    wide = sizes > (np.inf if field is None else field / 2)
+    points = max(6.0, min(18.0, 150.0 / np.sqrt(max(kept.size, 1))))
+    parts = [_dome(fit, (x0, y0, radius))]
+    grade = np.clip(np.ceil(sizes / max(largest, 1e-9) * DISC_SIZES), 1, DISC_SIZES)
+    px, py = x0 + radius * at_x[kept], y0 + radius * at_y[kept]
+    for step in np.unique(grade):
+        size = step / DISC_SIZES * points
+        inside, outside = (grade == step) & ~wide, (grade == step) & wide
+        parts.append(marks(px[inside], py[inside], "dot", AFTER, size))
+        parts.append(marks(px[outside], py[outside], "ring", BEFORE, size))
+    left, foot = 14.0, y0 + radius + 22
+    for size in _key_sizes(largest)[-2:]:
+        parts.append(_disc(left, foot - 4.5, points * min(size / max(largest, 1e-9), 1.0)))
+        parts.append(words(left + 13, foot, _key_words(size)))
+        left += 58
+    if wide.any():
+        parts.append(marks(np.array([left]), np.array([foot - 4.5]), "ring", BEFORE, 10.0))
+        parts.append(words(left + 12, foot, "wider than the eyepiece"))
+    parts.append(words(8, foot + 20, LYING_DOWN))
+    title = "Miss to expect over the sky, with corrections"
+    return picture("sky-forecast", title, sky_forecast_words(fit), foot + 28, parts)
+
+
+def _disc(x: float, y: float, size: float) -> str:
+    return marks(np.array([x]), np.array([y]), "dot", AFTER, size)
 
 
 def _spread_out(x: FloatArray, y: FloatArray) -> NDArray[np.intp]:
     """Indices of at most about `MOST_DISCS` places that keep their distance from one another."""
     if x.size <= MOST_DISCS:
         return np.arange(x.size)
-    nearest = 150.0 / np.sqrt(MOST_DISCS)
+    nearest = 1.67 / np.sqrt(MOST_DISCS)
     kept: list[int] = []
     for k in range(x.size):
         if all(np.hypot(x[kept] - x[k], y[kept] - y[k]) > nearest):
             kept.append(k)
     return np.array(kept, dtype=np.intp)
-
-
-def _discs(
-    axes: Axes, fit: Showable, kept: NDArray[np.intp], points: FloatArray, wide: NDArray[np.bool_]
-) -> None:
-    """Discs in a dozen sizes: full where the target should show, rings where it should not."""
-    sky = fit.sky_forecast
-    x, y = _place(sky.az_deg[kept], sky.alt_deg[kept])
-    top = max(float(points.max(initial=0.0)), 1e-9)
-    grade = np.clip(np.ceil(points / top * DISC_SIZES), 1, DISC_SIZES)
-    for step in np.unique(grade):
-        size = step / DISC_SIZES * min(top, 14.0)
-        inside, outside = (grade == step) & ~wide, (grade == step) & wide
-        axes.plot(x[inside], y[inside], "o", ms=size, color=AFTER, mew=0)
-        axes.plot(x[outside], y[outside], "o", ms=size, mfc="none", mec=BEFORE, mew=1.3)
-
-
-def _disc_key(axes: Axes, largest: float, points: float, wide: bool) -> None:
-    left = -95
-    for size in _key_sizes(largest)[-2:]:
-        axes.plot(left, -109, "o", ms=points * size / max(largest, 1e-9), color=AFTER, mew=0)
-        axes.text(left + 8, -109, _key_words(size), va="center")
-        left += 36
-    if wide:
-        axes.plot(left, -109, "o", ms=points * 0.8, mfc="none", mec=BEFORE, mew=1.3)
-        axes.text(left + 8, -109, "wider than the eyepiece", va="center")
-    axes.text(-100, -120, LYING_DOWN, va="center", fontsize=SMALL)

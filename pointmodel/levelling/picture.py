@@ -12,20 +12,20 @@ import numpy as np
 
 from pointmodel.base.figures import figure
 from pointmodel.levelling.stand import rise_mm, turns
-from pointmodel.showing.svg import (
+from pointmodel.showing.drawing import (
     AFTER,
     BEFORE,
     FAINT,
-    INK,
-    WIDTH_IN,
-    drawing,
-    new_figure,
-    svg_text,
+    TEXT,
+    WIDTH,
+    arrows,
+    circle,
+    picture,
+    width_of,
+    words,
 )
 
 if TYPE_CHECKING:
-    from matplotlib.axes import Axes
-
     from pointmodel.levelling.feet import FootOrder
     from pointmodel.levelling.stand import Way
 
@@ -117,17 +117,17 @@ def _spot(az_deg: float, reach: float) -> tuple[int, int]:
     return round(float(row)), round(float(COLUMNS // 2 + reach * HALF_WIDTH * np.sin(angle)))
 
 
-def _label(sheet: _Sheet, spot: tuple[int, int], words: list[str]) -> None:
+def _label(sheet: _Sheet, spot: tuple[int, int], orders: list[str]) -> None:
     """Set the order beside its foot, outward; where it would cover another, the table has it."""
     row, column = spot
     aside = column - COLUMNS // 2
     if abs(aside) <= 3:
-        first = row - len(words) if row < ROWS // 2 else row + 1
-        starts = [column - len(word) // 2 for word in words]
+        first = row - len(orders) if row < ROWS // 2 else row + 1
+        starts = [column - len(word) // 2 for word in orders]
     else:
         first = row
-        starts = [column + 3 if aside > 0 else column - 2 - len(word) for word in words]
-    placed = list(enumerate(zip(words, starts, strict=True), first))
+        starts = [column + 3 if aside > 0 else column - 2 - len(word) for word in orders]
+    placed = list(enumerate(zip(orders, starts, strict=True), first))
     if all(sheet.is_free(line, start, word) for line, (word, start) in placed):
         for line, (word, start) in placed:
             sheet.write(line, start, word)
@@ -139,49 +139,49 @@ def feet_picture(
     way: Way = "lower_only",
     by_screws: bool = True,
 ) -> str:
-    """SVG of the feet from above, north up, each with its order, and the way the axis leans."""
-    side, top = 2.3, 1.75
+    """SVG of the feet from above, north up, each with its order: what `feet_lines` shows."""
+    middle_x, middle_y, ring = 0.5 * WIDTH, 114.0, 56.0
+    turn = np.radians(toward_az_deg)
+    out = 0.6 * ring
+    tip_x, tip_y = middle_x + out * np.sin(turn), middle_y - out * np.cos(turn)
+    ends = np.array([[middle_x], [middle_y], [tip_x], [tip_y]])
+    parts = [circle(middle_x, middle_y, ring, FAINT, dashes="2 4")]
+    parts += [
+        words(middle_x + x, middle_y + y + 0.35 * TEXT, letter, "middle", bold=letter == "N")
+        for letter, x, y in (("N", 0, -105), ("E", 152, 0), ("S", 0, 105), ("W", -152, 0))
+    ]
+    parts += [
+        _drawn_foot(number, foot, _orders(foot, way, by_screws), (middle_x, middle_y, ring))
+        for number, foot in enumerate(feet, 1)
+    ]
+    parts.append(arrows(ends[0], ends[1], ends[2], ends[3], BEFORE))
+    parts.append(words(middle_x, middle_y + 0.35 * TEXT, "+", "middle"))
     told = _told(feet, way, by_screws)
-    with drawing():
-        figure_ = new_figure(WIDTH_IN, WIDTH_IN * top / side)
-        axes = figure_.add_axes((0.0, 0.0, 1.0, 1.0))
-        axes.set(xlim=(-side, side), ylim=(-top, top), aspect="equal")
-        axes.axis("off")
-        turn = np.radians(np.linspace(0.0, 360.0, 121))
-        axes.plot(np.sin(turn), np.cos(turn), ":", color=FAINT, lw=0.9)
-        _arrow(axes, (-2.1, 1.05), (-2.1, 1.45), INK)
-        axes.text(-2.1, 1.48, "N", ha="center", va="bottom", fontweight="bold")
-        for number, foot in enumerate(feet, 1):
-            _draw_foot(axes, number, foot, _orders(foot, way, by_screws))
-        angle = np.radians(toward_az_deg)
-        tip = (0.6 * float(np.sin(angle)), 0.6 * float(np.cos(angle)))
-        _arrow(axes, (0.0, 0.0), tip, BEFORE)
-        axes.plot(0.0, 0.0, "+", color=INK, ms=8)
-        return svg_text(figure_, "feet", "The feet seen from above, north up", told)
+    return picture("feet", "The feet seen from above, north up", told, 228.0, parts)
 
 
-def _arrow(axes: Axes, start: tuple[float, float], tip: tuple[float, float], colour: str) -> None:
-    style = {"arrowstyle": "-|>", "color": colour, "lw": 2.0, "shrinkA": 0, "shrinkB": 0}
-    axes.annotate("", tip, start, arrowprops=style)
-
-
-def _draw_foot(axes: Axes, number: int, foot: FootOrder, orders: list[str]) -> None:
-    angle = np.radians(foot.azimuth_deg)
-    x, y = float(np.sin(angle)), float(np.cos(angle))
-    axes.plot([0.0, x], [0.0, y], color=FAINT, lw=1.2)
-    turned = orders != ["leave"]
-    face = AFTER if turned else "none"
-    axes.plot(x, y, "o", ms=13, mfc=face, mec=AFTER, mew=1.4)
-    first, *turns_made = orders
-    beside = abs(x) > 0.3
-    axes.text(
-        x + (0.18 * np.sign(x) if beside else 0.0),
-        y if beside else y + 0.18 * np.sign(y),
-        "\n".join((f"{number}: {first}", *turns_made)),
-        ha="center" if not beside else "left" if x > 0 else "right",
-        va="center" if beside else "bottom" if y > 0 else "top",
-        fontweight="bold" if turned else "normal",
-    )
+def _drawn_foot(
+    number: int, foot: FootOrder, orders: list[str], place: tuple[float, float, float]
+) -> str:
+    """A foot with its number; its order above it in the upper half, below it in the lower."""
+    middle_x, middle_y, ring = place
+    turn = np.radians(foot.azimuth_deg)
+    x, y = middle_x + ring * float(np.sin(turn)), middle_y - ring * float(np.cos(turn))
+    turned, tall = orders != ["leave"], TEXT + 1
+    first = y - 14 - tall * (len(orders) - 1) if y <= middle_y else y + 13 + TEXT
+    told = [
+        circle(x, y, 10.0, AFTER),
+        words(x, y + 0.35 * TEXT, str(number), "middle", bold=turned),
+    ]
+    half = 0.55 * max(map(width_of, orders))
+    # outward of the ring, so that two feet side by side do not share their words' place
+    aside = x + 0.45 * (x - middle_x)
+    at = float(np.clip(aside, 4 + half, WIDTH - 4 - half))
+    told += [
+        words(at, first + tall * k, order, "middle", bold=turned and k == 0, halo=True)
+        for k, order in enumerate(orders)
+    ]
+    return "".join(told)
 
 
 def _told(feet: tuple[FootOrder, ...], way: Way, by_screws: bool) -> str:

@@ -49,6 +49,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from pointmodel.fitting.result import Fit
+    from pointmodel.showing.pages import Scheme
 
 # a choice: eight stars tell what matters of most mounts, in half an hour
 USUAL_STARS = 8
@@ -104,11 +105,14 @@ class PlanResult:
 
         return plan_document(self)
 
-    def sheet(self, path: str | Path) -> Path:
-        """Write the sheet to print; returns its path. Replaces only a page of its own making."""
+    def sheet(self, path: str | Path, scheme: Scheme = "auto") -> Path:
+        """Write the sheet to print; returns its path. Replaces only a page of its own making.
+
+        `scheme` is what it opens in on a screen: day, dark, red, or auto.
+        """
         from pointmodel.planning.sheet import write_sheet
 
-        return write_sheet(self, Path(path))
+        return write_sheet(self, Path(path), scheme)
 
     def __str__(self) -> str:
         """Return the command's text."""

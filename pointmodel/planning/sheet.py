@@ -1,7 +1,7 @@
 """The sheet to print: the entry card, the stars with a picture of the sky, lines to write on.
 
-Read `words.py` and `templates/sheet.html.j2` first. Black on white and in large type: it is
-read by a red torch.
+Read `words.py` and `templates/sheet.html.j2` first. In large type, black on white in print: it is
+read by a red torch. On a screen it takes the page's colours.
 """
 
 from __future__ import annotations
@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 FEWEST_LINES = 12
 SPARE_LINES = 2
 RADIUS = 100.0
+INK, PAPER = "var(--ink, #000)", "var(--paper, #fff)"
 LETTER = 13.0  # 12 points where the picture is 92 mm wide
 DOT = 3.2
 
@@ -39,39 +40,42 @@ class StarRow:
     miss: str
 
 
-def write_sheet(result: PlanResult, path: Path) -> Path:
+def write_sheet(result: PlanResult, path: Path, scheme: pages.Scheme = "auto") -> Path:
     """Write the sheet of a plan to `path`; replaces only a page of this program's own making.
 
     Raises InputError where something else stands there, or where the system refuses.
     """
-    return pages.write_page(path, sheet_html(result), "sheet")
+    return pages.write_page(path, sheet_html(result, scheme), "sheet")
 
 
-def sheet_html(result: PlanResult) -> str:
-    """The sheet as one page of HTML that needs nothing beside it."""
+def sheet_html(result: PlanResult, scheme: pages.Scheme = "auto") -> str:
+    """The sheet as one page of HTML that needs nothing beside it.
+
+    `scheme` is what the page opens in on a screen; auto goes by the screen's own setting.
+    """
     from markupsafe import Markup
+
+    environment = pages.environment()
+    title = f"Stars to centre, {planwords.moment_words(result)}"
 
     names = [(str(star.order), star.target) for star in result.stars]
     spare = max(SPARE_LINES, FEWEST_LINES - len(names))
     names += [(str(len(names) + k + 1), "") for k in range(spare)]
     rows = [_row(result, place) for place in range(len(result.stars))]
-    return (
-        pages.environment()
-        .get_template("sheet.html.j2")
-        .render(
-            version=pages.version(),
-            plan=result,
-            when=planwords.moment_words(result),
-            sky_when=planwords.clock_words(result),
-            alarms=planwords.alarm_lines(result),
-            card=planwords.card_cells(result),
-            stars=list(zip(result.stars, rows, strict=True)),
-            stop=planwords.stop_words(result),
-            picture=Markup(sky_svg(result)),
-            marked=planwords.marked_words(result),
-            pairs=planwords.pair_sentence(result),
-            lines=names,
-        )
+    return environment.get_template("sheet.html.j2").render(
+        **pages.page_head(environment, title, ("sheet.css",), scheme),
+        minutes_words=planwords.minutes_words(result),
+        plan=result,
+        when=planwords.moment_words(result),
+        sky_when=planwords.clock_words(result),
+        alarms=planwords.alarm_lines(result),
+        card=planwords.card_cells(result),
+        stars=list(zip(result.stars, rows, strict=True)),
+        stop=planwords.stop_words(result),
+        picture=Markup(sky_svg(result)),
+        marked=planwords.marked_words(result),
+        pairs=planwords.pair_sentence(result),
+        lines=names,
     )
 
 
@@ -92,9 +96,10 @@ def sky_svg(result: PlanResult) -> str:
             'stroke-width="1.6"' if height_deg == 0 else 'stroke-width=".6" stroke-dasharray="2 3"'
         )
         parts.append(
-            f'<circle r="{RADIUS * (90 - height_deg) / 90:.1f}" fill="none" stroke="#000" {style}/>'
+            f'<circle r="{RADIUS * (90 - height_deg) / 90:.1f}" fill="none" '
+            f'stroke="{INK}" {style}/>'
         )
-    parts.append('<path d="M-4 0H4M0 -4V4" stroke="#000" stroke-width=".8"/>')
+    parts.append(f'<path d="M-4 0H4M0 -4V4" stroke="{INK}" stroke-width=".8"/>')
     for az_deg, name in ((0.0, "N"), (90.0, "E"), (180.0, "S"), (270.0, "W")):
         x, y = _spot(az_deg, -8.0)
         parts.append(_letters(x, y, name, LETTER))
@@ -108,7 +113,7 @@ def sky_svg(result: PlanResult) -> str:
     parts += [_numbered(star, spots, k) for k, star in enumerate(result.stars)]
     return (
         '<svg xmlns="http://www.w3.org/2000/svg" viewBox="-116 -118 232 236" role="img" '
-        f'aria-labelledby="sky-title">{"".join(parts)}</svg>'
+        f'fill="{INK}" aria-labelledby="sky-title">{"".join(parts)}</svg>'
     )
 
 
@@ -126,7 +131,7 @@ def _spot(az_deg: float, alt_deg: float) -> tuple[float, float]:
 def _letters(x: float, y: float, told: str, size: float) -> str:
     return (
         f'<text x="{x:.1f}" y="{y + 0.35 * size:.1f}" font-size="{size:.0f}" font-weight="bold" '
-        'text-anchor="middle" paint-order="stroke" stroke="#fff" stroke-width="2.5">'
+        f'text-anchor="middle" paint-order="stroke" stroke="{PAPER}" stroke-width="2.5">'
         f"{told}</text>"
     )
 
@@ -143,7 +148,8 @@ def _numbered(star: PlannedStar, spots: FloatArray, k: int) -> str:
         room = np.linalg.norm(labels[:, None] - others[None], axis=-1).min(axis=1)
     room = np.minimum(room, 25.0) - 0.02 * np.hypot(*labels.T)
     label = labels[int(room.argmax())]
-    ring = f'<circle cx="{x:.1f}" cy="{y:.1f}" r="{DOT + 1.6:.1f}" fill="#fff" stroke="#000"/>'
+    place = f'cx="{x:.1f}" cy="{y:.1f}" r="{DOT + 1.6:.1f}"'
+    ring = f'<circle {place} fill="{PAPER}" stroke="{INK}"/>'
     dot = f'<circle cx="{x:.1f}" cy="{y:.1f}" r="{DOT:.1f}"/>'
     return ring + dot + _letters(label[0], label[1], str(star.order), LETTER)
 
@@ -153,9 +159,9 @@ def _body(name: str, az_deg: float, alt_deg: float) -> str:
     x, y = _spot(az_deg, alt_deg)
     if name == "Moon":
         place = f'cx="{x:.1f}" cy="{y:.1f}" r="5"'
-        return f'<circle {place} fill="#fff" stroke="#000" stroke-width="1.4"/>'
+        return f'<circle {place} fill="{PAPER}" stroke="{INK}" stroke-width="1.4"/>'
     shape = f"M{x:.1f} {y - 3.4:.1f}l3.4 3.4l-3.4 3.4l-3.4 -3.4z"
-    return f'<path d="{shape}" fill="#fff" stroke="#000" stroke-width="1.2"/>'
+    return f'<path d="{shape}" fill="{PAPER}" stroke="{INK}" stroke-width="1.2"/>'
 
 
 def _horizon(result: PlanResult) -> str:
@@ -169,6 +175,6 @@ def _horizon(result: PlanResult) -> str:
     path += "".join(f"{'L' if k else 'M'}{x:.1f} {y:.1f}" for k, (x, y) in enumerate(inner)) + "Z"
     stripes = (
         '<pattern id="hidden" width="4" height="4" patternUnits="userSpaceOnUse" '
-        'patternTransform="rotate(45)"><path d="M0 0V4" stroke="#000" stroke-width="1"/></pattern>'
+        f'patternTransform="rotate(45)"><path d="M0 0V4" stroke="{INK}"/></pattern>'
     )
     return f'<defs>{stripes}</defs><path d="{path}" fill="url(#hidden)" fill-rule="evenodd"/>'

@@ -169,7 +169,7 @@ def card_cells(result: PlanResult) -> list[tuple[str, tuple[str, ...]]]:
         rows.append(("Elevation", (f"{card.elevation_m:.0f} m",)))
     rows += [
         ("Date", date_cells(card)),
-        ("Local time", (f"{card.local:%H:%M}", clock_12_words(card))),
+        ("Local time", ("what your phone shows now",)),
         ("Time zone", zone_cells(card)),
         ("Summer time", (summer_words(card),)),
     ]
@@ -200,10 +200,11 @@ _MONTHS = (
 )  # fmt: skip
 
 
-def clock_12_words(card: EntryCard) -> str:
-    """The local time by a clock of twelve hours."""
-    half = "am" if card.local.hour < 12 else "pm"
-    return f"{(card.local.hour - 1) % 12 + 1}:{card.local:%M} {half}"
+def minutes_words(result: PlanResult) -> str:
+    """What ′ means, with the eyepiece's field where it is known."""
+    field = result.mount.optics.field_of_view_arcmin
+    seen = "" if field is None else f" Your eyepiece shows {miss_words(field)}."
+    return f"′: a sixtieth of a degree; the Moon is 31′ wide.{seen}"
 
 
 def zone_cells(card: EntryCard) -> tuple[str, ...]:

@@ -15,12 +15,13 @@ from numpy.typing import NDArray
 
 from pointmodel.base.angles import AngleError, parse_angles_deg
 from pointmodel.base.arrays import FloatArray
-from pointmodel.base.errors import InputError, Notice, Problem
+from pointmodel.base.errors import FRAME, InputError, Notice, Problem
 from pointmodel.base.times import TimeTextError
 from pointmodel.base.wording import join, nearest, one_of, quoted
 from pointmodel.mount.events import logged_events
 from pointmodel.reading.cells import SheetTime
 from pointmodel.reading.dates import Days
+from pointmodel.reading.freetext import plain_cell
 from pointmodel.reading.rows import EXAMPLE_HEADER, Table
 from pointmodel.reading.sheettimes import doubtful_rows, which_was_typed
 
@@ -117,10 +118,17 @@ def _wrong_set(table: Table, names: Mapping[str, int]) -> list[Problem]:
     missing = list(dict.fromkeys(missing))
     if not missing:
         return []
-    found = f"the columns {listed}"
+    found = f"the columns {listed}" if listed else "no columns"
     wanted = f"{join(missing)} too. These are read: {join(KNOWN)}"
     if not names:
         wanted = f"a header line above the figures (not a remark), such as {EXAMPLE_HEADER}"
+    if table.file == FRAME:
+        columns = missing if names else EXAMPLE_HEADER.split(",")
+        own = table.header[0] if table.header and table.header[0] else "my az"
+        wanted = (
+            f"columns {join(columns)}; if yours have other names, say which is which, such as "
+            f"columns={{{own!r}: {missing[0]!r}, ...}}"
+        )
     return [_header_problem(table, None, found, wanted)]
 
 
@@ -186,7 +194,7 @@ class Reader:
 
     def texts(self, name: str) -> list[str | None]:
         """Words of a column, blanks around them cut off, None where empty."""
-        return [cell.strip() or None for cell in self.cells(name)]
+        return [plain_cell(name, cell.strip()) or None for cell in self.cells(name)]
 
     def filled(self, name: str) -> NDArray[np.bool_]:
         """Which cells hold anything at all, (n,)."""

@@ -40,7 +40,14 @@ from pointmodel.reading.incomplete import (
 from pointmodel.reading.logcells import LogCells, read_cells
 from pointmodel.reading.mountfile import MountFile, MountSource, read_mount
 from pointmodel.reading.nudges import looked_before_nudges
-from pointmodel.reading.owncolumns import OwnNames, index_of, labels_at, own_names, with_labels
+from pointmodel.reading.owncolumns import (
+    OwnNames,
+    index_of,
+    labels_at,
+    own_names,
+    refuse_columns_as_mount,
+    with_labels,
+)
 from pointmodel.reading.places import age_notices, places_in_azimuth
 from pointmodel.reading.remarks import said_in_remarks
 from pointmodel.reading.rows import WITHDRAWN, Table
@@ -398,6 +405,7 @@ def _mount_for(
     source: LogSource, mount: MountSource
 ) -> tuple[MountFile, list[Notice], list[Problem]]:
     """The mount file that goes with a log; one with problems gives way to the defaults."""
+    refuse_columns_as_mount(mount)
     notices = []
     if mount is None and isinstance(source, (str, os.PathLike)) and str(source) != "-":
         beside = os.path.join(os.path.dirname(source), "mount.toml")

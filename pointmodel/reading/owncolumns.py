@@ -53,6 +53,22 @@ class OwnNames:
         return problem if column is None else replace(problem, column=column)
 
 
+def refuse_columns_beside_a_log(columns: Any) -> None:
+    """Raise InputError where columns are told of a log whose columns have been read already."""
+    if columns is not None:
+        wanted = "columns told to read_log, or the frame itself here: a NightLog is read already"
+        raise InputError([Problem("<columns>", None, None, "columns beside a NightLog", wanted)])
+
+
+def refuse_columns_as_mount(mount: Any) -> None:
+    """Raise InputError where what should be a mount file maps words to columns of a log."""
+    if not isinstance(mount, Mapping) or not mount:
+        return
+    if all(isinstance(known, str) and plain_name(known) in KNOWN for known in mount.values()):
+        wanted = "columns={...} for the names of your columns: the second argument is the mount"
+        raise InputError([Problem("<mount>", None, None, quoted(dict(mount)), wanted)])
+
+
 def own_names(columns: Any) -> OwnNames:
     """The names that `columns` tells; None tells none. Raises InputError for what is no mapping."""
     if columns is None:

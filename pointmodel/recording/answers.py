@@ -7,10 +7,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
+from pointmodel.advising.result import Advice
 from pointmodel.base.wording import sentence
-from pointmodel.recording.advice import NextStep
+from pointmodel.recording.advicewords import advice_lines
 from pointmodel.recording.conversation import Conversation, Leave
 from pointmodel.recording.logfile import NotSavedError
+from pointmodel.recording.nextstep import NextStep
 from pointmodel.recording.session import Kept, RefusedError, Session, stamp
 from pointmodel.recording.terminal import undisturbed
 from pointmodel.recording.words import LEAVE
@@ -23,6 +25,8 @@ class Answers:
         """`clock` gives POSIX seconds."""
         self._talk, self._session, self._clock = talk, session, clock
         self.next_star: str | None = None
+        self._headline = ""
+        self._steps_told: tuple[str, ...] | None = None
 
     def keep(self, cells: Mapping[str, str]) -> Kept | None:
         """Bring an entry onto the disk; where the disk is full, ask until it is safe or dropped."""
@@ -57,10 +61,17 @@ class Answers:
         self._talk.say(f"Line {kept.line}. {kept.remark.told}", kept.remark.alarm)
         for notice in self._session.new_notices():
             self._talk.say(sentence(notice.text), alarm=True)
-        self.advise(kept.remark.next)
+        self.advise(kept.remark.advice, kept.remark.next)
 
-    def advise(self, after: NextStep) -> None:
-        """What to do next; its star is offered."""
+    def advise(self, advice: Advice | None, after: NextStep) -> None:
+        """The advice where it is news, with its steps where one may stop; the star that is next."""
+        if advice is not None and after.may_stop and advice.actions != self._steps_told:
+            self._headline, self._steps_told = advice.headline, advice.actions
+            for line in advice_lines(advice):
+                self._talk.say(line)
+        elif advice is not None and advice.headline != self._headline:
+            self._headline = advice.headline
+            self._talk.say(advice.headline)
         self.next_star = after.star
         if after.text:
             self._talk.say(after.text)

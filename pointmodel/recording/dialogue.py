@@ -90,7 +90,7 @@ class Dialogue:
         ControllerQuestions(self._talk, self._session, self._clock).ask()
         for notice in sun_notices(self._session.sun(now)):
             self._talk.say(f"CAUTION: {notice.text}.", alarm=True)
-        self._answers.advise(self._session.advice(now))
+        self._answers.advise(self._session.advice, self._session.next_step(now))
 
     def _one_pair(self) -> None:
         """One pair from its star to its remark; `back` goes to the question before."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from pointmodel.advising.document import advice_document
 from pointmodel.base.documents import as_dict, head, or_why
 
 if TYPE_CHECKING:
@@ -14,6 +15,7 @@ RECORD_SCHEMA = "pointmodel.record/2"
 
 def record_document(result: RecordResult) -> dict[str, Any]:
     """Return the record document: plain types only."""
+    why = result.fit_reason
     return as_dict(
         {
             **head(RECORD_SCHEMA, result.inputs, result.warnings),
@@ -24,6 +26,7 @@ def record_document(result: RecordResult) -> dict[str, Any]:
             "entered": result.entered,
             "events": result.events,
             "undone": result.undone,
-            **or_why("fit", result.fit and result.fit.to_dict(), result.fit_reason),
+            **or_why("advice", result.fit and advice_document(result.fit.advice), why),
+            **or_why("fit", result.fit and result.fit.to_dict(), why),
         }
     )

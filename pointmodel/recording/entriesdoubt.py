@@ -19,7 +19,10 @@ FEWEST_STARS = 2  # one star leaves two answers
 # A choice: figures are read off, then typed, and noted up to half a minute late.
 LEAST_OFFSET_MIN = 1.0
 LEAST_LATITUDE_DEG = 0.25
-AFTERWARDS = "After that begin a new log: type quit, then pointmodel record with another name."
+AFTERWARDS = (
+    "Put that right in its menu. Then begin a new log: type quit, then pointmodel record with "
+    "another name."
+)
 
 
 @dataclass(frozen=True)
@@ -52,6 +55,6 @@ def entries_doubt(log: NightLog) -> EntriesDoubt | None:
     if small and abs(first.latitude_offset_deg) < LEAST_LATITUDE_DEG:
         return None
     return EntriesDoubt(
-        text=f"CHECK THE CONTROLLER FIRST. {verdict_words(found)} {found.remedy} {AFTERWARDS}",
+        text=f"CHECK THE CONTROLLER FIRST. {verdict_words(found)} {AFTERWARDS}",
         belief=BelievedSky(first.sidereal_offset_min, first.latitude_offset_deg),
     )

@@ -14,6 +14,7 @@ from importlib.resources import files
 from pointmodel.base.errors import InputError, Problem
 from pointmodel.base.figures import clean
 from pointmodel.reading.columns import NUDGE, find_columns
+from pointmodel.reading.freetext import plain_cell, safe_cell
 from pointmodel.reading.rows import Table, is_comment
 from pointmodel.reading.sheetmarks import SHEET_ENDINGS, SHEET_MAGIC
 from pointmodel.reading.table import read_table
@@ -59,7 +60,7 @@ class Layout:
         """One line of the log, without its end, from cells by column name."""
         cells = [""] * self.width
         for name, text in values.items():
-            cells[self.positions[name]] = _cell(text, self.separator)
+            cells[self.positions[name]] = _cell(name, text, self.separator)
         return self.separator.join(cells)
 
     def alone(self, line: str) -> bytes:
@@ -71,9 +72,9 @@ class Layout:
         return text.encode(self.encoding, "replace")
 
 
-def _cell(text: str, separator: str) -> str:
+def _cell(name: str, text: str, separator: str) -> str:
     """One cell, in quotation marks where it would be misread without them."""
-    plain = clean(text).strip()
+    plain = safe_cell(name, clean(text).strip())
     if separator in plain or '"' in plain or is_comment(plain) or _TOLD_SEPARATOR.match(plain):
         return '"' + plain.replace('"', '""') + '"'
     return plain
@@ -167,7 +168,7 @@ def renamed(layout: Layout, names: Mapping[str, str], holds_rows: bool) -> str:
 
 def cells_by_name(table: Table, row: Sequence[str], positions: Mapping[str, int]) -> dict[str, str]:
     """The filled cells of a row by column name; decimal commas of angles become points."""
-    cells = {name: row[place].strip() for name, place in positions.items()}
+    cells = {name: plain_cell(name, row[place].strip()) for name, place in positions.items()}
     if table.decimal_comma:
         for name in cells:
             if is_figure(name):

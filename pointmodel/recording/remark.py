@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from pointmodel.advising.result import Advice
 from pointmodel.base.arrays import FloatArray
 from pointmodel.base.figures import miss_words
 from pointmodel.base.wording import sentence
@@ -22,7 +23,7 @@ from pointmodel.forecasting.machine import linearised_at
 from pointmodel.mount.remedies import USUAL_FIELD_ARCMIN
 from pointmodel.reading.nightlog import NightLog
 from pointmodel.readings.logged import PRESS, logged_presses, without_presses
-from pointmodel.recording.advice import NO_ADVICE, NextStep, advice
+from pointmodel.recording.nextstep import NO_STEP, NextStep, next_step
 
 # A pair does not fit where fewer than one good pair in a hundred is so far off, and the eyepiece
 # would not show the star; what the field forgives is a centring to look at again.
@@ -36,8 +37,9 @@ FEW_PAIRS = 4  # with so few, an earlier one may be the wrong one
 
 @dataclass(frozen=True)
 class Remark:
-    """What is said of the last entry, and what to do next; `alarm` where something is amiss.
+    """What is said of the last entry, the advice by now, what to do next.
 
+    `alarm` where something is amiss. Of a doubtful pair there is no advice: mend that first.
     `fits` is None where that cannot be told; `miss_arcmin` is how far the pair is from where the
     others put it, None where there are no others. `is_doubtful`: its centring is to be looked at.
     `asks_if_moved`: it is the second misfit in a row, and the base may have been knocked.
@@ -47,14 +49,16 @@ class Remark:
     fits: bool | None = None
     miss_arcmin: float | None = None
     alarm: bool = False
-    next: NextStep = NO_ADVICE
+    advice: Advice | None = None
+    next: NextStep = NO_STEP
     is_doubtful: bool = False
     asks_if_moved: bool = False
 
     @property
     def text(self) -> str:
         """All of it in one line."""
-        return f"{self.told} {self.next.text}".strip()
+        headline = "" if self.advice is None else self.advice.headline
+        return " ".join(part for part in (self.told, headline, self.next.text) if part)
 
     def after(self, told: str) -> Remark:
         """The same with something of the log before it, which is an alarm."""
@@ -124,9 +128,9 @@ def judge(
     suspect = _newly_suspect(now, before, int(log.line[-1]))
     aside = bool(now.pair_results.set_aside[-1])
     doubtful = amiss or twice or (aside and expected is not None)
-    after = NO_ADVICE if doubtful else advice(now, log.mount, time_s)
+    after = NO_STEP if doubtful else next_step(now, log.mount, time_s)
     verdict = _verdict(log, now, expected, fits, twice)
-    told = (verdict, suspect, _known(complete_pairs(log), now, fewest))
+    told = (verdict, suspect, _counted(complete_pairs(log), fewest))
     text = " ".join(part for part in told if part)
     miss = None if expected is None else expected.miss_arcmin
     return now, Remark(
@@ -134,6 +138,7 @@ def judge(
         fits=fits,
         miss_arcmin=miss,
         alarm=doubtful or bool(suspect),
+        advice=None if doubtful or not _is_telling(now, fewest) else now.advice,
         next=after,
         is_doubtful=doubtful,
         asks_if_moved=twice,
@@ -262,13 +267,13 @@ def _newly_suspect(now: Fit, before: Fit | None, last_line: int) -> str:
     return " ".join(named[:2])
 
 
-def _known(pairs: int, now: Fit, fewest: int) -> str:
-    if pairs < fewest:
-        missing = fewest + 1 - pairs
-        return f"{pairs_words(pairs)}. With {missing} more a wrong star will show."
-    by_remedy = {forecast.remedy: forecast.rms_arcmin for forecast in now.forecasts}
-    corrected, raw = by_remedy["apply_corrections"], by_remedy["none"]
-    return (
-        f"{pairs_words(pairs)}. Now go-to misses by {miss_words(raw)}, with corrections by "
-        f"{miss_words(corrected)}."
-    )
+def _counted(pairs: int, fewest: int) -> str:
+    if pairs >= fewest:
+        return f"{pairs_words(pairs)}."
+    missing = fewest + 1 - pairs
+    return f"{pairs_words(pairs)}. With {missing} more a wrong star will show."
+
+
+def _is_telling(now: Fit, fewest: int) -> bool:
+    """Whether the advice is more than to centre more stars, which is done already."""
+    return complete_pairs(now.log) >= fewest or now.advice.state != "log_again"

@@ -13,6 +13,7 @@ from typing import Any
 
 import numpy as np
 
+from pointmodel.advising.result import Advice
 from pointmodel.base.errors import InputError, Notice
 from pointmodel.base.figures import clean
 from pointmodel.base.trace import trace
@@ -28,12 +29,12 @@ from pointmodel.reading.remarks import remark_that_says
 from pointmodel.reading.rows import WITHDRAWN, Table
 from pointmodel.reading.table import read_table
 from pointmodel.readings.logged import PRESS, logged_presses
-from pointmodel.recording.advice import NO_ADVICE, NextStep, advice, first_star
 from pointmodel.recording.controller import kept_in_mount_file
 from pointmodel.recording.entriesdoubt import EntriesDoubt, entries_doubt
 from pointmodel.recording.layout import NamedText, cells_by_name
 from pointmodel.recording.logfile import LogFile, NotSavedError
 from pointmodel.recording.names import BelievedSky
+from pointmodel.recording.nextstep import NO_STEP, NextStep, first_star, next_step
 from pointmodel.recording.others import said_of, taken_out
 from pointmodel.recording.remark import Remark, complete_pairs, judge
 from pointmodel.sky.sunguard import KEEP_OUT_DEG, Sun, sun_at, sun_separation_deg, too_near_sun
@@ -183,15 +184,24 @@ class Session:
         self.belief = None if doubt is None else doubt.belief
         return doubt
 
-    def advice(self, now_s: float) -> NextStep:
-        """What to do next as the log stands."""
+    @property
+    def advice(self) -> Advice | None:
+        """What to do with the mount as the log stands; None where there is nothing to fit."""
         try:
-            if self.fit is not None:
-                return advice(self.fit, self.mount, now_s)
-            return NO_ADVICE if len(self.log) else first_star(self.mount, now_s)
+            return None if self.fit is None else self.fit.advice
         except Exception:  # as in `_remark`
             trace()
-            return NO_ADVICE
+            return None
+
+    def next_step(self, now_s: float) -> NextStep:
+        """Which star next as the log stands, or that one may stop."""
+        try:
+            if self.fit is not None:
+                return next_step(self.fit, self.mount, now_s)
+            return NO_STEP if len(self.log) else first_star(self.mount, now_s)
+        except Exception:  # as in `_remark`
+            trace()
+            return NO_STEP
 
     def keep(self, cells: Mapping[str, str], now_s: float) -> Kept:
         """Bring an entry of cells by column name onto the disk, then judge it.

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from pointmodel.recording.advicewords import advice_lines
+
 if TYPE_CHECKING:
     from pointmodel.recording.session import RecordResult
 
@@ -17,7 +19,7 @@ def record_text(result: RecordResult) -> str:
     ]
     parts += [one.text for one in result.warnings if one.code in ("put_back", "not_saved")]
     if result.fit is not None:
-        parts.append(result.fit.summary)
+        parts += advice_lines(result.fit.advice)
         parts.append(f"Next: pointmodel fit {result.log}")
     return "\n".join(parts) + "\n"
 

@@ -39,6 +39,7 @@ class Watch:
     _stamp: Stamp | None = None
     _seen: bytes | None = None
     _pairs: int = 0
+    _headline: str = ""
 
     def look(self) -> None:
         """Say what is new, if anything is."""
@@ -71,6 +72,9 @@ class Watch:
             self.fit, remark = judge(log, self.fit, time.time(), self.prior)
             star = f", {log.target[-1]}" if log.target[-1] else ""
             self.say(f"Line {int(log.line[-1])}{star}. {remark.told}", remark.alarm)
+            if remark.advice is not None and remark.advice.headline != self._headline:
+                self._headline = remark.advice.headline
+                self.say(self._headline, False)
             if remark.next.text:
                 self.say(remark.next.text, False)
         elif pairs != before or before == 0:

@@ -19,14 +19,14 @@ LEAVE = ("quit", "exit", "q")
 WORDS = ("back", "undo", "redo", "drop", "event", "note", "time", "pause", *LEAVE, "help", "?")
 CAUTION = f"CAUTION: {SUN} {HOLD_THE_TUBE}"
 HINT = "At any question you may type: back, undo, note, time, pause, quit. Type ? for help."
+ARCMINUTE = "Distances are in arcminutes: 1′ is a sixtieth of a degree, and the Moon is 31′ wide."
 HOW = (
     "For each star: send the telescope to it. Centre it with the slow keys. Then type here what "
     "the controller says and what the mount reads."
 )
 NO_READOUT = (
     "No display of the mount's own? Then type how far you moved the tube to the star: 12r 5u is 12 "
-    "arcminutes right and 5 up, seen from behind the tube (l is left, d is down). The Moon is 31 "
-    "arcminutes wide."
+    "arcminutes right and 5 up, seen from behind the tube (l is left, d is down)."
 )
 NO_COMMANDED = "Does the controller show no azimuth and altitude? Then type none."
 HELP = (
@@ -126,4 +126,5 @@ def opening_words(session: Session, now_s: float) -> Iterator[str]:
     yield "If that is wrong, type the right one before each pair, such as time 21:04:30."
     if not pairs:
         yield HOW
+    yield ARCMINUTE
     yield HINT

@@ -9,7 +9,7 @@ import base64
 import hashlib
 import os
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 from pointmodel.base.cautions import CAUTIONS
 from pointmodel.base.figures import clean
@@ -22,6 +22,11 @@ if TYPE_CHECKING:
 
 MARKER = b'<meta name="generator" content="pointmodel '
 MARKER_WITHIN_BYTES = 1024
+
+Scheme = Literal["auto", "day", "dark", "red"]
+SCHEMES: tuple[Scheme, ...] = ("day", "dark", "red")  # what a page may be made to open in
+# the colour of the paper, as in templates/scheme.css: for what the browser draws around a page
+PAPERS = {"day": "#f7f5ef", "dark": "#10151c", "red": "#000000"}
 
 
 def environment() -> Environment:
@@ -40,14 +45,31 @@ def environment() -> Environment:
     return made
 
 
-def scheme_script(environment: Environment) -> dict[str, str]:
-    """The script that remembers the screen colours, and its hash for the page's policy."""
+def page_head(
+    environment: Environment, title: str, sheets: tuple[str, ...], scheme: Scheme = "auto"
+) -> dict[str, Any]:
+    """What a page's head needs: its title, style sheets, the colours that it opens in.
+
+    The script that remembers the colours goes with its hash, for the page's policy.
+    """
     from markupsafe import Markup
 
     assert environment.loader is not None
-    script = environment.loader.get_source(environment, "report.js")[0]
+    script = environment.loader.get_source(environment, "page.js")[0].strip()
     digest = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
-    return {"script": Markup(script), "script_hash": f"sha256-{digest}"}
+    papers = [("", PAPERS[scheme])] if scheme != "auto" else [
+        ("(prefers-color-scheme: light)", PAPERS["day"]),
+        ("(prefers-color-scheme: dark)", PAPERS["dark"]),
+    ]  # fmt: skip
+    return {
+        "page_title": title,
+        "sheets": sheets,
+        "scheme": scheme,
+        "papers": papers,
+        "script": Markup(script),
+        "script_hash": f"sha256-{digest}",
+        "version": version(),
+    }
 
 
 def _cleaned(value: Any) -> Any:

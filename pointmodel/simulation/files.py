@@ -16,6 +16,7 @@ import numpy as np
 
 from pointmodel.base.errors import InputError, Problem
 from pointmodel.mount.terms import STANDARD_NAMES, terms_of_the_mount
+from pointmodel.reading.freetext import safe_cell
 
 if TYPE_CHECKING:
     from pointmodel.reading.mountfile import MountFile
@@ -78,7 +79,7 @@ def csv_text(night: SimulatedNight) -> str:
         alt_motion = "up" if night.circumstances.alt_motion[k] > 0 else "down"
         writer.writerow(
             (
-                target,
+                safe_cell("target", target),
                 datetime.fromtimestamp(night.time_s[k], zone).isoformat(timespec="seconds"),
                 figure_text(night.commanded_az_deg[k], step),
                 figure_text(night.commanded_alt_deg[k], step),

@@ -125,7 +125,7 @@ def seconds_to_the_answer(seed: int, pairs: int, repeats: int) -> np.ndarray:
         file = open_log(path)
         try:
             session = Session(file, str(path), read_mount({"site": SITE}), NIGHT_S)
-            session.advice(NIGHT_S)  # as at the start of a recording that goes on
+            session.next_step(NIGHT_S)  # as at the start of a recording that goes on
             for row in rows[pairs:]:
                 start = np.array([time.perf_counter(), time.process_time()])
                 session.keep(dict(zip(names, row, strict=True)), NIGHT_S)

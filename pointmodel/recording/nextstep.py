@@ -1,6 +1,6 @@
-"""What to do next: the star that would tell most with where it stands, or that it is enough.
+"""Which star next: the one that would tell most with where it stands, or that it is enough.
 
-Read `plan.py` first.
+Read `plan.py` first. What to do with the mount is the advice's (`advising/`), not decided here.
 """
 
 from __future__ import annotations
@@ -23,16 +23,20 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class NextStep:
-    """What to do next, in words; `star` is the star to go to, None where none is named."""
+    """What to do next, in words; `star` is the star to go to, None where none is named.
+
+    `may_stop`: more stars would gain next to nothing.
+    """
 
     text: str = ""
     star: str | None = None
+    may_stop: bool = False
 
 
-NO_ADVICE = NextStep()
+NO_STEP = NextStep()
 
 
-def advice(fit: Fit, mount: MountFile, time_s: float) -> NextStep:
+def next_step(fit: Fit, mount: MountFile, time_s: float) -> NextStep:
     """Return the next best star as the sky stands at POSIX seconds, or that one may stop.
 
     Where the site is unknown, a place on the open sky stands for the star.
@@ -41,7 +45,8 @@ def advice(fit: Fit, mount: MountFile, time_s: float) -> NextStep:
     used = len(fit.log) - len(fit.set_aside)
     if used >= FEWEST_TO_TRUST and not gain.is_worth_it:
         gained = gain_words(gain.gained_arcmin)
-        return NextStep(f"You can stop: two more stars would gain {gained}. Type quit to end.")
+        told = f"You can stop: two more stars would gain {gained}. Type quit to end."
+        return NextStep(told, may_stop=True)
     star = next_star_after(fit, mount, time_s)
     if star is None:
         return NextStep(f"Next: centre a star {_best_place(fit)}.")
@@ -52,7 +57,7 @@ def first_star(mount: MountFile, time_s: float) -> NextStep:
     """Return the star to begin with, at POSIX seconds; nothing where the site is not known."""
     star = next_star_after(None, mount, time_s)
     if star is None:
-        return NO_ADVICE
+        return NO_STEP
     return NextStep(f"Begin with {star.target}: {star.how_to_find}.", star.target)
 
 
