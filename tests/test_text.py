@@ -176,7 +176,7 @@ def test_collimation_is_never_shown_without_saying_that_mirrors_are_not_meant() 
 
 def test_an_unknown_field_of_view_is_asked_for() -> None:
     written = " ".join(fit_text(make_fit(field=None)).split())
-    assert "state field_of_view in the mount file" in written
+    assert "write yours as field_of_view in mount.toml" in written
     assert words.go_to_now(make_fit(field=None)).grade == "unknown"
 
 
