@@ -32,6 +32,7 @@ from pointmodel.fitting.result import Fit
 from pointmodel.fitting.saved import load_fit
 from pointmodel.fitting.schemas import schema
 from pointmodel.levelling.result import LevelResult
+from pointmodel.mount.term import Circumstances, Term
 from pointmodel.reading.mountfile import MountFile, read_mount
 from pointmodel.reading.nightlog import NightLog, read_log
 from pointmodel.simulation.simulate import simulate
@@ -40,6 +41,7 @@ if TYPE_CHECKING:
     from pointmodel.comparing.compare import CompareResult, compare
     from pointmodel.entries.check import check
     from pointmodel.entries.result import CheckResult
+    from pointmodel.fitting.parameters import parameters
     from pointmodel.planning.plan import PlanResult, plan
 
     __version__: str
@@ -49,6 +51,7 @@ _ON_DEMAND = {
     "check": "entries.check",
     "CompareResult": "comparing.compare",
     "compare": "comparing.compare",
+    "parameters": "fitting.parameters",
     "PlanResult": "planning.plan",
     "plan": "planning.plan",
 }
@@ -56,6 +59,7 @@ _ON_DEMAND = {
 __all__ = [
     "AimResult",
     "CheckResult",
+    "Circumstances",
     "CompareResult",
     "Fit",
     "InputError",
@@ -65,12 +69,14 @@ __all__ = [
     "Notice",
     "PlanResult",
     "Problem",
+    "Term",
     "aim",
     "check",
     "compare",
     "fit",
     "level",
     "load_fit",
+    "parameters",
     "plan",
     "read_log",
     "read_mount",

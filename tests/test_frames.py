@@ -338,3 +338,11 @@ def test_aim_takes_targets_from_a_frame(pairs: pd.DataFrame) -> None:
     assert one["asked_az_deg"].tolist() == [120.0]
     with pytest.raises(pm.InputError, match="a frame of one column"):
         pm.aim(fit, pairs)
+
+
+def test_causes_and_lines_set_aside_are_frames_too() -> None:
+    fit = pm.fit(DATA / "leaning.csv")
+    assert fit.causes.frame["cause"].tolist() == [cause.cause for cause in fit.causes]
+    assert fit.set_aside.frame["line"].tolist() == [10, 19]
+    assert fit.set_aside.frame.attrs["units"]["miss_arcmin"] == "arcmin"
+    assert pm.fit(DATA / "healthy.csv").set_aside.frame.columns[0] == "line"

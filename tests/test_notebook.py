@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import sys
 from collections.abc import Callable
+from html import unescape
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
@@ -65,7 +66,11 @@ def test_a_fit_shows_what_to_do_the_terms_and_a_small_sky() -> None:
         assert fit.summary in told
         for name in fit.terms.index:
             assert name in told
-    assert "<svg" in fit._repr_html_()
+    card = fit._repr_html_()
+    assert "<svg" in card
+    assert fit.advice.steps
+    for step in fit.advice.steps:
+        assert step.text in unescape(card)
 
 
 def test_pictures_of_two_fits_in_one_notebook_share_no_id() -> None:

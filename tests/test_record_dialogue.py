@@ -388,6 +388,18 @@ def test_a_zeroing_on_the_star_in_hand_is_noted_after_its_pair() -> None:
     assert lines() == [WRITTEN, f",{AT},,,,,,,zero_on_star,"]
 
 
+def test_a_zeroing_on_a_star_that_is_dropped_is_noted_with_that_stars_name() -> None:
+    script, _ = play(*PAIR, *SECOND[:2], "zero_on_star", "", "drop", "quit")
+    assert lines()[1] == f",{AT},,,,,,,zero_on_star,on Spica"
+    assert script.has("zero_on_star: azimuth zero and altitude zero are taken as new")
+
+
+def test_an_earlier_zeroing_is_noted_at_once() -> None:
+    script, _ = play(*PAIR, *SECOND[:2], "zero_on_star", "n", "", *SECOND[1:])
+    assert script.has("zero_on_star: on Canopus.")
+    assert lines() == [WRITTEN, f",{AT},,,,,,,zero_on_star,", SECOND_WRITTEN]
+
+
 def test_an_event_is_kept_at_once_and_the_pair_in_hand_begun_anew() -> None:
     script, result = play(*PAIR, *SECOND[:2], "event re-levelled", "", *SECOND[1:])
     assert lines()[1] == f",{AT},,,,,,,relevelled,"
@@ -580,6 +592,18 @@ def test_where_the_controller_shows_no_place_name_and_nudge_are_enough() -> None
     ]
     assert not script.has("NOT SAVED")
     assert read_log("night.csv", {"site": SITE}).mount.log.commanded_from == "almanac"
+
+
+def test_the_first_pair_chooses_the_columns_after_an_event_too() -> None:
+    play("bump", "canopus", "none", "12r 5d", "spica", "3l 2u", "undo 3", "quit")
+    log = read_log("night.csv", TOLD)
+    assert (log.target, log.nudged, [e.kind for e in log.events]) == (("Spica",), True, ["bump"])
+
+
+def test_a_first_nudge_taken_back_leaves_the_choice_open() -> None:
+    play("canopus", "225 0 31 5", "12r 5d", "undo", "", "", "225 6 30 56")
+    assert lines() == [f"# undone: Canopus,{AT},225 0,31 5,12,-5,,,,", WRITTEN]
+    assert not read_log("night.csv", TOLD).nudged
 
 
 def test_where_the_controller_shows_nothing_plain_figures_are_a_nudge() -> None:

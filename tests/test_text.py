@@ -198,7 +198,7 @@ def test_noise_is_parted_where_the_centring_error_is_stated() -> None:
 def test_lines_set_aside_are_listed_with_their_reason() -> None:
     written = fit_text(make_fit())
     told = " ".join(written.split())
-    assert "Line 9 (Regulus) is set aside: a slip of the pen in the log. Altitude reads" in told
+    assert "Line 9 (Regulus) is set aside: altitude reads 10° low." in told
     assert "set aside: a" not in fit_text(make_fit(aside=0))
 
 

@@ -133,20 +133,26 @@ class Ladder:
     @property
     def far_off(self) -> bool:
         """Whether go-to misses by so much that corrections must wait for a zero."""
-        return self.grounds.now.median_arcmin > FAR_FIELDS * self.grounds.field_arcmin
+        return not self._in_reach(self.grounds.now)
 
     @cached_property
     def corrected(self) -> Way | None:
         """The way with corrected positions; None where commands are, or may be, not what is logged.
 
         So it is with a controller that drives by an alignment. One that was pressed after every
-        line is zeroed first: it is not known whether the last line was followed by a press too.
+        line is zeroed first: it is not known whether the last line was followed by a press too. A
+        go-to that misses by more than two fields even then is no matter for nudges.
         """
         if not self.corrects or self.grounds.mount.drives_by_alignment:
             return None
         if not self.far_off and not self.grounds.pressed_each_line:
             return CORRECTED
-        return (("realign" if self.aligned else "zero_on_star"), *CORRECTED)
+        first = "realign" if self.aligned else "zero_on_star"
+        after = self.grounds.forecast_of(first)
+        return (first, *CORRECTED) if self._in_reach(after) else None
+
+    def _in_reach(self, forecast: RemedyForecast) -> bool:
+        return forecast.median_arcmin <= FAR_FIELDS * self.grounds.field_arcmin
 
     def chosen(self) -> Chosen:
         """Return the thorough way and a quick one."""

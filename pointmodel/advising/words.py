@@ -88,7 +88,7 @@ def realign_text(grounds: Grounds) -> str:
     other = None if found is None else found.with_altitude_zero_rms_arcmin
     if found is None or other is None or other > SAME_FIGURE * found.rms_arcmin:
         return text
-    return f"{text} If your controller also works out an altitude zero, it is {miss_words(other)}."
+    return f"{text} If yours also works out an altitude zero: {miss_words(other)}."
 
 
 def way_words(way: Way) -> str:

@@ -24,12 +24,13 @@ class Registry(Mapping[str, Entry], Generic[Entry]):
     def __init__(self, entries: Iterable[Entry]) -> None:
         """Hold these entries; raises ValueError where two have one name."""
         self._entries: dict[str, Entry] = {}
+        self._known: dict[str, Entry] = {}
         for entry in entries:
             self.add(entry)
 
     def __getitem__(self, name: str) -> Entry:
-        """Return the entry of this name; raises KeyError."""
-        return self._entries[name]
+        """Return the entry of this name, a user's own among them; raises KeyError."""
+        return self._entries[name] if name in self._entries else self._known[name]
 
     def __iter__(self) -> Iterator[str]:
         """Go through the names in order."""
@@ -44,6 +45,21 @@ class Registry(Mapping[str, Entry], Generic[Entry]):
         if entry.name in self._entries:
             raise ValueError(f"{entry.name} is registered already")
         self._entries[entry.name] = entry
+
+    def know(self, *entries: Entry) -> None:
+        """Let a user's own entries be found by name; they are in no list, and nobody else's fit.
+
+        The latest of a name counts. Raises ValueError for a name that is registered.
+        """
+        for entry in entries:
+            if entry.name in self._entries:
+                raise ValueError(f"{entry.name} is registered already")
+            self._known[entry.name] = entry
+
+    @property
+    def known(self) -> tuple[Entry, ...]:
+        """A user's own entries."""
+        return tuple(self._known.values())
 
     @contextmanager
     def holding(self, *entries: Entry) -> Iterator[None]:

@@ -71,5 +71,11 @@ def one_after_another(*parts: str | None) -> str | None:
 
 def sentence(text: str) -> str:
     """The text with a capital at its head and a full stop at its end."""
+    text = ended(text)
+    return text[:1].upper() + text[1:]
+
+
+def ended(text: str) -> str:
+    """The text with a full stop at its end, where it has none."""
     text = text.strip()
-    return text[:1].upper() + text[1:] + ("" if text.endswith((".", "!", "?", ":")) else ".")
+    return text + ("" if text.endswith((".", "!", "?", ":")) else ".")

@@ -21,6 +21,7 @@ from pointmodel.diagnosis.evidence import (
     clock_words,
     evidence_words,
     far_open,
+    held_words,
     in_table,
     is_ruled_out,
     look_alike_words,
@@ -223,7 +224,9 @@ def _of_finding(finding: FaultFinding, case: Case) -> _Ranked:
     if unseen:
         evidence = unseen_words(finding, case, verdict)
     else:
-        evidence = f"{evidence_words(finding, case)}; {certainty_words(finding.probability)}"
+        held = held_words(finding, case)
+        sure = "" if held else f"; {certainty_words(finding.probability)}"
+        evidence = f"{held or evidence_words(finding, case)}{sure}"
         if code == "alignment" and case.alignment is not None:
             evidence += f". {case.alignment[:1].upper()}{case.alignment[1:]}"
         evidence += look_alike_words(finding, case)

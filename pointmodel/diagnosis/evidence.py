@@ -145,8 +145,24 @@ def far_open(finding: FaultFinding, case: Case) -> bool:
     return reach_of(finding, case) > OPEN_BEYOND * TERMS[finding.terms[0]].matters
 
 
+def held_words(finding: FaultFinding, case: Case) -> str | None:
+    """Return what is said of a fault whose terms stand at a value as asked, None where one is free.
+
+    The log was not asked of it.
+    """
+    rows = [case.table.get(name) for name in finding.terms]
+    if not all(row is not None and row.status == "fixed" for row in rows):
+        return None
+    size = size_of(finding, case)
+    value = miss_words(abs(size.value)) if size.unit == "arcmin" else f"{abs(size.value):g}"
+    return f"held at {value} as asked; the log was not asked"
+
+
 def unseen_words(finding: FaultFinding, case: Case, verdict: Verdict) -> str:
     """Return what is said of a fault of which there is no sign."""
+    held = held_words(finding, case)
+    if held is not None:
+        return held
     if TERMS[finding.terms[0]].unit == "1":
         return "refraction is allowed for once, as it should be"
     most = limit_words(reach_of(finding, case), TERMS[finding.terms[0]].unit)

@@ -37,5 +37,5 @@ OTHER_CAUSES: Registry[CauseKind] = Registry((
 
 def cause_titles() -> dict[str, str]:
     """Return the title of every cause by its name, those of terms first."""
-    of_terms = {term.cause: term.title for term in TERMS.values()}
+    of_terms = {term.cause: term.title for term in (*TERMS.values(), *TERMS.known)}
     return of_terms | {name: kind.title for name, kind in OTHER_CAUSES.items()}

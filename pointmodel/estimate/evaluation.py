@@ -26,6 +26,7 @@ from pointmodel.estimate.observations import (
     linear_problem,
 )
 from pointmodel.estimate.termsprior import TermsPrior
+from pointmodel.estimate.ties import Ties
 from pointmodel.mount.kinematics import ARCMIN_PER_RADIAN
 from pointmodel.mount.terms import N_STANDARD
 
@@ -42,12 +43,16 @@ HOPELESS_VARIANCE = 900.0  # arcmin²: half a degree of noise is bad pairs, not 
 
 @dataclass(frozen=True)
 class Hypothesis:
-    """A set of good pairs (n,) and of further terms, with where to linearise next (6 + k,)."""
+    """A set of good pairs (n,) and of further terms, with where to linearise next (6 + k,).
+
+    `ties` say which terms are held or tied, where a user asked for that.
+    """
 
     obs: Observations
     chosen: tuple[Addition, ...]
     good: np.ndarray
     at: FloatArray
+    ties: Ties | None = None
 
     @property
     def optional(self) -> tuple[Addition, ...]:
@@ -78,7 +83,8 @@ class Rows:
 class Evaluation:
     """A hypothesis with its posterior: noise nodes and weights (g,), mean (6 + k,), evidence.
 
-    `spread` is that of the prior used: sds (p,) of the columns in use, or a root (p, p).
+    `spread` is that of the prior used: sds (p,) of the columns in use, or a root (p, p), or (p, f)
+    where terms are tied and f of them are free.
     """
 
     hypothesis: Hypothesis
@@ -220,9 +226,12 @@ def evaluate(hypothesis: Hypothesis, settings: Settings, variance: float) -> Eva
     problem = linear_problem(hypothesis.obs, hypothesis.at)
     prior, log_share = _likeliest_prior(hypothesis, problem, settings, variance)
     mean, further_sd = prior_means(hypothesis, prior.mean[0])
-    rows = rows_of(problem, hypothesis.obs, mean, variance)
     columns = hypothesis.columns
     spread = prior.with_further(further_sd)
+    if hypothesis.ties is not None:
+        about, spread = hypothesis.ties.restrict(mean[None, columns], spread)
+        mean[columns] = about[0]
+    rows = rows_of(problem, hypothesis.obs, mean, variance)
     spec = gaussian.spectrum(moments_of(rows, hypothesis.good, columns), spread)
     noise = gaussian.noise_grid(
         settings.noise, lambda v: gaussian.log_likelihood(spec, v)[0], SEARCH_NODES

@@ -12,7 +12,7 @@ import numpy as np
 from pointmodel.base.arrays import FloatArray
 from pointmodel.estimate.inturn import hours_of
 from pointmodel.estimate.observations import Observations, circular_middle_deg, observations
-from pointmodel.mount.term import Circumstances
+from pointmodel.mount.term import Circumstances, Term
 from pointmodel.reading.nightlog import NightLog
 
 
@@ -22,9 +22,14 @@ def hours_since_first(log: NightLog) -> FloatArray:
     return np.zeros(len(log)) if hours is None else hours
 
 
-def observations_of(log: NightLog) -> Observations:
-    """Return a log of complete pairs as the estimator sees it."""
-    circumstances = Circumstances(
+def has_times(log: NightLog) -> bool:
+    """Return whether every pair has its time."""
+    return bool(np.isfinite(log.time_s).all())
+
+
+def circumstances_of(log: NightLog) -> Circumstances:
+    """Return what shapes of terms look at, for the complete pairs of a log."""
+    return Circumstances(
         reading_az_deg=log.reading_az_deg,
         reading_alt_deg=log.reading_alt_deg,
         star_alt_deg=log.star_alt_deg,
@@ -37,13 +42,18 @@ def observations_of(log: NightLog) -> Observations:
         pressure_hpa=log.mount.pressure_hpa,
         temperature_c=log.mount.temperature_c,
     )
+
+
+def observations_of(log: NightLog, own: tuple[Term, ...] = ()) -> Observations:
+    """Return a log of complete pairs as the estimator sees it, with terms of a user's own."""
     obs = observations(
         log.star_az_deg,
         log.star_alt_deg,
         log.reading_az_deg,
         log.reading_alt_deg,
-        circumstances,
-        has_times=bool(np.isfinite(log.time_s).all()),
+        circumstances_of(log),
+        has_times=has_times(log),
+        own=own,
         readout_turned=log.mount.is_aligned and log.mount.readout == "sky",
     )
     if log.figures_summed is None:

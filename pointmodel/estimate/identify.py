@@ -39,14 +39,17 @@ def statuses(result: Evaluation) -> tuple[Status, ...]:
     """Return determined, weak or not_determined for each column of the model.
 
     By how much the standard deviation grows when every prior is made three times wider. What other
-    nights have told well is weak at least.
+    nights have told well is weak at least. What is held at a value is fixed.
     """
+    ties = result.hypothesis.ties
     now = _standard_deviations(result, result.spread)
     wider = _standard_deviations(result, WIDENED * result.spread)
     found: list[Status] = [
         "determined" if r < DETERMINED_BELOW else "weak" if r < WEAK_BELOW else "not_determined"
-        for r in wider / now
+        for r in wider / np.maximum(now, 1e-300)
     ]
+    if ties is not None:
+        return tuple("fixed" if h else s for h, s in zip(ties.held, found, strict=True))
     if result.spread.ndim == 2:  # told by other nights, not by this one: known all the same
         for place, sd in enumerate(now[:N_STANDARD]):
             if found[place] == "not_determined" and sd < KNOWN_SHARE * termsprior.BASE_SD[place]:

@@ -40,10 +40,19 @@ class Addition:
 
 @dataclass(frozen=True)
 class Column:
-    """One column of a further term; `negative` where it acts as near the term's negative prior."""
+    """One column of a further term; `negative` where it acts as near the term's negative prior.
+
+    `own` is the term itself where it is a user's own.
+    """
 
     name: str
     negative: bool = False
+    own: Term | None = None
+
+    @property
+    def term(self) -> Term:
+        """The term that this is a column of."""
+        return TERMS[self.name] if self.own is None else self.own
 
 
 @dataclass(frozen=True)
@@ -117,12 +126,14 @@ def observations(
     *,
     has_times: bool,
     readout_turned: bool = False,
+    own: tuple[Term, ...] = (),
 ) -> Observations:
     """Return the estimator's view of n pairs given in degrees, all arrays of shape (n,).
 
-    `readout_turned`: the controller turns its readings back to the sky by an alignment.
+    `readout_turned`: the controller turns its readings back to the sky by an alignment. `own` are
+    terms of the user's own.
     """
-    columns, additions = _what_can_show(circumstances, has_times)
+    columns, additions = _what_can_show(circumstances, has_times, own)
     always: tuple[Addition, ...] = ()
     if readout_turned:
         columns, additions, always = _with_readout_tilts(columns, additions)
@@ -174,7 +185,7 @@ def column_shapes(
     """
     shapes = {where: np.zeros((at.reading_az_deg.size, len(columns))) for where in _AXES}
     for index, column in enumerate(columns):
-        term = TERMS[column.name]
+        term = column.term
         if term.acts in ("readout", "base"):
             continue
         shape = term.negative_shape if column.negative else term.shape
@@ -185,7 +196,8 @@ def column_shapes(
 _AXES = ("azimuth_axis", "altitude_axis", "star_altitude")
 
 
-def _can_show(term: Term, at: Circumstances, has_times: bool) -> bool:
+def can_show(term: Term, at: Circumstances, has_times: bool) -> bool:
+    """Return whether a log has what it takes to show a further term."""
     if term.shape is None:
         return False
     if term.needs == "time":
@@ -197,20 +209,20 @@ def _can_show(term: Term, at: Circumstances, has_times: bool) -> bool:
 
 
 def _what_can_show(
-    at: Circumstances, has_times: bool
+    at: Circumstances, has_times: bool, own: tuple[Term, ...]
 ) -> tuple[tuple[Column, ...], tuple[Addition, ...]]:
     columns: list[Column] = []
     additions: list[Addition] = []
-    for term in further_terms():
-        if not _can_show(term, at, has_times):
+    for term in (*further_terms(), *own):
+        if not can_show(term, at, has_times):
             continue
         first = len(columns)
-        columns.append(Column(term.name))
+        columns.append(Column(term.name, own=term if term in own else None))
         names = (term.name,) if term.partner is None else (term.name, term.partner)
         for prior in term.priors:
             places = (first,) if term.partner is None else (first, first + 1)
             if prior.mean < 0:
-                columns.append(Column(term.name, negative=True))
+                columns.append(replace(columns[first], negative=True))
                 places = (len(columns) - 1,)
             log_odds = float(np.log(prior.odds))
             additions.append(Addition(names, places, prior.mean, prior.sd, log_odds))

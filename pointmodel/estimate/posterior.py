@@ -26,6 +26,7 @@ from pointmodel.estimate.search import (
     slip_at_columns,
 )
 from pointmodel.estimate.termsprior import TermsPrior
+from pointmodel.estimate.ties import Ties
 from pointmodel.mount.terms import N_STANDARD, STANDARD_NAMES
 
 # what is left out of the mixture; measured: limits of one night in a hundred move by 2 % for it
@@ -139,9 +140,13 @@ def _further_only(mean: FloatArray) -> FloatArray:
 
 
 def mix_of(
-    table: MomentTable, additions: tuple[Addition, ...], prior: TermsPrior, noise: NoiseGrid
+    table: MomentTable,
+    additions: tuple[Addition, ...],
+    prior: TermsPrior,
+    noise: NoiseGrid,
+    ties: Ties | None = None,
 ) -> Mix:
-    """Return one model's cells for each of b priors of the six."""
+    """Return one model's cells for each of b priors of the six; `ties` hold or tie its terms."""
     further = [(N_STANDARD + c, a) for a in additions for c in a.columns]
     columns = np.array([*range(N_STANDARD), *(c for c, _ in further)], dtype=int)
     mean = table.prior_mean[columns].copy()
@@ -152,6 +157,9 @@ def mix_of(
     offset = np.zeros((prior.log_weight.size, columns.size))
     offset[:, :N_STANDARD] = prior.mean - mean[:N_STANDARD]
     spread = prior.with_further(np.array([a.sd for _, a in further]))
+    if ties is not None:
+        about, spread = ties.restrict(mean + offset, spread)
+        offset = about - mean
     spec = gaussian.spectrum(part, spread, offset if np.any(offset) else None)
     log_prior = prior.log_weight + sum(a.log_odds for a in additions)
     log_noise = noise.log_prior_with(prior.careless)
@@ -200,7 +208,8 @@ def posterior_of(candidate: Candidate, settings: Settings) -> Posterior:
     table = table_of(result, places)
     chosen = result.hypothesis.chosen
     several = _priors_of(result, settings)
-    mixes = [mix_of(table, chosen, prior, result.noise) for prior in several]
+    ties = result.hypothesis.ties
+    mixes = [mix_of(table, chosen, prior, result.noise, ties) for prior in several]
     least = max(float(mix.by_prior.max()) for mix in mixes) + np.log(LEAST_SCALE_WEIGHT)
     alternatives = _alternative_probabilities(mixes, settings)
     kept = [prior.take(mix.by_prior > least) for prior, mix in zip(several, mixes, strict=True)]
@@ -369,7 +378,7 @@ def _draws(cells: _Cells, mixes: list[Mix], width: int) -> tuple[FloatArray, Flo
         scale, node = cells.scale[pick[mine]], cells.node[pick[mine]]
         variance = mix.noise.variance[node][:, None]
         root = np.sqrt(variance / (mix.eigenvalues[scale] + variance))
-        step = mix.basis[scale] @ (root * normal[mine, : mix.columns.size])[..., None]
+        step = mix.basis[scale] @ (root * normal[mine, : root.shape[1]])[..., None]
         out[np.ix_(mine, mix.columns)] += step[..., 0]
     return out, cells.sigma[pick]
 

@@ -30,6 +30,7 @@ from pointmodel.estimate.results import (
     SetAside,
     TermEstimate,
 )
+from pointmodel.estimate.search import SLIP_TERMS
 from pointmodel.estimate.solve import Solution
 from pointmodel.mount.terms import N_STANDARD, TERMS, plain_name
 from pointmodel.reading.nightlog import NightLog
@@ -39,16 +40,18 @@ def term_estimates(solution: Solution, log: NightLog) -> tuple[TermEstimate, ...
     """Return the six terms and the further ones of the final model."""
     posterior = solution.posterior
     sd = np.sqrt(np.diag(posterior.covariance))
+    if solution.standard_errors is not None:
+        sd[posterior.chosen] = solution.standard_errors
     found = []
     for column, status in zip(posterior.chosen, solution.statuses, strict=True):
         name = posterior.columns[column].name
         value, low, high = (
             float(a[column]) for a in (posterior.mean, posterior.low, posterior.high)
         )
-        if name == "azimuth_index":
+        if name == "azimuth_index" and status != "fixed":
             turn = wrapped_index_arcmin(value) - value
             value, low, high = value + turn, low + turn, high + turn
-        after = _slip_after_line(solution, log) if name.endswith("_slip") else None
+        after = _slip_after_line(solution, log) if name in SLIP_TERMS else None
         found.append(
             TermEstimate(
                 name=name,

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from pointmodel.base.arrays import BoolArray, FloatArray
 from pointmodel.mount.term import Unit
 
-Status = Literal["determined", "weak", "not_determined"]
+Status = Literal["determined", "weak", "not_determined", "fixed"]
 PairCause = Literal["wrong_star", "log_typo"]  # why a line was left out
 
 
@@ -23,8 +23,8 @@ PairCause = Literal["wrong_star", "log_typo"]  # why a line was left out
 class TermEstimate:
     """One term: value with standard error and 95 % interval, in `unit`.
 
-    `status` is how far the night itself determines it; `after_line` is the log line after which a
-    slip happened, None for every other term.
+    `status` is how far the night itself determines it, "fixed" where it is held as asked;
+    `after_line` is the log line after which a slip happened, None for every other term.
     """
 
     name: str

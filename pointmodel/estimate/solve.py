@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from pointmodel.base.arrays import FloatArray
 from pointmodel.estimate.carried import Carried
 from pointmodel.estimate.evaluation import Settings, settings_for
 from pointmodel.estimate.identify import statuses
@@ -29,13 +30,17 @@ MOST_RIVALS = 3
 
 @dataclass(frozen=True)
 class Solution:
-    """The winning hypothesis with its pairs' scores, the posterior, and each column's status."""
+    """The winning hypothesis with its pairs' scores, the posterior, and each column's status.
+
+    `standard_errors` (p,) are those of the minimiser where terms were asked for, None else.
+    """
 
     observations: Observations
     settings: Settings
     candidate: Candidate
     posterior: Posterior
     statuses: tuple[Status, ...]
+    standard_errors: FloatArray | None = None
 
 
 def solve(

@@ -8,7 +8,7 @@ further term; a term is either next to nothing (spike) or of a size that matters
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import product
 
 import numpy as np
@@ -21,6 +21,7 @@ from pointmodel.estimate.gaussian import Moments, Spectrum
 from pointmodel.estimate.observations import Addition
 from pointmodel.estimate.posterior import Posterior, submoments
 from pointmodel.estimate.search import log_bayes_factors
+from pointmodel.estimate.ties import Ties
 from pointmodel.mount.priors import (
     ALTITUDE_ZERO_SLAB,
     AZIMUTH_ZERO_SLAB,
@@ -103,7 +104,9 @@ def findings(result: Evaluation, posterior: Posterior) -> tuple[FaultFinding, ..
     reference: FloatArray | None = None
     parts: list[_ModelMoments] = []
     for terms, additions in bases:
-        some, reference = _weigh(posterior, terms, additions, nodes, reference)
+        some, reference = _weigh(
+            posterior, terms, additions, nodes, reference, ties=result.hypothesis.ties
+        )
         parts.extend(some)
     return _summed_up(parts)
 
@@ -132,12 +135,29 @@ def _subset_sd(posterior: Posterior) -> tuple[FloatArray, FloatArray]:
     return sd, log_prior
 
 
+def _as_held(ties: Ties) -> FloatArray:
+    """Return ln of what subsets (32,) weigh where faults are held: there if they matter, else not.
+
+    A fault of which a part is free is weighed as usual.
+    """
+    log_weight = np.zeros(len(SUBSETS))
+    for index, fault in enumerate(FAULTS):
+        columns = list(fault.columns)
+        if ties.held[columns].all():
+            size = float(np.hypot.reduce(ties.offset[columns]))
+            there = size > TERMS[fault.terms[0]].matters
+            log_weight = np.where(SUBSETS[:, index] == there, log_weight, -np.inf)
+    return log_weight
+
+
 def _weigh(
     posterior: Posterior,
     terms: tuple[Addition, ...],
     additions: tuple[Addition, ...],
     nodes: FloatArray,
     reference: FloatArray | None,
+    *,
+    ties: Ties | None,
 ) -> tuple[list[_ModelMoments], FloatArray]:
     """Weigh all subsets with one base set of further terms, alone and with each addition."""
     table = posterior.table
@@ -150,7 +170,16 @@ def _weigh(
     sd, log_prior = _subset_sd(posterior)
     extra = np.tile([a.sd for _, a in further], (len(SUBSETS), 1))
     nothing = np.zeros(columns.size)
-    spec = gaussian.spectrum(submoments(every, columns, nothing), np.hstack([sd, extra]))
+    spread, offset = np.hstack([sd, extra]), np.zeros((len(SUBSETS), columns.size))
+    if ties is not None:
+        about = np.tile(centre[columns], (len(SUBSETS), 1))
+        # what is there is a question of priors, whatever the values were asked to rest on
+        offset, spread = replace(ties, flat=False).restrict(about, spread)
+        offset -= about
+        log_prior = log_prior + _as_held(ties)
+    spec = gaussian.spectrum(
+        submoments(every, columns, nothing), spread, None if ties is None else offset
+    )
     log_p = gaussian.log_likelihood(spec, nodes)
     reference = log_p.max(axis=0) if reference is None else reference
     log_weight = log_p - reference + log_prior[:, None] + sum(a.log_odds for a in terms)
@@ -161,6 +190,7 @@ def _weigh(
         centre=centre,
         nodes=nodes,
         log_weight=log_weight,
+        offset=offset,
     )
     parts = [base.alone(terms)]
     if additions:
@@ -172,7 +202,8 @@ def _weigh(
 class _Base:
     """All subsets (b,) at all noise nodes (g,) with one set of further terms.
 
-    `every` are the moments of all columns of the table about this set's prior means `centre`.
+    `every` are the moments of all columns of the table about this set's prior means `centre`; where
+    terms are held or tied their means lie `offset` (b, p) from there.
     """
 
     spectrum: Spectrum
@@ -181,6 +212,7 @@ class _Base:
     centre: FloatArray
     nodes: FloatArray
     log_weight: FloatArray
+    offset: FloatArray
 
     @property
     def inverse(self) -> FloatArray:
@@ -191,6 +223,7 @@ class _Base:
         """Return means and variances (b, g, p) of the columns in use."""
         basis = np.swapaxes(self.spectrum.basis, 1, 2)
         mean = (self.spectrum.score[:, None] * self.inverse) @ basis + self.centre[self.columns]
+        mean = mean + self.offset[:, None]
         return mean, (self.nodes[:, None] * self.inverse) @ (basis * basis)
 
     def alone(self, terms: tuple[Addition, ...]) -> _ModelMoments:
@@ -353,4 +386,5 @@ def _finding(
         if order.size
         else 0.0
     )
-    return FaultFinding(names, probability, value, np.sqrt(spread), float(limit))
+    # shares of one may sum to a hair above it
+    return FaultFinding(names, min(probability, 1.0), value, np.sqrt(spread), float(limit))

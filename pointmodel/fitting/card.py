@@ -18,13 +18,19 @@ TERMS_HEAD = ("Term", "Value", "95 % range", "How sure")
 
 
 def fit_card(fit: Fit) -> Card:
-    """What to do first, how go-to stands, and the terms; no terms where the figures say nothing."""
+    """The advice with its steps, and the terms; no terms where the figures say nothing."""
     title = f"Fit of {fit.log.name}: {words.pairs_words(fit)}"
+    advice = fit.advice
+    told = [advice.headline]
+    if advice.question is not None:
+        asked = (advice.question.ask, advice.question.why)
+        told += [text for text in asked if text not in advice.headline]
+    told += [f"{k}. {step.text}" for k, step in enumerate(advice.steps, 1)]
     if fit.readings.stops:
-        return Card(title, (fit.summary,), more=MORE)
+        return Card(title, told, more=MORE)
     return Card(
         title,
-        (fit.summary, words.go_to_now(fit).sentence),
+        told,
         TERMS_HEAD,
         [
             (

@@ -18,6 +18,7 @@ from pointmodel.advising.grounds import Grounds
 from pointmodel.advising.result import Advice
 from pointmodel.base.arrays import FloatArray
 from pointmodel.base.errors import InputError, Notice, Problem
+from pointmodel.base.rows import ResultRows
 from pointmodel.diagnosis.causes import LOOSE_SIGMA_ARCMIN, alignment_cause, causes
 from pointmodel.diagnosis.evidence import Case
 from pointmodel.diagnosis.faultwords import fault_words, realign_words
@@ -45,6 +46,7 @@ from pointmodel.levelling.stand import Stand
 from pointmodel.levelling.words import level_order
 from pointmodel.mount.priors import EVENS
 from pointmodel.mount.remedies import TARGETS_AN_EVENING
+from pointmodel.mount.term import Term
 from pointmodel.mount.terms import N_STANDARD, TERMS
 from pointmodel.reading.nightlog import NightLog
 from pointmodel.readings.result import Readings
@@ -56,6 +58,7 @@ if TYPE_CHECKING:
 
     from pointmodel.diagnosis.alignmentfault import AlignmentFault
     from pointmodel.diagnosis.skyevidence import SkyEvidence
+    from pointmodel.fitting.asked import AskedTerms
     from pointmodel.fitting.breakdown import Breakdown
     from pointmodel.fitting.landings import Landing
     from pointmodel.mount.starfix import StarFixKind
@@ -94,7 +97,8 @@ class Fit(FitPlots):
     found that nobody logged. The figures of segments are those of the readout at the log's end,
     where zeroings on a star that is known were taken out. `profile` is what the fit started from,
     if anything; `targets` how many the owner looks at this evening. `figures` says what the
-    figures mean: `log` is read so, `as_written` is not. Angles are degrees, terms and misses
+    figures mean: `log` is read so, `as_written` is not. `own` are terms of the user's own, `asked`
+    what was asked for in place of the estimator's choice. Angles are degrees, terms and misses
     arcminutes.
     """
 
@@ -107,6 +111,13 @@ class Fit(FitPlots):
     as_written: NightLog
     figures: Readings
     targets: int = TARGETS_AN_EVENING
+    own: tuple[Term, ...] = ()
+    asked: AskedTerms | None = None
+
+    def __setstate__(self, state: dict[str, Any]) -> None:
+        """Come back from a pickle; terms of a user's own are known again."""
+        self.__dict__.update(state)
+        TERMS.know(*self.own)
 
     @property
     def solution(self) -> Solution:
@@ -150,14 +161,14 @@ class Fit(FitPlots):
         return replace(found, before_x_arcmin=before[:, 0], before_y_arcmin=before[:, 1])
 
     @cached_property
-    def set_aside(self) -> tuple[SetAside, ...]:
+    def set_aside(self) -> ResultRows[SetAside]:
         """The pairs that were left out, each with its reason; the star that it probably was."""
         aside = findings.set_aside(self.pair_results)
-        if not aside or not _entries_show(self.log):
-            return aside
-        from pointmodel.diagnosis.skyevidence import with_probable_stars
+        if aside and _entries_show(self.log):
+            from pointmodel.diagnosis.skyevidence import with_probable_stars
 
-        return with_probable_stars(aside, self.pair_results, self.log, self.sky_evidence)
+            aside = with_probable_stars(aside, self.pair_results, self.log, self.sky_evidence)
+        return ResultRows.of(SetAside, aside)
 
     @property
     def residual_rms_arcmin(self) -> float:
@@ -269,12 +280,12 @@ class Fit(FitPlots):
         return sky_forecast(self.outlook)
 
     @cached_property
-    def causes(self) -> tuple[Cause, ...]:
+    def causes(self) -> ResultRows[Cause]:
         """What the log shows to be wrong, best supported first; none where figures say nothing.
 
         Each that a step of the advice cures names that step.
         """
-        return with_steps(self._found_causes, self.advice)
+        return ResultRows.of(Cause, with_steps(self._found_causes, self.advice))
 
     @cached_property
     def _found_causes(self) -> tuple[Cause, ...]:
@@ -532,10 +543,15 @@ class Fit(FitPlots):
 
     @cached_property
     def lmfit(self) -> ModelResult:
-        """The final model run through lmfit, parameters by term name."""
-        from pointmodel.fitting.lmfitmodel import lmfit_result
+        """The final model run through lmfit: data, best fit, residuals in arcminutes on the sky.
 
-        return lmfit_result(self.solution)
+        Parameters bear the terms' names; standard errors are those of the stated noise.
+        """
+        if self.asked is not None:
+            return self.asked.result
+        from pointmodel.fitting.asked import chosen_by_lmfit
+
+        return chosen_by_lmfit(self.solution, self.last_segment)
 
     def to_dict(self) -> dict[str, Any]:
         """Return the fit document: plain types only, equal to the command's JSON."""

@@ -7,9 +7,10 @@ that must be kept; nothing is trusted in the file that the log does not bear out
 from __future__ import annotations
 
 import os
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import msgspec
 import numpy as np
@@ -20,13 +21,21 @@ from pointmodel.base.documents import json_text
 from pointmodel.base.errors import InputError, Notice, Problem
 from pointmodel.base.ownfiles import refusal, write_whole
 from pointmodel.base.trace import trace
+from pointmodel.base.wording import join, quoted
 from pointmodel.fitting.document import FIT_SCHEMAS, fit_document
 from pointmodel.fitting.fit import fit
 from pointmodel.fitting.labels import LabelLevel, index_of_levels, label_levels
 from pointmodel.fitting.result import Fit
+from pointmodel.mount.ownterms import own_terms
+from pointmodel.mount.term import Term
 from pointmodel.reading.files import read_bytes
 from pointmodel.reading.mountfile import MountFile, read_mount
 from pointmodel.reading.nightlog import Event, NightLog
+
+if TYPE_CHECKING:
+    from lmfit import Parameters
+
+    from pointmodel.fitting.asked import AskedTerms
 
 WANTED = "a fit saved by `pointmodel fit LOG --save FILE` or `fit.save(FILE)`"
 FITTED_LOG = "fitted_log"  # the key that tells a saved fit from a mere document
@@ -91,32 +100,62 @@ class _FittedLog(msgspec.Struct):
     labels: Annotated[list[LabelLevel], Meta(min_length=1)] | None = None
 
 
+class _Parameter(msgspec.Struct):
+    """One lmfit parameter; an infinite bound is null."""
+
+    name: str
+    value: float
+    vary: bool
+    min: float | None = None
+    max: float | None = None
+    expr: str | None = None
+    after_line: _Line | None = None
+
+
+class _SavedTerms(msgspec.Struct):
+    """What was asked for in place of the estimator's choice."""
+
+    parameters: Annotated[list[_Parameter], Meta(min_length=1, max_length=200)]
+    priors: bool
+
+
 class _SavedFit(msgspec.Struct):
-    """The part of a saved fit that is read back: remarks and log; the rest follows from the log."""
+    """The part of a saved fit that is read back: remarks, log, what was asked for.
+
+    The rest follows from the log.
+    """
 
     schema: Literal["pointmodel.fit/1", "pointmodel.fit/2"]  # as in `FIT_SCHEMAS`
     warnings: list[_Notice]
     fitted_log: _FittedLog
     profile: dict[str, Any] | None = None
+    asked: _SavedTerms | None = None
+    own_terms: list[str] = []
 
 
 def save_fit(fit: Fit, path: str | Path) -> Path:
     """Write the fit document, with the log in it, to `path`, whole or not at all; return the path.
 
     Missing folders are made. Raises InputError where something stands there that is no saved fit,
-    or where the system refuses.
+    where the system refuses, or where ties rest on functions of the user's own. Of terms of one's
+    own the names are kept: `load_fit` is given them again.
     """
     path = Path(path)
     _refuse_what_is_not_ours(path)
-    started_from = {} if fit.profile is None else {"profile": fit.profile.to_dict()}
-    text = json_text({**fit_document(fit), FITTED_LOG: _log_tables(fit), **started_from})
+    besides: dict[str, Any] = {} if fit.profile is None else {"profile": fit.profile.to_dict()}
+    if fit.asked is not None:
+        besides["asked"] = _asked_tables(fit.asked, path)
+    if fit.own:
+        besides["own_terms"] = [term.name for term in fit.own]
+    text = json_text({**fit_document(fit), FITTED_LOG: _log_tables(fit), **besides})
     return write_whole(path, text.encode())
 
 
-def load_fit(path: str | Path) -> Fit:
+def load_fit(path: str | Path, terms: Sequence[Term] | Term | None = None) -> Fit:
     """Read a fit that was saved and fit its log again: equal in everything to the one saved.
 
-    Raises InputError for a file that is no such thing.
+    A fit with terms of your own is given them again in `terms`: a file holds no functions. Raises
+    InputError for a file that is no such thing, and where such terms are missing.
 
     >>> import pointmodel as pm, tempfile
     >>> fit = pm.fit(pm.simulate(seed=1, pairs=6).log)
@@ -133,7 +172,60 @@ def load_fit(path: str | Path) -> Fit:
     except (msgspec.MsgspecError, UnicodeDecodeError, RecursionError) as error:
         raise refusal(Path(path), _what_it_is(data, error), WANTED) from None
     log = _night_log(saved.fitted_log, Path(path))
-    return replace(fit(log, prior=saved.profile), warnings=_notices(saved.warnings))
+    own = own_terms(terms)
+    missing = [name for name in saved.own_terms if name not in {term.name for term in own}]
+    if missing:
+        found = f"a fit with terms of your own: {join([quoted(name) for name in missing])}"
+        raise refusal(Path(path), found, "the same terms again: pm.load_fit(path, terms=[...])")
+    asked = saved.asked
+    made = fit(
+        log,
+        prior=saved.profile,
+        params=None if asked is None else _parameters(asked, Path(path)),
+        priors=asked is None or asked.priors,
+        terms=own,
+    )
+    return replace(made, warnings=_notices(saved.warnings))
+
+
+def _asked_tables(asked: AskedTerms, path: Path) -> dict[str, Any]:
+    """What was asked for as plain types; it must be readable without functions of the user's."""
+    kept = [
+        {
+            "name": name,
+            "value": float(one.value),
+            "vary": bool(one.vary),
+            "min": float(one.min) if np.isfinite(one.min) else None,
+            "max": float(one.max) if np.isfinite(one.max) else None,
+            "expr": one.expr,
+            "after_line": one.user_data if isinstance(one.user_data, int) else None,
+        }
+        for name, one in asked.parameters.items()
+    ]
+    tables = {"parameters": kept, "priors": asked.priors}
+    _parameters(msgspec.convert(tables, _SavedTerms), path)
+    return tables
+
+
+def _parameters(asked: _SavedTerms, path: Path) -> Parameters:
+    """Return the parameters again. Raises InputError where a tie means nothing without the user."""
+    from lmfit import Parameters
+
+    made = Parameters()
+    try:
+        made.add_many(*(
+            (one.name, one.value, one.vary, one.min, one.max) for one in asked.parameters
+        ))  # fmt: skip
+        for one in asked.parameters:
+            made[one.name].user_data = one.after_line
+            if one.expr is not None:
+                made[one.name].expr = one.expr
+        made.update_constraints()
+    except Exception as error:  # lmfit and its interpreter raise what they like
+        trace()
+        wanted = "ties that rest on parameters and usual functions alone"
+        raise refusal(path, f"parameters that lmfit does not take ({error})", wanted) from None
+    return made
 
 
 def _log_tables(fit: Fit) -> dict[str, Any]:

@@ -11,7 +11,7 @@ from collections.abc import Iterable
 from pointmodel.advising.text import show_advice
 from pointmodel.base import figures
 from pointmodel.base.cautions import CAUTION_LINE
-from pointmodel.base.wording import join, sentence
+from pointmodel.base.wording import ended, join, sentence
 from pointmodel.diagnosis.result import Cause
 from pointmodel.fitting import words
 from pointmodel.fitting.showable import Showable
@@ -38,18 +38,24 @@ def fit_text(fit: Showable, *, width: int = 100, color: bool = False, whole: boo
     page.bullets(None, _set_aside(fit))
     page.bullets(None, _not_known_yet(fit))
     page.rule()
-    page.paragraph(_what_was_read(fit))
+    page.paragraph(" ".join((_what_was_read(fit), *words.remarks(fit))))
     page.bullets("What is behind it", _findings(fit.causes, whole))
-    if "level" in fit.advice.actions:
-        page.paragraph(levelwords.where_to_read_on(fit.levelling))
     _show_forecast(page, fit, whole)
     _show_terms(page, fit)
-    page.paragraph(" ".join((*words.noise_words(fit), words.cured_words(fit))))
-    page.bullets("Remarks", words.remarks(fit))
+    noise = words.noise_words(fit)
+    noise_told = (*noise, words.cured_words(fit)) if whole else noise[:1]
+    page.paragraph(" ".join((*noise_told, words.NOT_THE_MIRRORS)))
     if whole:
         _show_the_rest(page, fit)
-    page.paragraph(f"Care: {CAUTION_LINE}" + ("" if whole else " Everything else: --all."))
+    page.paragraph(f"Care: {CAUTION_LINE} {_where_to_read_on(fit, whole)}")
     return page.text()
+
+
+def _where_to_read_on(fit: Showable, whole: bool) -> str:
+    """Which commands tell more."""
+    feet = levelwords.where_to_read_on(fit.levelling) if "level" in fit.advice.actions else None
+    rest = None if whole else "Everything else: fit with --all."
+    return " ".join(filter(None, (feet, rest)))
 
 
 def _what_was_read(fit: Showable) -> str:
@@ -61,7 +67,7 @@ def _set_aside(fit: Showable) -> list[str]:
     """The lines set aside, one each: what they probably are."""
     return [
         f"Line {aside.line}{f' ({aside.target})' if aside.target else ''} is set aside: "
-        f"{words.cause_words(aside.cause)}. {sentence(aside.hint)}"
+        f"{ended(aside.hint or words.cause_words(aside.cause))}"
         for aside in fit.set_aside
     ]
 
@@ -75,7 +81,9 @@ def _not_known_yet(fit: Showable) -> list[str]:
 
 def _findings(causes: tuple[Cause, ...], whole: bool) -> list[str]:
     """What may be wrong, a line each; what is open in one line, what is ruled out if asked."""
-    lines = [_finding(cause) for cause in causes if cause.verdict in ("likely", "possible")]
+    found = [cause for cause in causes if cause.verdict in ("likely", "possible")]
+    # single lines of the log stand above already
+    lines = [_finding(cause) for cause in found if whole or not cause.lines]
     left_open = [cause for cause in causes if cause.verdict == "open"]
     if left_open:
         lines.append(_open_words(left_open))
@@ -103,20 +111,22 @@ def _finding(cause: Cause) -> str:
 
 
 def _show_forecast(page: TextPage, fit: Showable, whole: bool) -> None:
+    rows = [
+        (
+            words.remedy_words(forecast.remedy),
+            figures.miss_words(forecast.rms_arcmin),
+            figures.miss_range_words(forecast.rms_low_arcmin, forecast.rms_high_arcmin),
+            figures.chance_words(forecast.chance_in_field),
+            figures.miss_words(forecast.p95_arcmin),
+        )
+        for forecast in fit.forecasts
+    ]
+    columns = len(words.FORECAST_HEAD) - (0 if whole else 1)
     page.table(
         "How far go-tos will land from the target, over the open sky",
-        words.FORECAST_HEAD,
-        [
-            (
-                words.remedy_words(forecast.remedy),
-                figures.miss_words(forecast.rms_arcmin),
-                figures.miss_range_words(forecast.rms_low_arcmin, forecast.rms_high_arcmin),
-                figures.miss_words(forecast.p95_arcmin),
-                figures.chance_words(forecast.chance_in_field),
-            )
-            for forecast in fit.forecasts
-        ],
-        right=4,
+        words.FORECAST_HEAD[:columns],
+        [row[:columns] for row in rows],
+        right=columns - 1,
     )
     if whole:
         page.paragraph(words.realign_words(fit))
@@ -136,7 +146,6 @@ def _show_terms(page: TextPage, fit: Showable) -> None:
             for term in fit.term_estimates
         ],
     )
-    page.paragraph(words.NOT_THE_MIRRORS)
 
 
 def _show_the_rest(page: TextPage, fit: Showable) -> None:

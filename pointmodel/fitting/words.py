@@ -34,6 +34,7 @@ STATUS = {
     "determined": "known",
     "weak": "roughly known",
     "not_determined": "not known",
+    "fixed": "held",
 }
 
 VERDICT = {"likely": "likely", "possible": "possible", "open": "open", "ruled_out": "ruled out"}
@@ -42,13 +43,14 @@ FORECAST_HEAD = (
     "The mount",
     "Typical miss",
     "Uncertainty of that",
-    "95 of 100 within",
     "In eyepiece",
+    "95 of 100 within",
 )
 
 
 NOT_THE_MIRRORS = "Collimation: how square the tube is to its axis. It is not about the mirrors."
 SHOWN_IN_DEGREES_TOO_ARCMIN = 120.0
+HELD_DECIMALS = 2
 SAME_FIGURE = 0.9  # two misses nearer than a tenth read as one
 GOOD_CHANCE, FAIR_CHANCE = 0.95, 0.5
 
@@ -80,6 +82,8 @@ def meaning(term: TermEstimate) -> str:
     """What the term's sign says about the mount, without capital or full stop."""
     if term.status == "not_determined":
         return "this night cannot tell"
+    if term.status == "fixed":
+        return "held at this value, as asked"
     if term.low < 0 < term.high:
         small = term.status == "determined"
         return "too small to tell which way" if small else "which way is not certain"
@@ -92,7 +96,8 @@ def meaning(term: TermEstimate) -> str:
 
 def remark(term: TermEstimate) -> str:
     """What to know beside the term's value; for an unknown term only what its name may hide."""
-    hidden = term.status == "not_determined" and term.name != "collimation"
+    told_nothing = term.status in ("not_determined", "fixed")
+    hidden = told_nothing and term.name != "collimation"
     return "" if hidden else TERMS[term.name].note
 
 
@@ -244,9 +249,11 @@ def cured_words(fit: Showable) -> str:
 
 
 def value_words(term: TermEstimate) -> str:
-    """A term with its standard error; a dash where the night does not know it."""
+    """A term with its standard error, if it has one; a dash where the night does not know it."""
     if term.status == "not_determined" or not math.isfinite(term.value):
         return "—"
+    if term.status == "fixed":
+        return f"{figure(term.value, HELD_DECIMALS)}{UNIT_SUFFIX.get(term.unit, '')}"
     decimals = decimals_for(term.standard_error, term.unit)
     suffix = UNIT_SUFFIX.get(term.unit, "")
     value = f"{figure(term.value, decimals)}{suffix}"
@@ -256,6 +263,8 @@ def value_words(term: TermEstimate) -> str:
 
 
 def term_range_words(term: TermEstimate) -> str:
-    """A term's 95 % interval, rounded as its value is."""
+    """A term's 95 % interval, rounded as its value is; a dash where it is held at a value."""
+    if term.status == "fixed":
+        return "—"
     decimals = decimals_for(term.standard_error, term.unit)
     return range_words(term.low, term.high, term.unit, decimals)

@@ -22,6 +22,7 @@ from pointmodel.mount.terms import N_STANDARD
 Angle: TypeAlias = FloatArray | np.float64
 
 ARCMIN_PER_RADIAN = 60.0 * 180.0 / np.pi
+SMALL_SINE = 0.01  # half a degree: below, an arc is its sine to a sixty-thousandth
 
 
 @dataclass(frozen=True)
@@ -250,9 +251,25 @@ def linearise(
     design[..., 0, :] = np.moveaxis(across[1:], 0, -1)
     design[..., 1, :] = np.moveaxis(rise[1:], 0, -1)
     # beyond a few degrees the offset is longer than its sine: the slopes go with it
-    if off.max(initial=0.0) > 0.01:
+    if off.max(initial=0.0) > SMALL_SINE:
         design *= stretch[..., None, None]
     return Linearised(miss, design)
+
+
+def slopes_of_arcs(miss: FloatArray, design: FloatArray) -> FloatArray:
+    """Return exact slopes of misses (n, 2), arcminutes, in place of those of their directions.
+
+    `linearise` gives a miss m = o φ / sin φ, of the offset o on the tangent plane and the arc φ,
+    the slopes D of o; with n = o / |o| those of m are (φ / sin φ) D + n (n · D)(tan φ − φ) / sin φ.
+    They differ by a third of φ², which a search does without and a least-squares optimum shows.
+    """
+    arc = np.maximum(np.hypot(miss[:, 0], miss[:, 1]) / ARCMIN_PER_RADIAN, 1e-9)
+    sine = np.sin(arc)
+    stretch = arc / sine
+    direction = miss / (arc * ARCMIN_PER_RADIAN)[:, None]
+    plain = design / stretch[:, None, None] if sine.max(initial=0.0) > SMALL_SINE else design
+    along = (direction[:, :, None] * plain).sum(axis=1) * ((np.tan(arc) - arc) / sine)[:, None]
+    return np.asarray(stretch[:, None, None] * plain + direction[:, :, None] * along[:, None, :])
 
 
 def _chain_with_slopes(az_axis: FloatArray, alt_axis: FloatArray, geometry: Geometry) -> Components:

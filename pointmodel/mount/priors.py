@@ -75,6 +75,12 @@ SLIP_ODDS = 0.01
 WIDE_TWIN_TIMES, WIDE_TWIN_ODDS = 4.0, 0.2
 # A choice: where noise is arcseconds a term of a few sigma is as likely as its wide twin is not.
 SMALL_TERM_SIGMAS, SMALL_TERM_ODDS = 3.0, 0.5
+# A choice: of a user's own term no more is expected than of slack gears, in arcminutes, arcminutes
+# an hour, arcminutes a degree; who adds a term expects it as often as a tube that hangs.
+OWN_TERM_SDS = {"arcmin": 12.0, "arcmin/h": 12.0, "arcmin/deg": 0.2}
+OWN_TERM_ODDS = COMMON_ODDS
+# A choice: from a quarter of what is usual of it on, an own term is worth naming as a cause.
+OWN_TERM_MATTERS = 0.25
 # A choice: most figures with few decimals were read off a display that has no more.
 PROBABILITY_EXACT = 0.1
 

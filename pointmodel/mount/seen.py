@@ -50,6 +50,25 @@ class Seen:
 SeenWords = Callable[[Seen], str]
 
 
+def nothing_seen(seen: Seen) -> str:
+    """Return no words: a term that nobody has described yet."""
+    del seen
+    return ""
+
+
+@dataclass(frozen=True)
+class OwnSeen:
+    """The words of a term of a user's own: what it is called, and what its unit adds to ′."""
+
+    title: str
+    unit: str
+
+    def __call__(self, seen: Seen) -> str:
+        """Return the sentence."""
+        sign = "" if seen.is_positive else "−"
+        return f"the log shows {self.title} of {sign}{seen.amount}{self.unit}"
+
+
 def amount_words(value: float, low: float, high: float) -> str:
     """Return a size in arcminutes with its 95 % range, as seen from the side it is on.
 
@@ -67,8 +86,8 @@ def index_seen(axis: str) -> SeenWords:
             value, low, high = seen.together
             way = "high" if value > 0.0 else "low"
             return (
-                f"45° up the {axis} readout is {way} by {amount_words(value, low, high)}, "
-                "though part of that may not be its zero"
+                f"45° up the {axis} readout is {way} by {amount_words(value, low, high)}, zero "
+                "and tube together"
             )
         way = "high" if seen.is_positive else "low"
         return f"at every star the {axis} readout is {way} by {seen.amount}"

@@ -5,14 +5,14 @@ Read `terms.py` for the registry of them, `kinematics.py` for where they act."""
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 import numpy as np
 
 from pointmodel.base.arrays import FloatArray
 from pointmodel.mount.priors import WIDE_TWIN_ODDS, WIDE_TWIN_TIMES
-from pointmodel.mount.seen import SeenWords
+from pointmodel.mount.seen import SeenWords, nothing_seen
 
 Unit = Literal["arcmin", "arcmin/h", "arcmin/deg", "1"]
 Needs = Literal["az_motion", "alt_motion", "time"]
@@ -70,17 +70,26 @@ class Term:
     which are steps in the order of the log. `negative_shape` replaces it where a term near its
     negative prior acts at another place. `needs` is what a log must have beside the places.
     `of_the_tube`: it stays what it was over an event and from night to night.
+
+    A term of a user's own needs a name and a shape, and where it acts if not on the azimuth axis;
+    `sd` is the size that is usual of it (`ownterms.py` fills in the rest):
+
+    >>> import numpy as np, pointmodel as pm
+    >>> def twice_a_turn(at):
+    ...     return np.sin(2 * np.radians(at.reading_az_deg))
+    >>> pm.Term("oval_ring", shape=twice_a_turn).acts
+    'azimuth_axis'
     """
 
-    name: str
-    unit: Unit
-    acts: Where
-    cause: str
-    title: str
-    positive: str
-    negative: str
-    seen: SeenWords
-    remedy: str
+    name: str = field(kw_only=False)
+    unit: Unit = "arcmin"
+    acts: Where = "azimuth_axis"
+    cause: str = ""
+    title: str = ""
+    positive: str = ""
+    negative: str = ""
+    seen: SeenWords = nothing_seen
+    remedy: str = ""
     cured_by: str | None = None
     note: str = ""
     looks_like: tuple[str, ...] = ()

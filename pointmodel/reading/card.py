@@ -12,7 +12,7 @@ from pointmodel.base.times import fixed_zone
 from pointmodel.showing.cards import Card
 
 if TYPE_CHECKING:
-    from pointmodel.reading.nightlog import NightLog
+    from pointmodel.reading.night import NightLog
 
 NOTHING = "—"
 

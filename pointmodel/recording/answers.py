@@ -49,9 +49,10 @@ class Answers:
             if wish == "drop":
                 return None
 
-    def keep_event(self, kind: str) -> bool:
+    def keep_event(self, kind: str, note: str = "") -> bool:
         """Keep an event as of now, and say what it changes; False where it is not kept."""
-        kept = self.keep({"event": kind, "time": stamp(self._clock(), self._session.mount)})
+        cells = {"event": kind, "time": stamp(self._clock(), self._session.mount), "note": note}
+        kept = self.keep({name: cell for name, cell in cells.items() if cell})
         if kept is not None:
             self.tell(kept)
         return kept is not None

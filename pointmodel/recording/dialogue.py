@@ -155,8 +155,7 @@ class Dialogue:
         self._answers.tell(kept)
         if kept.remark.is_doubtful and not kept.remark.asks_if_moved:
             self._talk.say(RECENTRE)
-        if self._hand.press_after:
-            self._hand.press_after = False
+        if draft.pressed:
             self._answers.keep_event(PRESS)
         if self._hand.draft.is_begun:
             self._talk.say(f"Now go on with {self._hand.draft.star or 'the pair'} as before.")

@@ -21,7 +21,8 @@ class Draft:
 
     `commanded_s` is when the commanded place was noted, `dated` whether that goes into the log (the
     star moved on before it was centred). `time_s` was told in place of the clock's; `time` is when
-    the offered second place was centred.
+    the offered second place was centred. `pressed`: the controller was zeroed on this star once it
+    was centred, which is noted after the pair.
     """
 
     star: str | None = None
@@ -32,6 +33,7 @@ class Draft:
     dated: bool = False
     time_s: float | None = None
     time: str | None = None
+    pressed: bool = False
 
     @classmethod
     def of_struck(cls, cells: Mapping[str, str], second: str, mount: MountFile) -> Draft:
@@ -95,14 +97,12 @@ class Draft:
 class InHand:
     """The pair that is being typed, and others put by while an earlier one is entered again.
 
-    `is_begun`: its first question is answered. `press_after`: the controller was zeroed on its star
-    once it was centred, which is noted after the pair.
+    `is_begun`: its first question is answered.
     """
 
     draft: Draft = field(default_factory=Draft)
     waiting: list[Draft] = field(default_factory=list)
     is_begun: bool = False
-    press_after: bool = False
 
     @property
     def holds_something(self) -> bool:

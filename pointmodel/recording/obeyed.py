@@ -62,9 +62,11 @@ class Obeyed:
 
     def _drop(self) -> None:
         """Forget the pair in hand. Raises StartOver."""
-        what = self._hand.draft.star or "The pair"
-        begun, self._hand.draft = self._hand.draft.is_begun, Draft()
-        self._talk.say(f"{what}: forgotten." if begun else "There is nothing to forget.")
+        dropped, self._hand.draft = self._hand.draft, Draft()
+        told = f"{dropped.star or 'The pair'}: forgotten."
+        self._talk.say(told if dropped.is_begun else "There is nothing to forget.")
+        if dropped.pressed:  # it happened all the same, on a star that is not in the log
+            self._answers.keep_event(PRESS, note=f"on {dropped.star}")
         raise StartOver
 
     def _undo(self, which: str) -> None:
@@ -172,7 +174,7 @@ class Obeyed:
         star = self._hand.draft.star
         if self._talk.agrees(f"Did you zero it on {star}, this pair", usual=True) is False:
             return False
-        self._hand.press_after = True
+        self._hand.draft.pressed = True
         self._talk.say(
             f"First finish {star} with what the mount read before you zeroed it. Then zero_on_star "
             "is noted. If you do not have those figures, type drop."

@@ -32,6 +32,7 @@ FEWEST_TO_JUDGE = 3  # pairs before it, that it may be said to fit; with a profi
 CANNOT_TELL_ARCMIN = 30.0
 DID_IT_MOVE = "Did something move? Type bump, or go back to an earlier star: it tells."
 CHECK = "Check the centring"
+SEEN_AT_ONCE = {"set_entry", "mend_file", "answer_question"}  # of the ladder's actions
 FEW_PAIRS = 4  # with so few, an earlier one may be the wrong one
 
 
@@ -275,5 +276,5 @@ def _counted(pairs: int, fewest: int) -> str:
 
 
 def _is_telling(now: Fit, fewest: int) -> bool:
-    """Whether the advice is more than to centre more stars, which is done already."""
-    return complete_pairs(now.log) >= fewest or now.advice.state != "log_again"
+    """Whether there are pairs enough for advice, or it is one that a single star can give."""
+    return complete_pairs(now.log) >= fewest or bool(set(now.advice.actions) & SEEN_AT_ONCE)

@@ -43,7 +43,7 @@ class Card:
     """
 
     title: str
-    told: tuple[str, ...]
+    told: Sequence[str]
     head: Row = ()
     rows: Sequence[Row] = ()
     more: str = ""

@@ -72,7 +72,6 @@ class TextPage:
     def rule(self) -> None:
         """A line across, between what must be read and what may be."""
         self._console.print("─" * min(self._console.width, LONGEST_RULE))
-        self._console.print()
 
     def picture(self, lines: Sequence[str]) -> None:
         """Lines set as they are; nothing where the page is too narrow for them."""
@@ -84,16 +83,19 @@ class TextPage:
 
     def bullets(self, title: str | None, items: Iterable[str]) -> None:
         """A list under its title; nothing where it is empty."""
-        rows = list(items)
+        self.labelled(title, [("-", item) for item in items])
+
+    def labelled(self, title: str | None, rows: Sequence[tuple[str, str]]) -> None:
+        """A list under its title, each entry beside its own label; nothing where it is empty."""
         if not rows:
             return
         if title:
             self.heading(title)
         grid = self._grid(2, 0)
-        for item in rows:
-            grid.add_row("-", self._set(item))
+        for label, told in rows:
+            grid.add_row(self._set(label), self._set(told))
         self._console.print(grid)
-        self._explain(*rows)
+        self._explain(*(told for _, told in rows))
         self._console.print()
 
     def table(self, title: str | None, head: Row, rows: Sequence[Row], right: int = 0) -> None:
