@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -34,6 +35,19 @@ def test_a_season_is_mapped_over_the_workers_of_dask() -> None:
     told = printed_by("season_over_dask.py")
     assert "Collimation moved by" in told
     assert "Three stars with the season" in told
+
+
+def test_priors_and_plain_least_squares_are_compared(tmp_path: Path) -> None:
+    told = printed_by("priors_and_plain.py", str(tmp_path), "--nights", "2")
+    half = {}
+    for way in ("estimator", "lmfit, with priors", "lmfit, plain"):
+        found = re.search(rf"^{way}, collimation, by stars: 4: ±([\d.]+)′", told, re.MULTILINE)
+        assert found is not None
+        half[way] = float(found[1])
+    # four stars are eight figures for six terms and the noise
+    assert half["lmfit, plain"] > 2.0 * half["estimator"]
+    assert half["lmfit, with priors"] < 1.5 * half["estimator"]
+    assert "<svg" in (tmp_path / "priors-and-plain.svg").read_text(encoding="utf-8")
 
 
 @pytest.mark.parametrize("script", sorted(path.name for path in EXAMPLES.glob("*.py")))

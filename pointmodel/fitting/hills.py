@@ -7,6 +7,7 @@ import numpy as np
 from pointmodel.base import figures
 from pointmodel.base.arrays import FloatArray
 from pointmodel.fitting import words as fitwords
+from pointmodel.fitting.prepared import drawn_forecasts, hill, miss_limits
 from pointmodel.fitting.showable import Showable
 from pointmodel.forecasting.result import RemedyForecast
 from pointmodel.showing.drawing import (
@@ -30,9 +31,9 @@ LEFT, RIGHT = 8.0, WIDTH - 10.0
 
 def forecast_picture(fit: Showable) -> str:
     """SVG of how far go-tos will miss after each remedy, the part inside the eyepiece filled."""
-    shown = [f for f in fit.forecasts if np.isfinite(f.sample_arcmin).any()]
+    shown = drawn_forecasts(fit.forecasts)
     field = fit.log.mount.optics.field_of_view_arcmin
-    low, high = _miss_limits(shown)
+    low, high = miss_limits(shown)
     x = Scale(low, high, LEFT, RIGHT, logarithmic=True)
     parts, top = [], 4.0
     for forecast in shown:
@@ -55,23 +56,10 @@ def _name(forecast: RemedyForecast) -> str:
     return fitwords.remedy_words(forecast.remedy)
 
 
-def _miss_limits(shown: list[RemedyForecast]) -> tuple[float, float]:
-    """Ends of the scale of misses: all but the rarest of every remedy's, at most four decades."""
-    if not shown:
-        return 0.1, 100.0
-    ends = np.array([np.nanpercentile(f.sample_arcmin, (1.0, 99.5)) for f in shown])
-    high = max(1.2 * float(ends[:, 1].max()), 0.2)
-    return max(float(ends[:, 0].min()), high / 1e4, 0.01), high
-
-
 def _hill(x: Scale, top: float, forecast: RemedyForecast, field: float | None) -> str:
     foot = top + ROW - 8
-    edges = np.geomspace(x.low, x.high, 49)
-    sample = np.clip(forecast.sample_arcmin, x.low, x.high)
-    count, _ = np.histogram(sample[np.isfinite(sample)], edges)
-    smooth = np.convolve(count, (0.25, 0.5, 0.25), "same")
-    centre = np.sqrt(edges[1:] * edges[:-1])
-    height = foot - HILL * smooth / max(smooth.max(), 1e-9)
+    centre, often = hill(forecast.sample_arcmin, (x.low, x.high))
+    height = foot - HILL * often
     parts = [] if field is None else [_filled(x, (centre, height), foot, field)]
     parts.append(line(x.place(centre), height, BEFORE if field is not None else AFTER, 1.3))
     parts.append(line([LEFT, RIGHT], [foot, foot], FAINT, 0.7))

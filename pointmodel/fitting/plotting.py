@@ -20,7 +20,6 @@ from pointmodel.base.times import fixed_zone
 from pointmodel.base.wording import one_of, quoted
 from pointmodel.fitting import prepared, words
 from pointmodel.fitting.domeaxes import FAINT, Dome
-from pointmodel.fitting.landings import Landing
 from pointmodel.mount.remedies import USUAL_FIELD_ARCMIN
 from pointmodel.showing.axes import axes_to_draw_on, entitled, line_style, own_style
 
@@ -37,6 +36,8 @@ TITLES: dict[str, str] = {
     "left": "What the fit leaves",
     "expected": "Miss to expect, corrections applied",
 }
+LANDING_STYLES = (("o", "C1"), ("^", "C2"), ("x", "C0"))
+HILL_HEIGHT = 0.6  # of a row: its words stand above it
 VIEW_OF_FIELD = (1.25, 2.2)  # an eyepiece's view reaches so many half fields, at least and at most
 
 
@@ -74,10 +75,11 @@ class FitPlots:
         return plot_residuals(self, ax, against, **kwargs)
 
     def plot_eyepiece(self: Any, ax: Axes | None = None, **kwargs: Any) -> Axes:
-        """Draw where the log's stars land in the eyepiece, as logged and corrected; return axes.
+        """Draw where the log's stars land in the eyepiece, as logged and once advised; return axes.
 
-        The circle is the field; stars beyond the picture are counted in the legend. Keyword
-        arguments go to `plot`.
+        What is advised is the quick way, where there is one, and the thorough one. The circle is
+        the field; stars beyond the picture are counted in the legend. Keyword arguments go to
+        `plot`.
         """
         return plot_eyepiece(self, ax, **kwargs)
 
@@ -115,7 +117,7 @@ def _arrows(fit: Fit, dome: Dome, misses: prepared.SkyMisses, kwargs: dict[str, 
     drawn = dome.arrows((x[used], y[used]), (dx[used], dy[used]), **style)
     ax.plot(*dome.at(x[used], y[used]), ".", color=FAINT, ms=4)
     ax.plot(*dome.at(x[aside], y[aside]), "x", color=FAINT)
-    size = prepared.key_size_arcmin(longest)
+    size = prepared.key_sizes_arcmin(longest)[-1]
     told = f"a miss of {miss_words(size)}"
     if misses.turn_deg is not None:
         told += f"; a turn of {degrees_minutes(misses.turn_deg)} is left out"
@@ -165,7 +167,7 @@ def plot_residuals(fit: Fit, ax: Axes | None, against: Against, **kwargs: Any) -
         ax.plot(place, steps[:, 1], "--", color="C1", lw=1)
     ax.set_ylim(-1.05 * limit, 1.05 * limit)
     ax.set_ylabel("left over, arcminutes")
-    ax.legend()
+    ax.legend(fontsize="small")
     entitled(ax, TITLES["left"])
     return ax
 
@@ -205,18 +207,15 @@ def plot_eyepiece(fit: Fit, ax: Axes | None, **kwargs: Any) -> Axes:
     ax = axes_to_draw_on(ax)
     stated = fit.log.mount.optics.field_of_view_arcmin
     field = stated or USUAL_FIELD_ARCMIN
-    pairs, used = fit.pair_results, ~fit.pair_results.set_aside
-    landings = (
-        Landing("as logged", pairs.before_x_arcmin, pairs.before_y_arcmin),
-        Landing("corrected", pairs.residual_x_arcmin, pairs.residual_y_arcmin),
-    )
+    used = ~fit.pair_results.set_aside
+    landings = fit.landings[:1] if fit.readings.stops else fit.landings
     farthest = max((float(one.miss_arcmin[used].max(initial=0.0)) for one in landings), default=0.0)
     view = 0.5 * field * float(np.clip(2.12 * farthest / field, *VIEW_OF_FIELD))
     turn = np.linspace(0.0, 2.0 * np.pi, 181)
     across = f"field, {miss_words(field)}{'' if stated else ' assumed'}"
     ax.plot(0.5 * field * np.cos(turn), 0.5 * field * np.sin(turn), color=FAINT, label=across)
     ax.plot(0.0, 0.0, "+", color=FAINT)
-    for landing, marker, colour in zip(landings, "ox", ("C1", "C0"), strict=True):
+    for landing, (marker, colour) in zip(landings, LANDING_STYLES, strict=False):
         shown = used & (landing.miss_arcmin <= view)
         beyond = int(np.count_nonzero(used & ~shown))
         label = landing.title + (f", {beyond} beyond" if beyond else "")
@@ -224,7 +223,7 @@ def plot_eyepiece(fit: Fit, ax: Axes | None, **kwargs: Any) -> Axes:
         ax.plot(landing.x_arcmin[shown], landing.y_arcmin[shown], **style)
     ax.set(xlim=(-view, view), ylim=(-view, view), aspect="equal")
     ax.set(xlabel="right, arcminutes", ylabel="up, arcminutes")
-    ax.legend()
+    ax.legend(fontsize="small")
     entitled(ax, "Where the log's stars land")
     return ax
 
@@ -239,13 +238,17 @@ def plot_forecast(fit: Fit, ax: Axes | None, **kwargs: Any) -> Axes:
         miss, height = prepared.hill(forecast.sample_arcmin, limits)
         usual: dict[str, Any] = {"alpha": 0.6, "linewidth": 0.0, "color": f"C{row % 10}"}
         style = usual | own_style(kwargs, "patch")
-        ax.fill_between(miss, -row, 0.8 * height - row, **style)
-        ax.plot([forecast.median_arcmin] * 2, [-row, 0.25 - row], color=FAINT, lw=2)
+        ax.fill_between(miss, -row, HILL_HEIGHT * height - row, **style)
+        ax.plot([forecast.median_arcmin] * 2, [-row, 0.2 - row], color=FAINT, lw=2)
+        # inside the axes: beside them it would stand in the next one of a small figure
+        where = ax.get_yaxis_transform()
+        ax.text(0.01, HILL_HEIGHT - row, _told(forecast), transform=where, fontsize="small")
     if field is not None:
         ax.axvline(field / 2, color=FAINT, ls="--", lw=1)
     ax.set_xscale("log")
     ax.set_xlim(*limits)
-    ax.set_yticks([-row for row in range(len(shown))], [_told(one) for one in shown])
+    ax.set_yticks([])
+    ax.set_ylim(-len(shown) + 0.9, 1.0)
     ax.set_xlabel("miss of a go-to, arcminutes")
     entitled(ax, "How far go-tos will miss")
     return ax
@@ -254,8 +257,8 @@ def plot_forecast(fit: Fit, ax: Axes | None, **kwargs: Any) -> Axes:
 def _told(forecast: Any) -> str:
     name = words.remedy_words(forecast.remedy)
     if forecast.chance_in_field is None:
-        return f"{name}\nhalf within {miss_words(forecast.median_arcmin)}"
-    return f"{name}\n{chance_words(forecast.chance_in_field)} in view"
+        return f"{name}: half within {miss_words(forecast.median_arcmin)}"
+    return f"{name}: {chance_words(forecast.chance_in_field)} in view"
 
 
 def _refuse_other(name: str, word: object, known: tuple[str, ...]) -> None:

@@ -71,9 +71,9 @@ def moved_on_dome(
     return -right * np.cos(angle) + up * np.sin(angle), -right * np.sin(angle) - up * np.cos(angle)
 
 
-def key_size_arcmin(longest_arcmin: float) -> float:
-    """Return the largest round size that is not longer than the longest; at least the least."""
-    return max((s for s in KEY_SIZES_ARCMIN if s <= longest_arcmin), default=KEY_SIZES_ARCMIN[0])
+def key_sizes_arcmin(longest_arcmin: float) -> tuple[float, ...]:
+    """Return round sizes for a key up to the longest, the largest last; at least one."""
+    return tuple(s for s in KEY_SIZES_ARCMIN if s <= longest_arcmin) or KEY_SIZES_ARCMIN[:1]
 
 
 def drawn_forecasts(forecasts: Sequence[RemedyForecast]) -> list[RemedyForecast]:

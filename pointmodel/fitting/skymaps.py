@@ -23,6 +23,7 @@ from pointmodel.fitting.marked import (
     set_aside_words,
     worst_first,
 )
+from pointmodel.fitting.prepared import key_sizes_arcmin, moved_on_dome, on_dome, sky_misses
 from pointmodel.fitting.shares import Family
 from pointmodel.fitting.showable import Showable
 from pointmodel.fitting.turn import logged_misses
@@ -48,7 +49,6 @@ MOST_DISCS = 150
 DISC_SIZES = 12
 EVEN_BELOW = 1.5  # the largest miss over the least: less is the same everywhere
 LYING_DOWN = "Lying on your back: east is left."
-KEY_SIZES_ARCMIN = (0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 30, 60, 120, 300, 600, 1200, 3000, 6000)
 FAMILY_TITLE: dict[Family, str] = {
     "lean": "lean alone",
     "tube": "tube alone",
@@ -69,7 +69,7 @@ class Arrows:
 
 def as_logged(fit: Showable) -> FloatArray:
     """The misses as logged (n, 2), arcminutes, a large turn of the azimuth circle left out."""
-    logged = logged_misses(fit.pair_results)
+    logged = sky_misses(fit.pair_results, "logged")
     return np.column_stack([logged.x_arcmin, logged.y_arcmin])
 
 
@@ -139,8 +139,8 @@ def _longest(miss: FloatArray, used: BoolArray) -> float:
 
 def _place(az_deg: FloatArray, alt_deg: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Where a direction lies on the dome, its radius 1: right and down, east to the left."""
-    angle, reach = np.radians(az_deg), (90.0 - np.asarray(alt_deg)) / 90.0
-    return -reach * np.sin(angle), -reach * np.cos(angle)
+    x, y = on_dome(az_deg, alt_deg)
+    return x / 90.0, -y / 90.0
 
 
 def _dome(fit: Showable, place: tuple[float, float, float], *, letters: str = "NESW") -> str:
@@ -202,9 +202,8 @@ def part_marks_small(fit: Showable, x: FloatArray, y: FloatArray, shown: BoolArr
 
 def _moved(az_deg: FloatArray, miss: FloatArray) -> tuple[FloatArray, FloatArray]:
     """How misses (n, 2) point on the dome: right of a star is clockwise, up is to the zenith."""
-    angle = np.radians(az_deg)
-    x, y = miss[:, 0], miss[:, 1]
-    return -x * np.cos(angle) + y * np.sin(angle), x * np.sin(angle) + y * np.cos(angle)
+    right, up = moved_on_dome(az_deg, miss[:, 0], miss[:, 1])
+    return right, -up
 
 
 def _mean_arrows(
@@ -226,17 +225,12 @@ def _mean_arrows(
 
 
 def _arrow_key(x: float, y: float, longest: float, radius: float, dome: Arrows) -> str:
-    size = _key_sizes(longest)[-1]
+    size = key_sizes_arcmin(longest)[-1]
     length = radius * LONGEST_ARROW_DEG / 90.0 * size / longest
     one = np.array([1.0])
     drawn = arrows(x * one, (y - 4.5) * one, (x + length) * one, (y - 4.5) * one, BEFORE)
     own = ", own scale" if dome.own_scale else ""
     return drawn + words(x + length + 7, y, f"{_key_words(size)}{own}")
-
-
-def _key_sizes(longest_arcmin: float) -> tuple[float, ...]:
-    """Round sizes for a key, the largest last; at least one."""
-    return tuple(s for s in KEY_SIZES_ARCMIN if s <= longest_arcmin) or KEY_SIZES_ARCMIN[:1]
 
 
 def _key_words(size_arcmin: float) -> str:
@@ -305,7 +299,7 @@ def sky_forecast_picture(fit: Showable) -> str:
         parts.append(marks(px[inside], py[inside], "dot", AFTER, size))
         parts.append(marks(px[outside], py[outside], "ring", BEFORE, size))
     left, foot = 14.0, y0 + radius + 22
-    for size in _key_sizes(largest)[-2:]:
+    for size in key_sizes_arcmin(largest)[-2:]:
         parts.append(_disc(left, foot - 4.5, points * min(size / max(largest, 1e-9), 1.0)))
         parts.append(words(left + 13, foot, _key_words(size)))
         left += 58
