@@ -560,13 +560,14 @@ class Fit(FitPlots):
         return fit_document(self)
 
     def report(self, path: str | Path, scheme: Scheme = "auto") -> Path:
-        """Write the report page; returns its path. Replaces only a page of its own making.
+        """Write the report page; returns its path. Replaces only a page of its own log.
 
         `scheme` is what it opens in: day, dark, red, or auto.
         """
         from pointmodel.fitting.page import write_report
+        from pointmodel.reading.whichlog import identity
 
-        return write_report(self, Path(path), scheme)
+        return write_report(self, Path(path), scheme, identity(self.as_written))
 
     def residuals(self, path: str | Path) -> Path:
         """Write every line with its residuals as CSV; returns the path.
