@@ -62,9 +62,7 @@ TOLD_BY_LINE = ("wrong_star", "log_typo")
 MOST_CAUSES = 3  # likely ones, and possible ones up to here, are shown at once
 
 
-def write_report(
-    fit: Showable, path: Path, scheme: Scheme = "auto", log: str = ""
-) -> Path:
+def write_report(fit: Showable, path: Path, scheme: Scheme = "auto", log: str = "") -> Path:
     """Write the page of a fit to `path`, whole or not at all, and return the path.
 
     `log` is which log it is (`reading/whichlog.py`). Missing folders are made. Raises InputError
