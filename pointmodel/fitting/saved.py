@@ -139,8 +139,8 @@ def save_fit(fit: Fit, path: str | Path) -> Path:
     """Write the fit document, with the log in it, to `path`, whole or not at all; return the path.
 
     Missing folders are made. Raises InputError where something stands there that is no saved fit,
-    or that of another log, where the system refuses, or where ties rest on functions of the user's own. Of terms of one's
-    own the names are kept: `load_fit` is given them again.
+    or that of another log, where the system refuses, or where ties rest on functions of the user's
+    own. Of terms of one's own the names are kept: `load_fit` is given them again.
     """
     path = Path(path)
     if os.path.lexists(path):
