@@ -212,7 +212,7 @@ def test_chances_are_drawn_as_filled_circles(page: str) -> None:
 def test_without_a_field_of_view_no_chance_is_drawn() -> None:
     page = page_of(field=None)
     assert 'class="dots"' not in page
-    assert "state field_of_view" in page
+    assert "write yours as field_of_view" in page
 
 
 def test_pairs_set_aside_are_marked_in_the_table(page: str) -> None:

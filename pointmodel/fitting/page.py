@@ -33,7 +33,7 @@ from pointmodel.levelling.picture import feet_picture
 from pointmodel.mount.terms import STANDARD
 from pointmodel.readings.question import how_to_answer
 from pointmodel.readings.words import figures_read_words
-from pointmodel.showing.pages import Scheme, environment, page_head, version, write_page
+from pointmodel.showing.pages import Scheme, Subject, environment, page_head, version, write_page
 
 if TYPE_CHECKING:
     from pointmodel.advising.result import Step
@@ -62,13 +62,19 @@ TOLD_BY_LINE = ("wrong_star", "log_typo")
 MOST_CAUSES = 3  # likely ones, and possible ones up to here, are shown at once
 
 
-def write_report(fit: Showable, path: Path, scheme: Scheme = "auto") -> Path:
+def write_report(fit: Showable, path: Path, scheme: Scheme = "auto", log: str = "") -> Path:
     """Write the page of a fit to `path`, whole or not at all, and return the path.
 
-    Missing folders are made. Raises InputError where something stands there that this program did
-    not write, or where the system refuses.
+    `log` is which log it is (`reading/whichlog.py`). Missing folders are made. Raises InputError
+    where something stands there that this program did not write, or the page of another log, and
+    where the system refuses.
     """
-    return write_page(path, report_html(fit, scheme), "report")
+    return write_page(path, report_html(fit, scheme), about(log))
+
+
+def about(log: str) -> Subject:
+    """What the page is about."""
+    return Subject("report", log)
 
 
 def report_html(fit: Showable, scheme: Scheme = "auto") -> str:

@@ -99,8 +99,10 @@ def _findings(causes: tuple[Cause, ...], whole: bool) -> list[str]:
 
 def _open_words(causes: list[Cause]) -> str:
     """What these stars would not have shown, in one line."""
-    named = [f"{words.cause_words(cause.cause)} ({words.most_words(cause)})" for cause in causes]
-    return f"No sign of these, but these stars cannot rule them out: {join(named, 'or')}."
+    named = (
+        sentence(f"{words.cause_words(cause.cause)}: {words.most_words(cause)}") for cause in causes
+    )
+    return " ".join(("No sign of these, but these stars cannot rule them out.", *named))
 
 
 def _finding(cause: Cause) -> str:

@@ -42,11 +42,11 @@ class StarRow:
 
 
 def write_sheet(result: PlanResult, path: Path, scheme: pages.Scheme = "auto") -> Path:
-    """Write the sheet of a plan to `path`; replaces only a page of this program's own making.
+    """Write the sheet of a plan to `path`; replaces only a sheet of this program's own making.
 
     Raises InputError where something else stands there, or where the system refuses.
     """
-    return pages.write_page(path, sheet_html(result, scheme), "sheet")
+    return pages.write_page(path, sheet_html(result, scheme), pages.Subject("sheet"))
 
 
 def sheet_html(result: PlanResult, scheme: pages.Scheme = "auto") -> str:
