@@ -232,7 +232,7 @@ def _log(
 
 
 _HEADLINE = (
-    "Align afresh on two stars (3 min): 83′ → 14′. Or level the base, then zero on a star "
+    "Align again on two stars (3 min): 83′ → 14′. Or level the base, then zero on a star "
     "(12 min): 13′."
 )
 

@@ -134,8 +134,8 @@ def test_every_target_that_cannot_be_read_is_told_at_once(leaning: pm.Fit) -> No
         "azimuth from -180 to 360 degrees",
         "azimuth and altitude in degrees, such as 123.5,45 or 123°30',45°",
     ]
-    assert told[6].startswith("a Messier number from 1 to 110; or azimuth and altitude")
-    assert told[7].startswith("a declination from -90 to +90 degrees; or azimuth and altitude")
+    assert told[6].startswith("a Messier number from 1 to 110. Or azimuth and altitude")
+    assert told[7].startswith("a declination from -90 to +90 degrees. Or azimuth and altitude")
     assert "a star (Achernar, alpha Eri, HIP 7588), a planet" in told[8]
     assert len(told) == 10
     assert caught.value.problems[0].found == '"Siriuss"'

@@ -108,7 +108,7 @@ def test_what_went_wrong_and_what_to_do_are_whole_sentences() -> None:
         "The second alignment star was another star (Sirius), or Canopus was badly centred."
     )
     assert fault_words(replace(told, kind="turned", place=None, off_deg=None)).startswith(
-        "The alignment is turned by 6.8° about azimuth 120°, 35° up: one of its stars"
+        "The alignment is turned by 6.8° about azimuth 120°, 35° up. One of its stars"
     )
     assert realign_words(("Achernar", "Canopus")).startswith(
         "Align again on Achernar, then Canopus"

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 from pointmodel.diagnosis.alignmentstars import alignment_star_words
 
 
@@ -15,7 +17,7 @@ def test_a_well_spaced_pair_is_told_with_its_angle() -> None:
 def test_stars_that_are_near_or_opposite_are_said_to_be_a_bad_choice() -> None:
     near = alignment_star_words(("Castor", "Pollux"))
     assert near is not None
-    assert "5° apart: near each other" in near or "4° apart: near each other" in near
+    assert re.search("[45]° apart. They stand near each other", near)
     opposite = alignment_star_words(("Antares", "Aldebaran"))
     assert opposite is not None
     assert "nearly opposite" in opposite

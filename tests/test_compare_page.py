@@ -44,11 +44,12 @@ def panel(page: str, title: str) -> ElementTree.Element:
 
 def dots(picture: ElementTree.Element) -> np.ndarray:
     """Places of the dots of nights, right and down, left out the ticks on the axes."""
-    used = [
-        (float(use.get("x", "nan")), float(use.get("y", "nan")), use.get("style") or "")
-        for use in picture.iter(f"{SVG}use")
-    ]
-    return np.array([(x, y) for x, y, style in used if "--after" in style])
+    drawn = next(
+        path.get("d") or ""
+        for path in picture.iter(f"{SVG}path")
+        if "--after" in (path.get("stroke") or "") and "h0" in (path.get("d") or "")
+    )
+    return np.array([(float(x), float(y)) for x, y in re.findall(r"M([\d.]+) ([\d.]+)h0", drawn)])
 
 
 def dashed_across(picture: ElementTree.Element) -> list[float]:
@@ -57,7 +58,7 @@ def dashed_across(picture: ElementTree.Element) -> list[float]:
     for path in picture.iter(f"{SVG}path"):
         ends = re.findall(r"([\d.]+) ([\d.]+)", path.get("d") or "")
         upright = len(ends) == 2 and ends[0][0] == ends[1][0]
-        if upright and "stroke-dasharray" in (path.get("style") or ""):
+        if upright and path.get("stroke-dasharray"):
             found.append(float(ends[0][0]))
     return found
 
@@ -126,7 +127,7 @@ def test_every_term_has_its_panel_with_a_dot_a_night_evenly_spaced() -> None:
     for title in ("Collimation", "Non-perpendicularity", "Altitude zero", "Azimuth zero"):
         across = dots(panel(page_of(), title))[:, 0]
         assert across.size == 5
-        np.testing.assert_allclose(np.diff(across), across[1] - across[0], atol=0.02)
+        np.testing.assert_allclose(np.diff(across), across[1] - across[0], atol=0.11)
 
 
 def points_per_minute(page: str, title: str, name: str) -> float:
@@ -135,7 +136,7 @@ def points_per_minute(page: str, title: str, name: str) -> float:
     down = dots(panel(page, title))[:, 1]
     values = np.array([night.value for night in term.by_night])
     slope, start = np.polyfit(values, down, 1)
-    np.testing.assert_allclose(down, slope * values + start, atol=0.02)
+    np.testing.assert_allclose(down, slope * values + start, atol=0.11)
     return float(-slope)
 
 
@@ -170,7 +171,7 @@ def test_a_step_that_the_shared_scale_would_hide_has_a_scale_of_its_own() -> Non
 def test_a_change_is_marked_between_its_nights_and_on_its_term_alone() -> None:
     picture = panel(page_of(), "Collimation")
     across = dots(picture)[:, 0]
-    assert dashed_across(picture) == [pytest.approx((across[2] + across[3]) / 2, abs=0.02)]
+    assert dashed_across(picture) == [pytest.approx((across[2] + across[3]) / 2, abs=0.11)]
     assert dashed_across(panel(page_of(), "Altitude zero")) == []
 
 
@@ -193,9 +194,11 @@ def test_a_bar_too_long_for_its_panel_ends_in_an_arrow() -> None:
     )
     page = compare_html(replace(season, terms=wide))
     arrows = [
-        u for u in panel(page, "Collimation").iter(f"{SVG}use") if "--before" in str(u.attrib)
+        path.get("d") or ""
+        for path in panel(page, "Collimation").iter(f"{SVG}path")
+        if "--before" in (path.get("fill") or "")
     ]
-    assert len(arrows) == 1
+    assert [drawn.count("Z") for drawn in arrows] == [1]
     assert np.ptp(dots(panel(page, "Collimation"))[:, 1]) > 10
 
 

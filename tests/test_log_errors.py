@@ -77,11 +77,11 @@ def test_an_altitude_out_of_range_beside_a_low_azimuth_is_asked_whether_it_was_s
         (f"{FIGURES},altmotion", "wanted alt_motion$"),
         (
             "commanded_alt,centred_az",
-            "commanded_az and centred_alt too; accepted are commanded_az,",
+            "commanded_az and centred_alt too. These are read: commanded_az,",
         ),
         (f"{FIGURES},seen_az,seen_alt", "one of: centred_az and centred_alt"),
         ("comanded_ra,commanded_dec", "wanted commanded_ra$"),
-        ("commanded_ra,centred_az,centred_alt", "wanted commanded_dec too; accepted are"),
+        ("commanded_ra,centred_az,centred_alt", "wanted commanded_dec too. These are read:"),
         (f"{FIGURES},seen_ra,seen_dec", "one of: centred_az and centred_alt"),
         (f"{FIGURES},Commanded_Az", 'read "Commanded_Az" twice'),
         (f"{FIGURES},centered_az", 'read "centered_az" twice'),

@@ -14,6 +14,8 @@ import pytest
 from pointmodel.base import ownfiles
 from pointmodel.base.errors import InputError
 from pointmodel.base.ownfiles import create_bytes, replace_bytes, write_whole
+from pointmodel.reading.newfiles import new_files
+from pointmodel.simulation.simulate import simulate
 
 
 @pytest.fixture(autouse=True)
@@ -183,3 +185,22 @@ def test_the_longest_names_leave_room_for_what_is_added() -> None:
     name = "é" * 120 + ".html"
     write_whole(Path(name), b"new")
     assert os.listdir() == [name]
+
+
+def test_a_full_disk_leaves_nothing_of_a_new_folder_or_of_a_simulated_night(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    write = os.write
+
+    def full(fd: int, data: bytes) -> int:
+        if data.startswith(b"{") or b"\ntarget,time" in data:  # the second file that each makes
+            raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+        return write(fd, data)
+
+    night = simulate(pairs=3)
+    monkeypatch.setattr(os, "write", full)
+    with pytest.raises(InputError, match="No space left on device"):
+        night.write("simulated.csv")
+    with pytest.raises(InputError, match="No space left on device"):
+        new_files("first")
+    assert os.listdir() == []

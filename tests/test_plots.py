@@ -30,11 +30,13 @@ from pointmodel.fitting.skymaps import (
     sky_panels,
     sky_picture,
 )
+from pointmodel.fitting.text import fit_text
 from pointmodel.fitting.turn import logged_misses
 from pointmodel.fitting.unsettled import Influence
 from pointmodel.forecasting.result import SkyForecast
 from pointmodel.levelling import words as levelwords
 from pointmodel.levelling.picture import feet_lines, feet_picture
+from pointmodel.levelling.text import level_text
 from pointmodel.reading.mountfile import Feet
 from pointmodel.showing.drawing import TEXT, WIDTH, labels
 from pointmodel.showing.panels import ticks
@@ -529,3 +531,11 @@ def test_small_misses_are_shown_as_logged() -> None:
     shown = logged_misses(pairs)
     assert shown.turn_deg is None
     np.testing.assert_array_equal(shown.x_arcmin, pairs.before_x_arcmin)
+
+
+def test_fit_and_level_show_the_same_feet_in_a_terminal() -> None:
+    fit = make_fit()
+    shown = feet_lines(fit.levelling.feet, *levelwords.shown_way(fit.levelling))
+    picture = "\n".join(shown)
+    assert picture in fit_text(fit, whole=True)
+    assert picture in level_text(fit.levelling)

@@ -12,7 +12,7 @@ from pointmodel.readings.question import HOW_TO_ANSWER, Prospects, how_to_answer
 LEANING = Prospects(
     good_now=False,
     not_aligned="level the base, then zero on a star",
-    aligned="align afresh on two stars",
+    aligned="align again on two stars",
 )
 
 

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+import scipy.stats
 from bench.nights import night
 from bench.record_figures import knocked_log, share_in_doubt, verdicts, with_last_off
 
@@ -247,3 +248,37 @@ def test_with_a_profile_the_second_pair_is_judged_and_something_known() -> None:
 def test_what_is_said_fits_a_telephone() -> None:
     said = [judge(log_of(pairs), None, NOW_S)[1] for pairs in range(1, 14)]
     assert max(len(one.told) for one in said) <= 3 * 60
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_a_pair_is_in_doubt_where_fewer_than_one_good_one_in_a_hundred_is_so_far_off(
+    seed: int,
+) -> None:
+    """Both sides of the threshold, held against Rayleigh's distribution (`scipy.stats`).
+
+    Of twelve pairs the noise is known well enough: misses of good pairs are Rayleigh's with the
+    usual miss as their root mean square, and one in a hundred is 2.15 times as far off.
+    """
+    log = log_of(12, seed)
+    before = fit(first(log, 11))
+    off = np.arange(0.0, 12.0, 0.1)
+    seen = [remark._expected(before, with_last_off(log, float(arcmin), 40.0)) for arcmin in off]
+    times = np.array([one.miss_arcmin / one.usual_arcmin for one in seen])
+    chance = scipy.stats.rayleigh.sf(times, scale=np.sqrt(0.5))
+    in_doubt = np.array([one.in_doubt for one in seen])
+    assert not in_doubt[chance > 0.03].any()
+    assert in_doubt[chance < 0.003].all()
+    beyond = float(off[np.argmax(chance < 0.003)])
+    within = float(off[np.flatnonzero(chance > 0.03)[-1]])
+    assert judge(with_last_off(log, beyond, 40.0), before, NOW_S)[1].is_doubtful
+    assert not judge(with_last_off(log, within, 40.0), before, NOW_S)[1].is_doubtful
+
+
+def test_a_miss_of_three_times_the_usual_is_in_doubt_however_little_is_known_of_the_noise() -> None:
+    def in_doubt(times: float, chance: float) -> bool:
+        return remark._Expected(5.0 * times, 5.0, chance).in_doubt
+
+    assert in_doubt(3.1, 0.2)
+    assert not in_doubt(2.9, 0.2)
+    assert in_doubt(1.0, 0.009)
+    assert not in_doubt(1.0, 0.011)

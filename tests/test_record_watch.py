@@ -14,7 +14,7 @@ from click.testing import CliRunner
 
 from pointmodel.cli import command_line
 from pointmodel.reading.mountfile import MountFile
-from pointmodel.recording.watch import Watch
+from pointmodel.recording.watch import LOOKS_UNTIL_LEFT, Watch
 
 DATA = Path(__file__).parent.parent / "data"
 NIGHT = (DATA / "leaning.csv").read_text().splitlines(keepends=True)
@@ -70,6 +70,18 @@ def test_a_line_half_written_is_waited_for() -> None:
     watched.add("".join(NIGHT[:5]))
     assert watched.add(NIGHT[5][:30]) == []
     assert watched.add(NIGHT[5][30:])[0].startswith("Line 6, Unukalhai.")
+
+
+def test_a_last_line_that_an_editor_left_open_is_a_pair_once_nobody_goes_on_with_it() -> None:
+    watched = Watched()
+    watched.add("".join(NIGHT[:5]))
+    assert watched.add(NIGHT[5].rstrip("\n")) == []
+    said = [watched.look() for _ in range(LOOKS_UNTIL_LEFT)]
+    told = [one for each in said for one in each]
+    assert told[0].startswith("Line 6, Unukalhai. It fits: ")
+    assert len([one for one in told if one.startswith("Line")]) == 1
+    assert watched.add("\n") == []
+    assert watched.add(NIGHT[6])[0].startswith("Line 7, ")
 
 
 def test_a_file_that_is_not_there_yet_is_waited_for() -> None:

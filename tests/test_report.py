@@ -212,7 +212,7 @@ def test_chances_are_drawn_as_filled_circles(page: str) -> None:
 def test_without_a_field_of_view_no_chance_is_drawn() -> None:
     page = page_of(field=None)
     assert 'class="dots"' not in page
-    assert "state field_of_view" in page
+    assert "write yours as field_of_view" in page
 
 
 def test_pairs_set_aside_are_marked_in_the_table(page: str) -> None:
@@ -245,6 +245,11 @@ def test_decision_comes_first_then_the_evidence_then_what_is_folded(page: str) -
     told += ["Lines set aside", "What the eyepiece shows", "What is behind it", "<details"]
     places = [page.index(one) for one in told]
     assert places == sorted(places)
+
+
+def test_the_sign_for_minutes_of_arc_is_explained_where_it_first_stands(page: str) -> None:
+    body = page[page.index("<main>") :]
+    assert body.index("a sixtieth of a degree") < body.index("<h2>")
 
 
 def test_each_step_says_what_go_to_is_after_it(page: str) -> None:

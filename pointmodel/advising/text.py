@@ -26,7 +26,8 @@ def now_words(advice: Advice) -> str:
     """How go-to stands; empty where the log cannot tell."""
     if advice.now_rms_arcmin is None or advice.now_chance is None:
         return ""
-    asked = ", a usual one: state field_of_view in the mount file" if advice.field_assumed else ""
+    assumed = ", a usual one: write yours as field_of_view in mount.toml"
+    asked = assumed if advice.field_assumed else ""
     field = f"the eyepiece ({miss_words(advice.field_arcmin)} across{asked})"
     return (
         f"Typical miss now: {miss_words(advice.now_rms_arcmin)}; "

@@ -138,7 +138,7 @@ def _in_the_sky(text: str) -> Target:
     except InputError as error:
         wanted = error.problems[0].wanted
         raise AngleError(
-            wanted if "did you mean" in wanted else f"{wanted}; or {AZ_ALT_WANTED}"
+            wanted if "did you mean" in wanted else f"{wanted}. Or {AZ_ALT_WANTED}"
         ) from None
 
 

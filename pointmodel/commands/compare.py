@@ -62,7 +62,8 @@ def compare_command(
     result = _compared(logs, mount)
     if not as_json:
         print_text(compare_text(result, width=width_columns(), color=use_color()))
-    written = _write(result, None if no_report else Path(report or REPORT), profile_out, scheme)
+    path = None if no_report else _report_path(result, report)
+    written = _write(result, path, profile_out, scheme)
     if as_json:
         print_document({**result.to_dict(), **written})
     elif written:
@@ -85,6 +86,16 @@ def _compared(logs: tuple[str, ...], mount: str | None) -> CompareResult:
             told = f"\nstopped after {bar.pos} of {len(sources)} nights; nothing was written"
             click.echo(told, err=True)
             raise click.Abort from None
+
+
+def _report_path(result: CompareResult, told: str | None) -> Path:
+    """Where the page goes: as told, else where no page of other nights stands."""
+    if told is not None:
+        return Path(told)
+    from pointmodel.comparing.page import about
+    from pointmodel.showing.pages import free_path
+
+    return free_path(Path(REPORT), about(result))
 
 
 def _write(

@@ -69,8 +69,8 @@ def fit_command(
 ) -> None:
     """Fit a night's log: the mount's terms, how far go-tos miss, what is behind it, what helps.
 
-    LOG is a .csv, .tsv, .xlsx or .ods file, or - for standard input. The page replaces only a page
-    that this program wrote.
+    LOG is a .csv, .tsv, .xlsx or .ods file, or - for standard input. The page replaces only an
+    earlier page of the same log.
 
     \b
     Example:
@@ -129,7 +129,14 @@ _SAID = {
 
 
 def _report_path(fit: Fit, told: str | None) -> Path:
-    return Path(REPORTS) / f"{fit.log.name}.html" if told is None else Path(told)
+    """Where the page goes: as told, else where no page of another log stands."""
+    if told is not None:
+        return Path(told)
+    from pointmodel.fitting.page import about
+    from pointmodel.reading.whichlog import identity
+    from pointmodel.showing.pages import free_path
+
+    return free_path(Path(REPORTS) / f"{fit.log.name}.html", about(identity(fit.as_written)))
 
 
 def _write(*writers: tuple[str, Path | None, Callable[[Path], Path]]) -> dict[str, str]:

@@ -48,7 +48,7 @@ def plan_command(
     """Say which stars to centre so that the fit is good soonest, how to find them, when to stop.
 
     Needs the site: latitude and longitude under [site] in the mount file. The page for --sheet
-    replaces only a page that this program wrote.
+    replaces only a sheet that this program wrote.
 
     CAUTION: never point at or near the Sun without a certified filter over the front of the
     telescope and of its finder.
@@ -68,10 +68,12 @@ def plan_command(
     if mount is None and fitted is None and Path(MOUNT_FILE).is_file():
         mount = MOUNT_FILE
     result = plan(mount, at, stars, fitted)
+    in_place = sheet is not None and Path(sheet).exists()
     written = {} if sheet is None else {"sheet": str(result.sheet(sheet, scheme or "auto"))}
     if as_json:
         print_document({**result.to_dict(), **written})
         return
     print_text(plan_text(result, width=width_columns(), color=use_color()))
     if written:
-        print_text(f"\nThe sheet to print: {written['sheet']}")
+        instead = " (in place of the sheet that was there)" if in_place else ""
+        print_text(f"\nThe sheet to print: {written['sheet']}{instead}")

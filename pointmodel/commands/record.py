@@ -30,9 +30,11 @@ def record_command(
 ) -> None:
     """Enter pairs one question at a time; each is on the disk before the next is asked for.
 
-    LOG is a .csv or .tsv file; one that exists is gone on with. After each pair you are told
-    whether it fits and what is known by then. Stop it, kill it, pull the plug: what has been given
-    a line number is safe, and starting again goes on.
+    LOG is a .csv or .tsv file; one that exists is gone on with. Type the star, what the controller
+    says, and what the mount reads with the star centred; or how far you moved the tube (12r 5u: 12
+    arcminutes right, 5 up). Type ? at any question for all that you may type. After each pair you
+    are told whether it fits and what to do next. Stop it, kill it, pull the plug: what has been
+    given a line number is safe, and starting again goes on.
 
     With --pipe, a program sends the header and then log lines on standard input; each is answered
     by one line of JSON on standard output, kept or refused.

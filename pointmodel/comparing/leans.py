@@ -73,7 +73,9 @@ def leans_of(result: CompareResult) -> Leans:
 def lean_words(leans: Leans) -> str:
     """What the points say, in a sentence."""
     if not leans.is_habit:
-        return "The points lie all round: the base is set down anew each night, no leg is short."
+        return (
+            "The points lie all round: the base is set down again each night, and no leg is short."
+        )
     north, east = leans.mean
     toward = compass_word(float(np.degrees(np.arctan2(east, north))) % 360.0)
     size = miss_words(float(np.hypot(north, east)))

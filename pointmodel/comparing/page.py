@@ -16,6 +16,7 @@ from pointmodel.comparing import changewords as comparechanges
 from pointmodel.comparing import tables as comparewords
 from pointmodel.comparing.leans import lean_picture, lean_words, leans_of
 from pointmodel.comparing.pictures import panels
+from pointmodel.reading.whichlog import folder_identity
 from pointmodel.showing import pages
 
 if TYPE_CHECKING:
@@ -36,10 +37,15 @@ class Cell:
 def write_compare_page(result: CompareResult, path: Path, scheme: pages.Scheme = "auto") -> Path:
     """Write the page of a comparison to `path`, whole or not at all, and return the path.
 
-    Raises InputError where something stands there that this program did not write, or where the
-    system refuses.
+    Raises InputError where something stands there that this program did not write, or the page of
+    other nights, and where the system refuses.
     """
-    return pages.write_page(path, compare_html(result, scheme), "page")
+    return pages.write_page(path, compare_html(result, scheme), about(result))
+
+
+def about(result: CompareResult) -> pages.Subject:
+    """What the page is about: a season stays the same one while nights are added to its folder."""
+    return pages.Subject("page", folder_identity(result.inputs))
 
 
 def compare_html(result: CompareResult, scheme: pages.Scheme = "auto") -> str:

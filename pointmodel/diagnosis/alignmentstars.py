@@ -35,7 +35,7 @@ def alignment_star_words(names: tuple[str, ...]) -> str | None:
     if NEAR_DEG <= apart <= OPPOSITE_DEG:
         return text
     how = "near each other" if apart < NEAR_DEG else "nearly opposite each other"
-    return f"{text}: {how}, so that the turn about the first is badly fixed"
+    return f"{text}. They stand {how}, so the turn about the first is badly fixed"
 
 
 def apart_deg(one: Target, other: Target) -> float:

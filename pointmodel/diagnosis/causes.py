@@ -228,7 +228,7 @@ def _of_finding(finding: FaultFinding, case: Case) -> _Ranked:
         sure = "" if held else f"; {certainty_words(finding.probability)}"
         evidence = f"{held or evidence_words(finding, case)}{sure}"
         if code == "alignment" and case.alignment is not None:
-            evidence += f"; {case.alignment}"
+            evidence += f". {case.alignment[:1].upper()}{case.alignment[1:]}"
         evidence += look_alike_words(finding, case)
     matters = TERMS[finding.terms[0]].matters
     weight = float(np.hypot.reduce(finding.value)) / matters
@@ -290,7 +290,7 @@ def _what_a_lean_could_be(case: Case) -> list[_Ranked]:
     north, east = (float(part) for part in lean.value)
     place = case.mount.place_deg
     remedy = (
-        "compare the controller's date, time, zone, summer time and place with a phone, or put a "
+        "compare the controller's date, time, zone, summer time and site with a phone, or put a "
         "bubble level on the base"
     )
     ranked = []
@@ -324,8 +324,8 @@ def _what_a_lean_could_be(case: Case) -> list[_Ranked]:
 
 def _of_line(pair: SetAside) -> _Ranked:
     remedies = {
-        "wrong_star": "centre that star again, sure of its name, or strike the line out",
-        "log_typo": "correct the figure if it is certain, or strike the line out",
+        "wrong_star": "centre that star again, sure of its name, or delete the line",
+        "log_typo": "correct the figure if you are sure, or delete the line",
     }
     verdict: Verdict = "likely" if pair.probability_bad > LIKELY_ABOVE else "possible"
     evidence = f"line {pair.line}: {pair.hint} ({certainty_words(pair.probability_bad)})"
@@ -370,7 +370,7 @@ def _loose(case: Case) -> _Ranked:
         evidence += f"; up to {miss_words(case.sigma_high_arcmin)} could be"
     else:
         evidence += f"; {certainty_words(case.loose_probability)}"
-        remedy = "centre with a higher power and a cross-hair; look for play in mount and stand"
+        remedy = "centre with a higher power and a cross-hair, and look for play in mount and stand"
     size = case.sigma_arcmin / LOOSE_SIGMA_ARCMIN
     weight = size if verdict == "likely" else case.loose_probability
     cause = Cause(
@@ -391,8 +391,8 @@ def _healthy_cause(case: Case) -> Cause:
     rivals = max(finding.probability for finding in case.findings)
     evidence = (
         f"go-tos miss by {miss_words(now.rms_arcmin)}, one centring is off by about "
-        f"{miss_words(case.sigma_arcmin)} in each direction, and no fault that matters is there; "
-        f"a lean of more than {miss_words(case.lean.high)} is ruled out"
+        f"{miss_words(case.sigma_arcmin)} in each direction, and no fault that matters is there. "
+        f"A lean of more than {miss_words(case.lean.high)} is ruled out"
     )
     return Cause(
         cause="healthy",

@@ -212,7 +212,7 @@ def look_alike_words(finding: FaultFinding, case: Case) -> str:
     ]
     if not others:
         return ""
-    return f"; or {join(list(dict.fromkeys(others)), 'or')}: these stars cannot quite tell"
+    return f". Or it is {join(list(dict.fromkeys(others)), 'or')}: these stars cannot quite tell"
 
 
 def clock_words(east: float, place: tuple[float, float] | None) -> str:

@@ -22,7 +22,7 @@ def fault_words(fault: AlignmentFault) -> str:
         az_deg, alt_deg = fault.about_deg
         return (
             f"The alignment is turned by {figure(fault.turned_deg, 1)}° about azimuth "
-            f"{figure(az_deg, 0)}°, {figure(alt_deg, 0)}° up: one of its stars was another star or "
+            f"{figure(az_deg, 0)}°, {figure(alt_deg, 0)}° up. One of its stars was another star or "
             "was badly centred, or the stand was moved after it."
         )
     which = f"The {_ordinal(fault.place)} alignment star"

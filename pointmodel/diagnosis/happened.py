@@ -17,7 +17,7 @@ from pointmodel.estimate.inturn import Happened
 from pointmodel.mount.terms import SINKING, TERMS
 
 STEADY = (
-    "steady the base: tighten the leg clamps and the head, keep feet and cables away from the "
+    "steady the base: tighten the leg clamps and the head, and keep feet and cables away from the "
     "legs; then log again"
 )
 TIGHTEN = "tighten the tube in its saddle and both clutches; then log again"
@@ -43,11 +43,11 @@ def happened_evidence(one: Happened) -> str:
     """Return what the stars show of it, how sure that is, and which part of the log counts."""
     found = f"{what_happened(one)}: {_changed(one)} ({certainty_words(one.probability)})"
     if not one.taken_up:
-        return f"perhaps {found}; the results are those of a mount that stood still"
+        return f"perhaps {found}. The results are those of a mount that stood still"
     if one.kind == "sinking":
-        return f"{found}; results are for the end of the log"
+        return f"{found}. Results are for the end of the log"
     pairs = f"the {one.pairs_after} pairs" if one.pairs_after > 1 else "the one pair"
-    return f"{found}; results are for {pairs} after it"
+    return f"{found}. Results are for {pairs} after it"
 
 
 def _changed(one: Happened) -> str:
@@ -75,7 +75,7 @@ def happened_notices(happened: Sequence[Happened]) -> list[Notice]:
         Notice(
             "zeroed_elsewhere",
             f"the zeroing after line {one.after_line} was not on the star of that line "
-            f"({certainty_words(one.probability)}): the lines after it have zeros of their own. "
+            f"({certainty_words(one.probability)}). The lines after it have zeros of their own. "
             "Write in its note on which star it was",
         )
         for one in happened

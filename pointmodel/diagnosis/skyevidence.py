@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from pointmodel.base.arrays import FloatArray
+from pointmodel.base.figures import miss_words
 from pointmodel.base.normal import NORMAL_95
 from pointmodel.diagnosis.leanapart import (
     EntryOffsets,
@@ -40,16 +41,15 @@ ONE_SOLUTION_ABOVE = 0.95
 
 
 COULD_BE_STALE = (
-    "if the commanded places were noted some minutes before the centring, the sky had turned by "
-    "then, and that would look the same"
+    "commanded places noted some minutes before the centring would look the same: the sky had "
+    "turned by then"
 )
 STALE_REMEDY = (
-    "note the commanded place again at the centring, or log the moment of the go-to as "
-    "commanded_time"
+    "note the commanded place again at the centring, or log the time of the go-to as commanded_time"
 )
 OLD_EQUINOX = (
-    "the commanded places are those of J2000, not of today: that looks like a lean of some "
-    "{shift:.0f}′ which turns with the sky"
+    "the commanded places are those of the year 2000, not of today. That looks like a lean of "
+    "some {shift:.0f}′ which turns with the sky"
 )
 OLD_EQUINOX_REMEDY = (
     "set the controller to coordinates of date (often called epoch of date, or now), or enter "
@@ -200,8 +200,8 @@ def _agreement(checked: CheckResult) -> str:
     seconds = 60.0 * max(abs(sidereal.low), abs(sidereal.high))
     arcmin = 60.0 * max(abs(latitude.low), abs(latitude.high))
     return (
-        f"the places commanded are those of the right clock and place, to {seconds:.0f} s and "
-        f"{max(arcmin, 0.1):.1f}′ of latitude"
+        f"the controller's clock is right to {max(seconds, 1.0):.0f} s and its latitude to "
+        f"{miss_words(max(arcmin, 0.1))}"
     )
 
 
@@ -260,7 +260,7 @@ def _with_probable_star(
     words = probable_star_words(azimuth, altitude, named, float(log.time_s[k]), log.mount)
     if words is None:
         return pair
-    return replace(pair, hint=f"{pair.hint.removesuffix(': another star?')}: probably {words}")
+    return replace(pair, hint=f"{pair.hint}. It was probably {words}")
 
 
 def moved(az_deg: float, alt_deg: float, x_arcmin: float, y_arcmin: float) -> FloatArray:

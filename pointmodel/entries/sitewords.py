@@ -53,7 +53,7 @@ def mount_file_worded(finding: Finding, right: EntryCircumstances) -> Worded:
         typed=held,
         meant=should,
         text=f"The mount file holds {held}{how}. It should be {should}.",
-        brief=f"mount file: {held} instead of {should}",
+        brief=f"the mount file's {held}",
         order=f"{site_order(site, *place)}.",
     )
 
@@ -69,7 +69,7 @@ def _offset_worded(finding: Finding, right: EntryCircumstances) -> Worded:
             f"The mount file holds utc_offset {held}. It should be {should}, if clocks at the "
             f"site said so on {day}."
         ),
-        brief=f"mount file: utc_offset {held} instead of {should}",
+        brief=f"the mount file's utc_offset {held}",
         order=(
             f"Look up on a phone how far from UTC clocks at the site were on {day}. If it was "
             f"{should}, write {_offset_line(finding)} under [site] in the mount file."

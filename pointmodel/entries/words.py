@@ -101,14 +101,14 @@ def believed_words(result: CheckResult) -> str:
         return f"By the stars {answers[0]}."
     if result.solutions[1].weight < SHOWN_ABOVE:
         return (
-            f"By the stars {answers[0]}. These stars leave a second answer, which no entry "
-            f"explains: {answers[1]}."
+            f"By the stars {answers[0]}. They leave a second answer, which no entry explains. "
+            f"By that {answers[1]}."
         )
     first, second = (
-        f"{answer} ({chance_words(solution.weight)})"
+        f"({chance_words(solution.weight)}): {answer}"
         for answer, solution in zip(answers, result.solutions[:2], strict=True)
     )
-    return f"Two answers fit. By the stars {first}. Or {second}."
+    return f"Two answers fit. The likelier {first}. The other {second}."
 
 
 def _solution_words(solution: BelievedSolution) -> str:
@@ -116,7 +116,7 @@ def _solution_words(solution: BelievedSolution) -> str:
     clock, latitude = solution.sidereal_offset_min, solution.latitude_offset_deg
     ways = ("too far north", "too far south")
     return (
-        f"the controller's clock is {_off_words(clock, _span_words, ('fast', 'slow'))}, and its "
+        f"the controller's clock is {_off_words(clock, _span_words, ('fast', 'slow'))}. Its "
         f"latitude is {_off_words(latitude, _degrees_words, ways)}"
     )
 
@@ -127,7 +127,8 @@ def _off_words(off: Estimate, amount: Callable[[float], str], ways: tuple[str, s
         return f"right to {amount(max(-off.low, off.high))}"
     ends = sorted((abs(off.low), abs(off.high)))
     way = ways[0] if off.value > 0.0 else ways[1]
-    return f"{amount(abs(off.value))} {way} ({amount(ends[0])} to {amount(ends[1])})"
+    low, high = map(amount, ends)
+    return f"{amount(abs(off.value))} {way}" + (f" ({low} to {high})" if low != high else "")
 
 
 def _span_words(minutes: float) -> str:

@@ -158,7 +158,7 @@ def _why_bad(solution: Solution, pair: int, miss: FloatArray) -> tuple[PairCause
         if bad.best_slip[place] >= 0:
             return "log_typo", slip_hint(int(bad.best_slip[place]))
     size = float(np.hypot(*miss))
-    return "wrong_star", f"{_size(size)} from where the other stars put it: another star?"
+    return "wrong_star", f"it ended {_size(size)} from where the other stars put it"
 
 
 def _size(miss_arcmin: float) -> str:

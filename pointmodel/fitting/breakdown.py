@@ -32,6 +32,7 @@ from pointmodel.fitting.unsettled import (
     influence_of,
     ridge_of,
 )
+from pointmodel.mount.remedies import ACTIONS
 from pointmodel.mount.starfix import StarFixKind
 
 if TYPE_CHECKING:
@@ -96,6 +97,11 @@ def breakdown_of(fit: Fit) -> Breakdown:
     )
 
 
+def _moves_stars(action: str) -> bool:
+    """Whether go-to is another once this is done: a question or a look changes nothing."""
+    return bool(ACTIONS[action].cures) or ACTIONS[action].ends != "nothing"
+
+
 def landings_of(
     fit: Fit, quick: Sequence[str] | None, thorough: Sequence[str]
 ) -> tuple[Landing, ...]:
@@ -109,6 +115,6 @@ def landings_of(
     found = [landing_as_logged(pairs)]
     after_all = "all steps" if quick else "after the steps"
     for title, actions in (("the quick way", quick), (after_all, thorough)):
-        if actions:
+        if actions and any(_moves_stars(action) for action in actions):
             found.append(landing_after(fit.outlook, pairs, actions, title, kind=kind))
     return tuple(found)

@@ -220,10 +220,10 @@ def _complete(log: NightLog) -> NightLog:
 
 
 _ALIGNED_AXES = (
-    "the figures count the axes, but go-tos go through the controller's alignment, which takes up "
-    "azimuth zero and lean: do not send it to corrected positions (pointmodel aim)"
+    "the figures count the axes, but go-tos go through the controller's alignment, which makes up "
+    "for azimuth zero and lean. Do not send it to corrected positions (pointmodel aim)"
 )
 _ALIGNED = (
-    "the controller was aligned before this log: azimuth zero and lean below are errors of that "
-    "alignment, not of the tripod; do not level by them"
+    "the controller was aligned before this log. Azimuth zero and lean below are errors of that "
+    "alignment, not of the tripod. Do not level by them"
 )

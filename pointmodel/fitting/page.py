@@ -33,7 +33,7 @@ from pointmodel.levelling.picture import feet_picture
 from pointmodel.mount.terms import STANDARD
 from pointmodel.readings.question import how_to_answer
 from pointmodel.readings.words import figures_read_words
-from pointmodel.showing.pages import Scheme, environment, page_head, version, write_page
+from pointmodel.showing.pages import Scheme, Subject, environment, page_head, version, write_page
 
 if TYPE_CHECKING:
     from pointmodel.advising.result import Step
@@ -62,13 +62,19 @@ TOLD_BY_LINE = ("wrong_star", "log_typo")
 MOST_CAUSES = 3  # likely ones, and possible ones up to here, are shown at once
 
 
-def write_report(fit: Showable, path: Path, scheme: Scheme = "auto") -> Path:
+def write_report(fit: Showable, path: Path, scheme: Scheme = "auto", log: str = "") -> Path:
     """Write the page of a fit to `path`, whole or not at all, and return the path.
 
-    Missing folders are made. Raises InputError where something stands there that this program did
-    not write, or where the system refuses.
+    `log` is which log it is (`reading/whichlog.py`). Missing folders are made. Raises InputError
+    where something stands there that this program did not write, or the page of another log, and
+    where the system refuses.
     """
-    return write_page(path, report_html(fit, scheme), "report")
+    return write_page(path, report_html(fit, scheme), about(log))
+
+
+def about(log: str) -> Subject:
+    """What the page is about."""
+    return Subject("report", log)
 
 
 def report_html(fit: Showable, scheme: Scheme = "auto") -> str:
@@ -112,6 +118,7 @@ def _first_screens(fit: Showable) -> dict[str, Any]:
     return {
         "advice": advice,
         "when": _when(fit),
+        "source": _source(fit),
         "made": f"{datetime.now().astimezone():%Y-%m-%d %H:%M}",
         "now": now_words(advice),
         "figures_read": figures_read_words(fit.readings),
@@ -326,15 +333,25 @@ def _settings(fit: Showable) -> list[tuple[str, str]]:
         ("Degrees of freedom", f"{told.degrees_of_freedom} (two figures a line, less the terms)"),
         ("Noise, one axis", figures.miss_words(fit.noise.sigma_arcmin)),
         ("Left over (RMS)", figures.miss_words(fit.residual_rms_arcmin)),
-        ("Steps of the readout", f"{figures.figure(fit.noise.readout_step_arcsec, 0)}″"),
+        ("Steps of the readout", _step_words(fit.noise.readout_step_arcsec)),
         ("Eyepiece's field", "not stated" if field is None else figures.miss_words(field)),
         ("Centring error", _stated(optics.centring_error_arcmin)),
         ("Alignment", mount.alignment.state.replace("_", " ")),
         ("Readout", mount.readout or "not stated"),
-        ("Log", fit.log.source),
+        ("Log", _source(fit)),
         ("pointmodel", version()),
         ("Python, numpy", f"{platform.python_version()}, {np.__version__}"),
     ]
+
+
+def _step_words(step_arcsec: float) -> str:
+    return f"{figures.figure(step_arcsec, 0)}″" if step_arcsec >= 1 else "finer than 1″"
+
+
+def _source(fit: Showable) -> str:
+    """Where the log came from: its path, or that it was a table in memory."""
+    source = fit.log.source
+    return "a table in memory" if source.startswith("<") else source
 
 
 def _stated(size_arcmin: float | None) -> str:

@@ -37,6 +37,7 @@ TITLES: dict[str, str] = {
     "expected": "Miss to expect, corrections applied",
 }
 LANDING_STYLES = (("o", "C1"), ("^", "C2"), ("x", "C0"))
+HILL_HEIGHT = 0.6  # of a row: its words stand above it
 VIEW_OF_FIELD = (1.25, 2.2)  # an eyepiece's view reaches so many half fields, at least and at most
 
 
@@ -166,7 +167,7 @@ def plot_residuals(fit: Fit, ax: Axes | None, against: Against, **kwargs: Any) -
         ax.plot(place, steps[:, 1], "--", color="C1", lw=1)
     ax.set_ylim(-1.05 * limit, 1.05 * limit)
     ax.set_ylabel("left over, arcminutes")
-    ax.legend()
+    ax.legend(fontsize="small")
     entitled(ax, TITLES["left"])
     return ax
 
@@ -222,7 +223,7 @@ def plot_eyepiece(fit: Fit, ax: Axes | None, **kwargs: Any) -> Axes:
         ax.plot(landing.x_arcmin[shown], landing.y_arcmin[shown], **style)
     ax.set(xlim=(-view, view), ylim=(-view, view), aspect="equal")
     ax.set(xlabel="right, arcminutes", ylabel="up, arcminutes")
-    ax.legend()
+    ax.legend(fontsize="small")
     entitled(ax, "Where the log's stars land")
     return ax
 
@@ -237,13 +238,17 @@ def plot_forecast(fit: Fit, ax: Axes | None, **kwargs: Any) -> Axes:
         miss, height = prepared.hill(forecast.sample_arcmin, limits)
         usual: dict[str, Any] = {"alpha": 0.6, "linewidth": 0.0, "color": f"C{row % 10}"}
         style = usual | own_style(kwargs, "patch")
-        ax.fill_between(miss, -row, 0.8 * height - row, **style)
-        ax.plot([forecast.median_arcmin] * 2, [-row, 0.25 - row], color=FAINT, lw=2)
+        ax.fill_between(miss, -row, HILL_HEIGHT * height - row, **style)
+        ax.plot([forecast.median_arcmin] * 2, [-row, 0.2 - row], color=FAINT, lw=2)
+        # inside the axes: beside them it would stand in the next one of a small figure
+        where = ax.get_yaxis_transform()
+        ax.text(0.01, HILL_HEIGHT - row, _told(forecast), transform=where, fontsize="small")
     if field is not None:
         ax.axvline(field / 2, color=FAINT, ls="--", lw=1)
     ax.set_xscale("log")
     ax.set_xlim(*limits)
-    ax.set_yticks([-row for row in range(len(shown))], [_told(one) for one in shown])
+    ax.set_yticks([])
+    ax.set_ylim(-len(shown) + 0.9, 1.0)
     ax.set_xlabel("miss of a go-to, arcminutes")
     entitled(ax, "How far go-tos will miss")
     return ax
@@ -252,8 +257,8 @@ def plot_forecast(fit: Fit, ax: Axes | None, **kwargs: Any) -> Axes:
 def _told(forecast: Any) -> str:
     name = words.remedy_words(forecast.remedy)
     if forecast.chance_in_field is None:
-        return f"{name}\nhalf within {miss_words(forecast.median_arcmin)}"
-    return f"{name}\n{chance_words(forecast.chance_in_field)} in view"
+        return f"{name}: half within {miss_words(forecast.median_arcmin)}"
+    return f"{name}: {chance_words(forecast.chance_in_field)} in view"
 
 
 def _refuse_other(name: str, word: object, known: tuple[str, ...]) -> None:

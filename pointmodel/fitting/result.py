@@ -73,11 +73,11 @@ ALIGNMENT_FIRST = (
 
 # a sky believed to be turned by many hours or degrees is more than a lean: the fit cannot follow
 ENTRY_FIRST = (
-    "This entry is so far off that the log says nothing else of the mount: log again after that."
+    "This entry is so far off that the log says nothing else of the mount. Log again after that."
 )
 
 
-FIGURES_FIRST = "turn no foot yet: it is not certain how the figures of this log are to be read"
+FIGURES_FIRST = "turn no foot yet: it is not sure how to read the figures of this log"
 
 
 EVEN_QUANTILES = (0.1, 0.3, 0.5, 0.7, 0.9)  # five sizes of the noise that are equally probable
@@ -560,13 +560,14 @@ class Fit(FitPlots):
         return fit_document(self)
 
     def report(self, path: str | Path, scheme: Scheme = "auto") -> Path:
-        """Write the report page; returns its path. Replaces only a page of its own making.
+        """Write the report page; returns its path. Replaces only a page of its own log.
 
         `scheme` is what it opens in: day, dark, red, or auto.
         """
         from pointmodel.fitting.page import write_report
+        from pointmodel.reading.whichlog import identity
 
-        return write_report(self, Path(path), scheme)
+        return write_report(self, Path(path), scheme, identity(self.as_written))
 
     def residuals(self, path: str | Path) -> Path:
         """Write every line with its residuals as CSV; returns the path.

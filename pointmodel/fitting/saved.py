@@ -31,6 +31,7 @@ from pointmodel.mount.term import Term
 from pointmodel.reading.files import read_bytes
 from pointmodel.reading.mountfile import MountFile, read_mount
 from pointmodel.reading.nightlog import Event, NightLog
+from pointmodel.reading.whichlog import identity
 
 if TYPE_CHECKING:
     from lmfit import Parameters
@@ -97,6 +98,7 @@ class _FittedLog(msgspec.Struct):
     centred_equatorial: bool = False
     noted: list[tuple[_AsNoted | None, _Altitude | None, _Moment | None]] | None = None
     nudged: bool = False
+    identity: str = ""
     labels: Annotated[list[LabelLevel], Meta(min_length=1)] | None = None
 
 
@@ -137,11 +139,12 @@ def save_fit(fit: Fit, path: str | Path) -> Path:
     """Write the fit document, with the log in it, to `path`, whole or not at all; return the path.
 
     Missing folders are made. Raises InputError where something stands there that is no saved fit,
-    where the system refuses, or where ties rest on functions of the user's own. Of terms of one's
-    own the names are kept: `load_fit` is given them again.
+    or that of another log, where the system refuses, or where ties rest on functions of the user's
+    own. Of terms of one's own the names are kept: `load_fit` is given them again.
     """
     path = Path(path)
-    _refuse_what_is_not_ours(path)
+    if os.path.lexists(path):
+        _refuse_what_is_not_ours(path, identity(fit.as_written))
     besides: dict[str, Any] = {} if fit.profile is None else {"profile": fit.profile.to_dict()}
     if fit.asked is not None:
         besides["asked"] = _asked_tables(fit.asked, path)
@@ -234,6 +237,7 @@ def _log_tables(fit: Fit) -> dict[str, Any]:
     columns = {name: getattr(log, name) for name in _Columns.__struct_fields__}
     return {
         "source": log.source,
+        "identity": identity(log),
         "name": log.name,
         "camera": log.camera,
         "time_offset_s": log.time_offset_s,
@@ -303,6 +307,7 @@ def _night_log(saved: _FittedLog, path: Path) -> NightLog:
         noted=None if saved.noted is None else np.array(saved.noted, dtype=float),
         nudged=saved.nudged,
         labels=_labels(saved, path),
+        file_identity=saved.identity,
         **arrays,
     )
 
@@ -336,14 +341,25 @@ def _notices(saved: list[_Notice]) -> tuple[Notice, ...]:
     return tuple(Notice(notice.code, notice.text) for notice in saved)
 
 
-def _refuse_what_is_not_ours(path: Path) -> None:
+def _refuse_what_is_not_ours(path: Path, log: str) -> None:
     wanted = "another name for the saved fit, or what is there moved out of the way"
-    if not os.path.lexists(path):
-        return
     if not path.is_file():
         raise refusal(path, "something that is not a file", wanted)
-    if not _is_saved_fit(read_bytes(path, wanted)):
+    data = read_bytes(path, wanted)
+    if not _is_saved_fit(data):
         raise refusal(path, "a file that is no saved fit", wanted)
+    if _log_of(data, path) != log:
+        raise refusal(path, "the saved fit of another log, or one of an earlier version", wanted)
+
+
+def _log_of(data: bytes, path: Path) -> str | None:
+    """Which log a saved fit is of; None where that is not to be found out."""
+    try:
+        saved = msgspec.json.decode(data, type=_SavedFit)
+        return identity(_night_log(saved.fitted_log, path))
+    except (msgspec.MsgspecError, InputError, RecursionError):
+        trace()
+        return None
 
 
 def _is_saved_fit(data: bytes) -> bool:

@@ -16,6 +16,7 @@ from pointmodel.diagnosis.result import Cause
 from pointmodel.fitting import words
 from pointmodel.fitting.showable import Showable
 from pointmodel.levelling import words as levelwords
+from pointmodel.levelling.picture import feet_lines
 from pointmodel.readings.words import figures_read_words
 from pointmodel.showing.textpage import TextPage
 
@@ -98,8 +99,10 @@ def _findings(causes: tuple[Cause, ...], whole: bool) -> list[str]:
 
 def _open_words(causes: list[Cause]) -> str:
     """What these stars would not have shown, in one line."""
-    named = [f"{words.cause_words(cause.cause)} ({words.most_words(cause)})" for cause in causes]
-    return f"No sign of these, but these stars cannot rule them out: {join(named, 'or')}."
+    named = (
+        sentence(f"{words.cause_words(cause.cause)}: {words.most_words(cause)}") for cause in causes
+    )
+    return " ".join(("No sign of these, but these stars cannot rule them out.", *named))
 
 
 def _finding(cause: Cause) -> str:
@@ -151,6 +154,10 @@ def _show_the_rest(page: TextPage, fit: Showable) -> None:
     page.bullets("Not advised", (words.left_out_words(one) for one in fit.advice.left_out))
     page.heading("Level or not")
     page.paragraph(levelwords.verdict_words(fit.levelling))
+    feet = levelwords.shown_feet(fit.levelling)
+    if feet:
+        page.picture(feet_lines(feet, *levelwords.shown_way(fit.levelling)))
+        page.paragraph(levelwords.picture_words(fit.levelling))
     page.bullets("Terms in words", _terms_in_words(fit))
 
 

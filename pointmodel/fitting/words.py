@@ -16,6 +16,7 @@ from pointmodel.base.figures import (
     decimals_for,
     degrees_minutes,
     figure,
+    miss_range_words,
     miss_words,
     range_words,
 )
@@ -145,8 +146,9 @@ def realign_words(fit: Showable) -> str | None:
         return text
     poor = " and ".join(place_in_words(*star) for star in realign.bad_stars)
     return (
-        f"{text} A middling pair leaves {miss_words(realign.median_pair_rms_arcmin)}; a poor one, "
-        f"such as {poor}, {miss_words(realign.bad_pair_rms_arcmin)}.{_of_the_other_kind(realign)}"
+        f"{text} A middling pair leaves {miss_words(realign.median_pair_rms_arcmin)}. A poor one "
+        f"leaves {miss_words(realign.bad_pair_rms_arcmin)}, such as {poor}."
+        f"{_of_the_other_kind(realign)}"
     )
 
 
@@ -179,13 +181,13 @@ def few_pairs_words(used: int) -> str | None:
     count = f"Only {used} pair{'' if used == 1 else 's'}. "
     if used <= 3:
         return count + (
-            "Nothing is left over to judge the scatter by, and a bad line could not be noticed. "
-            "The ranges below lean on what small mounts are usually like. Centre a few more stars, "
-            "well spread in height and direction."
+            "So few cannot show a bad line, nor how well you centre. The ranges below rest on what "
+            "small mounts are usually like. Centre a few more stars, high and low, all around the "
+            "sky."
         )
     return count + (
-        "If one line were bad, it could hardly be told which. The ranges are wide for that reason; "
-        "two or three more stars, high and low, would narrow them much."
+        "If one line were bad, nobody could tell which. That is why the ranges are wide. "
+        "Two or three more stars, high and low, would narrow them much."
     )
 
 
@@ -204,30 +206,29 @@ def go_to_now(fit: Showable) -> GoToNow:
     if now.chance_in_field is None or field is None:
         return GoToNow(
             "unknown",
-            f"As things stand, {half}. Whether that is inside the eyepiece is not known: "
-            "state field_of_view in the mount file.",
+            f"As things stand, {half}. To see how many show in the eyepiece, write field_of_view "
+            "under [optics] in mount.toml.",
         )
     poor_or_fair = "hit and miss" if now.chance_in_field >= FAIR_CHANCE else "poor"
     return GoToNow(
         "good" if now.chance_in_field >= GOOD_CHANCE else poor_or_fair,
-        f"As things stand, {half}, and the chance that a target shows in the eyepiece "
-        f"({miss_words(field)} across) is {chance_words(now.chance_in_field)}.",
+        f"As things stand, {half}. In the eyepiece ({miss_words(field)} across) "
+        f"{chance_words(now.chance_in_field)} of targets show.",
     )
 
 
 def noise_words(fit: Showable) -> list[str]:
     """The noise, what it is made of, and what would tell more."""
     noise = fit.noise
-    decimals = 2 if noise.low < 1 else 1
     words = [
-        f"One centring scatters by {miss_words(noise.sigma_arcmin)} an axis "
-        f"(95 % range {range_words(noise.low, noise.high, 'arcmin', decimals)})."
+        f"One centring is off by about {miss_words(noise.sigma_arcmin)} in each direction "
+        f"(95 % range {miss_range_words(noise.low, noise.high)})."
     ]
     if noise.scatter_arcmin is None or noise.centring_arcmin is None:
         words.append(
-            "How much of that is the hand at the eyepiece and how much the mount is not known; "
-            "all of it is counted as the mount's, to be on the safe side. State centring_error "
-            "in the mount file to part them."
+            "How much of that is the hand at the eyepiece and how much the mount is not known. "
+            "All of it is counted as the mount's, to be on the safe side. To part them, write "
+            "centring_error under [optics] in mount.toml."
         )
     else:
         words.append(
@@ -242,8 +243,8 @@ def noise_words(fit: Showable) -> list[str]:
 def cured_words(fit: Showable) -> str:
     """Misses of the log itself, before and after the model."""
     return (
-        f"The logged misses are {miss_words(fit.before_rms_arcmin)} RMS; "
-        f"{miss_words(fit.residual_rms_arcmin)} is left once the terms are taken out."
+        f"The log typically misses by {miss_words(fit.before_rms_arcmin)}. With the terms taken "
+        f"out {miss_words(fit.residual_rms_arcmin)} is left."
     )
 
 

@@ -35,7 +35,7 @@ NO_QUESTION = "no answer would change the verdict"
 ALL_KNOWN = "the lean is known well enough"
 
 
-NO_LATITUDE = "clock and place are cleared, or the site's latitude is not known or too near a pole"
+NO_LATITUDE = "clock and site are cleared, or the site's latitude is not known or too near a pole"
 
 
 def level_document(result: LevelResult) -> dict[str, Any]:

@@ -33,7 +33,7 @@ if TYPE_CHECKING:
     from pointmodel.readings.result import Question
 
 SETTLE = (
-    "Compare the controller's date, time, zone, summer time and place with a phone, or put a "
+    "Compare the controller's date, time, zone, summer time and site with a phone, or put a "
     "bubble level on the base."
 )
 SEE_THE_LEAN = (
@@ -100,19 +100,19 @@ def _still_words(one: Reasons) -> str:
         return f"{stars} tell whether the base leans: {unseen} could pass unseen. {star}"
     if why == "realign_instead":
         return (
-            f"The base leans {lean_words(lean)}. Aligned afresh on two stars, go-tos miss by "
+            f"The base leans {lean_words(lean)}. Aligned again on two stars, go-tos miss by "
             f"{_rms(by_code, 'realign')}. Levelled and zeroed on a star they miss by "
             f"{_rms(by_code, 'level')}, which gains too little for the time that it takes."
         )
     if why == "too_little":
         return (
-            f"The base leans {lean_words(lean)}, but levelling gains too little: go-tos miss by "
-            f"{_rms(by_code, 'level')} once levelled and zeroed on a star, by "
-            f"{_rms(by_code, 'zero_on_star')} if only zeroed."
+            f"The base leans {lean_words(lean)}, but levelling gains too little. Levelled and "
+            f"zeroed on a star, go-tos miss by {_rms(by_code, 'level')}. Only zeroed, they miss by "
+            f"{_rms(by_code, 'zero_on_star')}."
         )
     if why == "clock":
         like = look_alike_words(lean, one.alike)
-        told = f"The base seems to lean {lean_words(lean)}, but {like}."
+        told = f"The base seems to lean {lean_words(lean)}. But {like}."
         return " ".join(filter(None, (told, SETTLE, star)))
     rough = f" That is only roughly known. {star}" if star else ""
     return f"The base leans {lean_words(lean)}.{rough} {_gain_words(by_code, one.field_arcmin)}"
@@ -123,8 +123,8 @@ def _taken_up_words(one: Reasons) -> str:
     now = _rms(one.by_code, "none")
     told = "No lean shows" if not one.lean.is_real else f"The base leans {lean_words(one.lean)}"
     return (
-        f"{told}. The controller was aligned before this log, and that takes a lean up: its go-tos "
-        f"miss by about {now} as it stands. {VOID}"
+        f"{told}. The controller was aligned before this log, and that makes up for a lean. As it "
+        f"stands its go-tos miss by about {now}. {VOID}"
     )
 
 
@@ -133,10 +133,10 @@ def moved_words(why: str, one: Happened, lean: Lean) -> str:
     remedy = REMEDIES_BY_KIND[one.kind]
     order = f"{remedy[:1].upper()}{remedy[1:]}."
     if why == "sinking":
-        return f"The ground gives way under the feet: no foot is to be turned yet. {order}"
+        return f"The ground gives way under the feet. Turn no foot yet. {order}"
     what = what_happened(one)
     return (
-        f"{what[:1].upper()}{what[1:]}, and {_stars(one.pairs_after)} after it cannot tell how the "
+        f"{what[:1].upper()}{what[1:]}. {_stars(one.pairs_after)} after it cannot tell how the "
         f"base leans now: {miss_words(lean.high)} could pass unseen. {order}"
     )
 
@@ -146,18 +146,18 @@ def since_moved_words(one: Happened | None) -> str:
     if one is None:
         return ""
     what = what_happened(one)
-    return f"{what[:1].upper()}{what[1:]}; what follows is for the stars after it. "
+    return f"{what[:1].upper()}{what[1:]}. What follows is for the stars after it. "
 
 
 def _stars(count: int) -> str:
-    return "the one star" if count == 1 else f"the {count} stars"
+    return "The one star" if count == 1 else f"The {count} stars"
 
 
 def _entry_words(sky: SkyEvidence) -> str:
     """Return what wrong entries make of the lean, and what is left of it without them."""
     if sky.doubts_mount_file and sky.apart is None:
         return (
-            "The controller and the mount file hold different places, and that looks like a lean. "
+            "The controller and the mount file hold different sites, and that looks like a lean. "
             f"{sky.remedy}"
         )
     if sky.apart is None:
@@ -167,13 +167,13 @@ def _entry_words(sky: SkyEvidence) -> str:
     limit = size + NORMAL_95 * float(np.sqrt(np.diag(sky.apart.covariance).max()))
     seeming = miss_words(sky.apart.seeming_arcmin)
     if sky.apart.probability < 0.5:
-        left = f"apart from that the base leans by no more than {miss_words(limit)}"
-        return f"The wrong entry feigns a lean of {seeming}; {left}. {sky.remedy}"
+        left = f"Apart from that the base leans by no more than {miss_words(limit)}"
+        return f"The wrong entry alone looks like a lean of {seeming}. {left}. {sky.remedy}"
     toward = compass_word(float(np.degrees(np.arctan2(east, north)) % 360.0))
     return (
-        f"{sky.remedy} It feigns a lean of {seeming}; apart from it the base leans about "
-        f"{miss_words(size)} toward the {toward}. Put the entry right, centre the stars again, and "
-        "ask again."
+        f"{sky.remedy} This wrong entry alone looks like a lean of {seeming}. Apart from it the "
+        f"base leans about {miss_words(size)} toward the {toward}. Put the entry right, centre the "
+        "stars again, and ask again."
     )
 
 
@@ -199,15 +199,15 @@ def look_alike_words(lean: Lean, alike: LookAlike | None) -> str:
     """Return which wrong entries would look the same."""
     if alike is None:
         if lean.toward_az_deg is None:
-            return "a wrong clock or place could hide a lean"
-        return "a wrong clock or place would look the same"
+            return "a wrong clock or site could hide a lean"
+        return "a wrong clock or site would look the same"
     clock = (
         f"a clock {figure(abs(alike.clock_min), 1)} min {'fast' if alike.clock_min > 0 else 'slow'}"
-        f" (or a longitude {figure(abs(alike.longitude_deg), 2)}° too far "
+        f" (or a longitude {miss_words(60.0 * abs(alike.longitude_deg))} too far "
         f"{'east' if alike.longitude_deg > 0 else 'west'})"
     )
     latitude = (
-        f"a latitude {figure(abs(alike.latitude_deg), 2)}° too far "
+        f"a latitude {miss_words(60.0 * abs(alike.latitude_deg))} too far "
         f"{'north' if alike.latitude_deg > 0 else 'south'}"
     )
     parts = [latitude] if alike.latitude_counts else []
@@ -220,18 +220,18 @@ def look_alike_words(lean: Lean, alike: LookAlike | None) -> str:
 def _gain_words(by_code: Forecasts, field_arcmin: float) -> str:
     levelled, zeroed = by_code["level"].rms_arcmin, by_code["zero_on_star"].rms_arcmin
     text = (
-        f"Levelled and zeroed on a star, go-tos miss by {miss_words(levelled)}; only zeroed, by "
-        f"{miss_words(zeroed)}"
+        f"Levelled and zeroed on a star, go-tos miss by {miss_words(levelled)}. Only zeroed, they "
+        f"miss by {miss_words(zeroed)}"
     )
     realign = by_code.get("realign")
     if realign is None:
         return f"{text}."
-    text += f"; aligned afresh on two stars, by {miss_words(realign.rms_arcmin)}"
+    text += f". Aligned again on two stars, they miss by {miss_words(realign.rms_arcmin)}"
     if realign.rms_arcmin > zeroed:
         return f"{text}, which is worse than zeroing on one."
     if chance_of(realign, field_arcmin) >= NEARLY_ALL:
         minutes = REMEDIES["realign"].minutes
-        return f"{text}, near enough for this eyepiece if {minutes} min are all you have."
+        return f"{text}: near enough for this eyepiece if you have only {minutes} min."
     return f"{text}."
 
 
@@ -242,8 +242,8 @@ def _alignment_words(one: Reasons) -> str:
         return f"{fault_words(one.fault)} {realign_order(one.realign_on)} {SEE_THE_LEAN}"
     if one.why == "alignment_good":
         return (
-            "The controller was aligned before this log, so the feet play no part in its misses, "
-            f"and aligning afresh gains too little: {now} → {miss_words(realign.rms_arcmin)}."
+            "The controller was aligned before this log, so the feet play no part in its misses. "
+            f"Aligning again gains too little: {now} → {miss_words(realign.rms_arcmin)}."
             f"{_corrected_words(one.by_code)} {SEE_THE_LEAN}"
         )
     where = ""
@@ -253,16 +253,16 @@ def _alignment_words(one: Reasons) -> str:
         first, other = (place_in_words(*star) for star in realign.stars)
         where = f", one {first}, the other {other}"
     return (
-        "The controller was aligned before this log: it is the alignment that is off, and no foot "
-        f"cures that. Aligned afresh on two stars{where}, go-tos miss by "
-        f"{miss_words(realign.rms_arcmin)} instead of {now}{_badly_placed(realign)}. {SEE_THE_LEAN}"
+        "The controller was aligned before this log. That alignment is off, and no foot cures "
+        f"that. Aligned again on two stars{where}, go-tos miss by {miss_words(realign.rms_arcmin)} "
+        f"instead of {now}.{_badly_placed(realign)} {SEE_THE_LEAN}"
     )
 
 
 def _badly_placed(realign: RemedyForecast) -> str:
     if realign.bad_pair_rms_arcmin is None:
         return ""
-    return f"; two badly placed ones would leave {miss_words(realign.bad_pair_rms_arcmin)}"
+    return f" Two badly placed ones would leave {miss_words(realign.bad_pair_rms_arcmin)}."
 
 
 def _corrected_words(by_code: Forecasts) -> str:

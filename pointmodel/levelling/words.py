@@ -250,8 +250,8 @@ def doubt_words(result: LevelResult) -> str | None:
     if result.verdict != "cannot_tell" or not result.lean.is_real or is_feigned(result):
         return None
     return (
-        "All entries right? Then put verified = true under [entered] in the mount file and ask "
-        "again: the feet and how far to turn them are shown then."
+        "Are all entries right? Then write verified = true under [entered] in mount.toml and ask "
+        "again. You then see which foot to turn, and how far."
     )
 
 
@@ -261,17 +261,17 @@ def is_feigned(result: LevelResult) -> bool:
 
 
 def cleared_words(result: LevelResult) -> str:
-    """What clears clock and place of looking like the lean."""
+    """What clears clock and site of looking like the lean."""
     return {
-        "verified": "Clock and place were compared with a phone, so they are not what leans.",
-        "check": "Clock and place agree with the stars, so they are not what leans.",
+        "verified": "Clock and site were compared with a phone, so they cannot look like a lean.",
+        "check": "Clock and site agree with the stars, so they cannot look like a lean.",
         "almanac": (
-            "The commanded places are true ones, whatever the controller's clock and place: they "
-            "are not what leans."
+            "The commanded places are true ones, whatever the controller's clock and site. So "
+            "these cannot look like a lean."
         ),
         "camera": (
-            "The camera saw the true sky, whatever the controller's clock and place: they are not "
-            "what leans."
+            "The camera saw the true sky, whatever the controller's clock and site. So these "
+            "cannot look like a lean."
         ),
         "alignment": "",
         None: "",
@@ -283,7 +283,10 @@ def field_words(result: LevelResult) -> str:
     field = miss_words(result.field_of_view_arcmin)
     if not result.field_assumed:
         return f"Eyepiece: {field} across."
-    return f"An eyepiece {field} across is assumed: state field_of_view in the mount file."
+    return (
+        f"An eyepiece {field} across is assumed. Yours: write field_of_view under [optics] in "
+        "mount.toml."
+    )
 
 
 def gain_rows(result: LevelResult) -> Iterable[tuple[str, ...]]:
@@ -307,7 +310,7 @@ def direction_words(result: LevelResult) -> str:
     if is_feigned(result):
         return ""
     ends = f"{lean.toward_low:.0f}° to {lean.toward_high:.0f}°"
-    return f"Direction of the lean: azimuth {ends}. Such ranges hold the truth 19 times in 20."
+    return f"Direction of the lean: azimuth {ends}. Such ranges hold the truth 95 times in 100."
 
 
 def where_to_read_on(result: LevelResult) -> str | None:

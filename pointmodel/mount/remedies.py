@@ -69,7 +69,7 @@ ACTIONS: Registry[Action] = Registry((
         voids=True,
     ),
     Action(name="zero_on_star", order="zero on a star", minutes=2.0, ends="zero"),
-    Action(name="realign", order="align afresh on two stars", minutes=3.0, ends="realign"),
+    Action(name="realign", order="align again on two stars", minutes=3.0, ends="realign"),
     Action(name="same_approach", order="end every move in the same direction"),
     Action(
         name="apply_corrections",
@@ -102,7 +102,7 @@ class Remedy:
 REMEDIES: Registry[Remedy] = Registry((
     Remedy(name="none", once_done="as it is now"),
     Remedy(name="zero_on_star", once_done="zeroed on a star", actions=("zero_on_star",)),
-    Remedy(name="realign", once_done="aligned afresh", actions=("realign",)),
+    Remedy(name="realign", once_done="aligned again", actions=("realign",)),
     Remedy(
         name="level",
         once_done="levelled and zeroed",

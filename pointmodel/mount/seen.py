@@ -130,7 +130,7 @@ def refraction_seen(seen: Seen) -> str:
     """Return the words of refraction left out, or applied twice."""
     how = "leaves refraction out" if seen.is_positive else "applies refraction twice"
     size = figure(abs(float(seen.value[0])), 1)
-    return f"low stars stand as far off as if the controller {how}: {size} times"
+    return f"low stars are off as if the controller {how} ({size} times as much)"
 
 
 def scale_seen(axis: str) -> SeenWords:

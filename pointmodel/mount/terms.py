@@ -52,9 +52,9 @@ from pointmodel.mount.shapes import (
 from pointmodel.mount.term import Prior, Term, weak
 
 _SURVEYORS_WORD = (
-    "“Collimation” is the surveyor's word here, not the mirrors: the line of sight is not "
-    "square to the altitude axis. Cure: shim the tube in its saddle; adjusting the mirrors "
-    "moves it too."
+    "“Collimation” is the surveyor's word here, and does not mean the mirrors: the line of sight "
+    "is not square to the altitude axis. Cure: put shims under the tube in its saddle. Adjusting "
+    "the mirrors changes it too."
 )
 _ZEROING_REMOVES = "Zeroing the mount on one star removes it."
 
@@ -118,7 +118,7 @@ STANDARD: tuple[Term, ...] = (
         acts="geometry",
         positive="the right-hand end of the altitude axis is high (seen from behind the tube)",
         cause="non_perpendicularity",
-        remedy="a matter for the maker or a workshop; corrections remove its effect",
+        remedy="a matter for the maker or a workshop, but corrections remove its effect",
         negative="the left-hand end of the altitude axis is high (seen from behind the tube)",
         matters=4.0,
         sd=8.0,
@@ -132,7 +132,7 @@ STANDARD: tuple[Term, ...] = (
         acts="geometry",
         positive="the azimuth axis leans toward north",
         cause="not_level",
-        remedy="level the base, or realign",
+        remedy="level the base, or align again",
         negative="the azimuth axis leans toward south",
         matters=5.0,
         sd=25.0,
@@ -146,7 +146,7 @@ STANDARD: tuple[Term, ...] = (
         acts="geometry",
         positive="the azimuth axis leans toward east",
         cause="not_level",
-        remedy="level the base, or realign",
+        remedy="level the base, or align again",
         negative="the azimuth axis leans toward west",
         matters=5.0,
         sd=25.0,
@@ -163,7 +163,7 @@ _FURTHER: tuple[Term, ...] = (
         acts="star_altitude",
         positive="the tube hangs low",
         cause="tube_flexure",
-        remedy="tighten or brace the tube and its arm; corrections remove what repeats",
+        remedy="tighten or brace the tube and its arm. Corrections remove what repeats",
         negative="the tube rides high near the horizon",
         matters=3.0,
         priors=weak(10.0, COMMON_ODDS),
@@ -260,7 +260,7 @@ _FURTHER: tuple[Term, ...] = (
         acts="azimuth_axis",
         positive="slack in the azimuth gear: the readout runs ahead of the tube",
         cause="azimuth_backlash",
-        remedy="end every centring with the same azimuth motion; adjust the gear",
+        remedy="end every centring with the same azimuth motion, and adjust the gear",
         negative="slack in the azimuth gear: the readout lags behind the tube",
         matters=3.0,
         priors=weak(12.0, COMMON_ODDS),
@@ -276,7 +276,7 @@ _FURTHER: tuple[Term, ...] = (
         acts="altitude_axis",
         positive="slack in the altitude gear: the readout runs ahead of the tube",
         cause="altitude_backlash",
-        remedy="end every centring with the same altitude motion; adjust gear and balance",
+        remedy="end every centring with the same altitude motion, and adjust gear and balance",
         negative="slack in the altitude gear: the readout lags behind the tube",
         matters=3.0,
         priors=weak(12.0, COMMON_ODDS),
@@ -292,7 +292,7 @@ _FURTHER: tuple[Term, ...] = (
         acts="azimuth_axis",
         positive="the azimuth readout creeps up as time goes by",
         cause="drift",
-        remedy="tighten the azimuth clutch; check the tracking rate",
+        remedy="tighten the azimuth clutch, and check the tracking rate",
         negative="the azimuth readout creeps down as time goes by",
         matters=3.0,
         priors=weak(12.0, SELDOM_ODDS),
@@ -308,7 +308,7 @@ _FURTHER: tuple[Term, ...] = (
         acts="altitude_axis",
         positive="the altitude readout creeps up as time goes by",
         cause="drift",
-        remedy="tighten the altitude clutch and balance the tube; check the tracking rate",
+        remedy="tighten the altitude clutch, balance the tube, and check the tracking rate",
         negative="the altitude readout creeps down as time goes by",
         matters=3.0,
         priors=weak(12.0, RARE_ODDS),
@@ -427,4 +427,4 @@ def terms_of_the_mount() -> dict[str, Term]:
 
 def plain_name(name: str) -> str:
     """Return a term's name as words."""
-    return name.replace("_", " ")
+    return name.replace("non_perpendicularity", "non-perpendicularity").replace("_", " ")

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 
 FEWEST_LINES = 12
 SPARE_LINES = 2
+MANY_STARS = 10  # more are set closer, so that the sheet stays one leaf
 RADIUS = 100.0
 INK, PAPER = "var(--ink, #000)", "var(--paper, #fff)"
 LETTER = 13.0  # 12 points where the picture is 92 mm wide
@@ -41,11 +42,11 @@ class StarRow:
 
 
 def write_sheet(result: PlanResult, path: Path, scheme: pages.Scheme = "auto") -> Path:
-    """Write the sheet of a plan to `path`; replaces only a page of this program's own making.
+    """Write the sheet of a plan to `path`; replaces only a sheet of this program's own making.
 
     Raises InputError where something else stands there, or where the system refuses.
     """
-    return pages.write_page(path, sheet_html(result, scheme), "sheet")
+    return pages.write_page(path, sheet_html(result, scheme), pages.Subject("sheet"))
 
 
 def sheet_html(result: PlanResult, scheme: pages.Scheme = "auto") -> str:
@@ -71,6 +72,7 @@ def sheet_html(result: PlanResult, scheme: pages.Scheme = "auto") -> str:
         alarms=planwords.alarm_lines(result),
         card=planwords.card_cells(result),
         stars=list(zip(result.stars, rows, strict=True)),
+        many=len(result.stars) > MANY_STARS,
         stop=planwords.stop_words(result),
         picture=Markup(sky_svg(result)),
         marked=planwords.marked_words(result),

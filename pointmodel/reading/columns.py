@@ -119,7 +119,7 @@ def _wrong_set(table: Table, names: Mapping[str, int]) -> list[Problem]:
     if not missing:
         return []
     found = f"the columns {listed}" if listed else "no columns"
-    wanted = f"{join(missing)} too; accepted are {join(KNOWN)}"
+    wanted = f"{join(missing)} too. These are read: {join(KNOWN)}"
     if not names:
         wanted = f"a header line above the figures (not a remark), such as {EXAMPLE_HEADER}"
     if table.file == FRAME:

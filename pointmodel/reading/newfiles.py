@@ -8,6 +8,7 @@ from pathlib import Path
 
 from pointmodel.base.errors import InputError, Problem
 from pointmodel.base.ownfiles import clear_leftovers, create_bytes
+from pointmodel.base.trace import passing_over
 from pointmodel.base.wording import quoted
 
 NEW_FILES = ("mount.toml", "night.csv")
@@ -26,10 +27,12 @@ def new_files(folder: str | Path = ".") -> tuple[Path, ...]:
     templates = files("pointmodel").joinpath("templates")
     texts = {Path(folder) / name: templates.joinpath(name).read_bytes() for name in NEW_FILES}
     written: list[Path] = []
+    is_new = False
     try:
         there = [path for path in texts if os.path.lexists(path)]
         if len(there) == len(texts) or any(not _holds(path, texts[path]) for path in there):
             raise InputError([_is_there(path) for path in there])
+        is_new = not Path(folder).exists()
         Path(folder).mkdir(parents=True, exist_ok=True)
         for path in there:
             clear_leftovers(path)
@@ -39,6 +42,9 @@ def new_files(folder: str | Path = ".") -> tuple[Path, ...]:
     except (OSError, ValueError) as error:
         for path in written:
             path.unlink(missing_ok=True)
+        if is_new:
+            with passing_over(OSError, ValueError):
+                Path(folder).rmdir()
         if isinstance(error, InputError):
             raise
         if isinstance(error, FileExistsError) and error.filename2 is not None:

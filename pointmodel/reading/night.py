@@ -62,7 +62,8 @@ class NightLog:
     right ascension and declination is flagged `*_equatorial` (`reading/places.py` says what is
     assumed of it). `figures_summed` (n,), where readings are sums over the lines before, says by
     what the rounding of a single line's figures is multiplied (variance). `labels` (n,) is the
-    index of the frame that the log came from, None where it came from elsewhere.
+    index of the frame that the log came from, None where it came from elsewhere. `file_identity`
+    tells the file apart from others (`reading/whichlog.py`), and is empty where there is none.
     """
 
     source: str
@@ -89,6 +90,7 @@ class NightLog:
     nudged: bool = False
     figures_summed: FloatArray | None = None
     labels: Any = None
+    file_identity: str = ""
 
     def __post_init__(self) -> None:
         """Hold copies of the arrays that nobody can write to."""

@@ -49,6 +49,7 @@ from pointmodel.reading.suspicions import (
     time_notices,
 )
 from pointmodel.reading.table import LogSource, is_frame, read_table, source_name
+from pointmodel.reading.whichlog import file_identity
 
 __all__ = ["Event", "NightLog", "read_log", "read_pairs"]
 
@@ -230,6 +231,7 @@ def _night_log(
         centred_equatorial=bool(cells.second.equatorial.any()),
         noted=None if places.noted is None else places.noted[is_pair],
         nudged=cells.nudged,
+        file_identity=file_identity(source),
     )
 
 

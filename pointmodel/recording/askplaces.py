@@ -85,7 +85,7 @@ class PlaceQuestions:
         if commanded is None and self._session.may_choose_columns:
             name = "nudge"  # who sees no place of the star seldom sees one of the mount
         if commanded is not None:
-            self._talk.say(f"Sent to {commanded}. Centre the star.")
+            self._talk.say(f"Sent to {commanded}.")
         prompt = SECOND[name]
         while True:
             typed = self._talk.ask(prompt, offered)

@@ -123,6 +123,8 @@ class Dialogue:
         star, figures = self._stars.ask(f"{number}. Star", offered)
         draft.star = (draft.star or "") if figures else star
         self._hand.is_begun = True
+        if not (figures or draft.commanded or draft.centred):
+            self._talk.say(f"Send the telescope to {star or 'it'} and centre it.")
         return figures
 
     def _ask_commanded(self, ahead: str) -> EnteredPlace | None:

@@ -7,6 +7,7 @@ file that says so is ever taken for a lock, written to or taken away; links are 
 
 from __future__ import annotations
 
+import errno
 import os
 import re
 import socket
@@ -184,4 +185,6 @@ def _not_ours(path: Path) -> InputError:
 def _no_lock(log: Path, error: Exception) -> InputError:
     reason = getattr(error, "strerror", None) or error
     found = f"a folder that cannot be written to ({reason})"
-    return InputError([Problem(str(log), None, None, found, "a log in a folder of your own")])
+    is_full = getattr(error, "errno", None) in (errno.ENOSPC, errno.EDQUOT)
+    wanted = "room on the disk" if is_full else "a log in a folder of your own"
+    return InputError([Problem(str(log), None, None, found, wanted)])

@@ -1,6 +1,7 @@
 """A log that another program writes: fitted again whenever it grows, with the same remark.
 
-Only whole lines are read: what has no line feed yet is still being written.
+Only whole lines are read: what has no line feed yet is still being written, unless nobody has gone
+on with it for two seconds. Then an editor left it so.
 """
 
 from __future__ import annotations
@@ -23,6 +24,7 @@ from pointmodel.recording.remark import complete_pairs, judge, pairs_words
 from pointmodel.recording.session import log_of_bytes
 
 POLL_S = 0.5
+LOOKS_UNTIL_LEFT = 4  # at the same file: so long no program pauses within a line
 
 Stamp = tuple[int, int, int]
 
@@ -40,11 +42,15 @@ class Watch:
     _seen: bytes | None = None
     _pairs: int = 0
     _headline: str = ""
+    _looks: int = 0
+    _is_open: bool = False
 
     def look(self) -> None:
         """Say what is new, if anything is."""
         stamp = _stamp_of(self.path)
-        if stamp == self._stamp and self._seen is not None:
+        self._looks = self._looks + 1 if stamp == self._stamp else 0
+        is_left = self._is_open and self._looks == LOOKS_UNTIL_LEFT
+        if stamp == self._stamp and self._seen is not None and not is_left:
             return
         try:
             data = Path(self.path).read_bytes()
@@ -52,7 +58,9 @@ class Watch:
             self._told_once(b"", f"{self.path}: {error.strerror}; waiting for it.")
             return
         self._stamp = stamp
-        whole = data[: max(data.rfind(b"\n"), data.rfind(b"\r")) + 1]
+        ended = data[: max(data.rfind(b"\n"), data.rfind(b"\r")) + 1]
+        self._is_open = ended != data
+        whole = data if is_left else ended
         if whole == self._seen:
             return
         try:

@@ -21,14 +21,14 @@ CAUTION = f"CAUTION: {SUN} {HOLD_THE_TUBE}"
 HINT = "At any question you may type: back, undo, note, time, pause, quit. Type ? for help."
 ARCMINUTE = "Distances are in arcminutes: 1′ is a sixtieth of a degree, and the Moon is 31′ wide."
 HOW = (
-    "For each star: send the telescope to it. Centre it with the slow keys. Then type here what "
-    "the controller says and what the mount reads."
+    "For each star: send the telescope to it, and centre it with the slow keys. Then type here "
+    "what the controller says and what the mount reads."
 )
 NO_READOUT = (
-    "No display of the mount's own? Then type how far you moved the tube to the star: 12r 5u is 12 "
+    "If the mount has no display, type how far you moved the tube to the star: 12r 5u is 12 "
     "arcminutes right and 5 up, seen from behind the tube (l is left, d is down)."
 )
-NO_COMMANDED = "Does the controller show no azimuth and altitude? Then type none."
+NO_COMMANDED = "If the controller shows no azimuth and altitude, type none."
 HELP = (
     "A pair: type the star (a few letters do), what the controller says, and what the mount reads "
     "with the star centred. Enter takes what stands in brackets.",

@@ -27,7 +27,7 @@ _GAP = "  "
 # ink as the notebook has it; the other colours are readable on white and on black alike
 _STYLE = (
     "max-width:62em;line-height:1.4;--ink:currentColor;--faint:#8a93a1;--before:#cf6a2c;"
-    "--after:#2f8fc0;--aside:#a765bd"
+    "--after:#2f8fc0;--aside:#a765bd;--paper:transparent"
 )
 _SIDE_BY_SIDE = "display:flex;flex-wrap:wrap;gap:1.5em;align-items:flex-start"
 _CELL = "text-align:left;padding:.1em .8em .1em 0;vertical-align:top"

@@ -8,6 +8,7 @@ from __future__ import annotations
 import base64
 import hashlib
 import os
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -90,26 +91,70 @@ def version() -> str:
         return "(not installed)"
 
 
-def write_page(path: Path, html: str, kind: str) -> Path:
+@dataclass(frozen=True)
+class Subject:
+    """What a page is about: only a page about the same is replaced by it.
+
+    `kind` is what the page is called in messages, `identity` tells the log or logs from others.
+    """
+
+    kind: str
+    identity: str = ""
+
+    @property
+    def mark(self) -> bytes:
+        """The line of a page that says what it is about."""
+        return f'<meta name="pointmodel-about" content="{self.kind} {self.identity}">\n'.encode()
+
+
+def write_page(path: Path, html: str, about: Subject) -> Path:
     """Write a page to `path`, whole or not at all, and return the path; missing folders are made.
 
-    `kind` is what the page is called in messages. Raises InputError where something stands there
-    that this program did not write, or where the system refuses.
+    Raises InputError where something stands there that this program did not write, or a page about
+    something else, and where the system refuses.
     """
-    _refuse_what_is_not_ours(path, kind)
-    return write_whole(path, html.encode("utf-8", "replace"))
+    if os.path.exists(path):
+        _refuse_what_is_not_ours(path, about)
+    page = html.encode("utf-8", "replace").replace(MARKER, about.mark + MARKER, 1)
+    return write_whole(path, page)
 
 
-def _refuse_what_is_not_ours(path: Path, kind: str) -> None:
-    wanted = f"another name for the {kind}, or what is there moved out of the way"
-    if not os.path.exists(path):
-        return
+def free_path(path: Path, about: Subject) -> Path:
+    """The path; where a page about something else has it, the path with the first free number."""
+    tried, number = path, 1
+    while os.path.isfile(tried) and _is_about_something_else(tried, about):
+        number += 1
+        tried = path.with_name(f"{path.stem}-{number}{path.suffix}")
+    return tried
+
+
+def _is_about_something_else(path: Path, about: Subject) -> bool:
+    try:
+        start = _start_of(path)
+    except OSError:
+        trace()
+        return False
+    return MARKER in start and about.mark not in start
+
+
+def _refuse_what_is_not_ours(path: Path, about: Subject) -> None:
+    wanted = f"another name for the {about.kind}, or what is there moved out of the way"
     if not os.path.isfile(path):
         raise refusal(path, "something that is not a file", wanted)
     try:
-        with path.open("rb") as page:
-            ours = MARKER in page.read(MARKER_WITHIN_BYTES)
+        start = _start_of(path)
     except OSError as error:
         raise refusal(path, error.strerror or str(error), wanted) from error
-    if not ours:
+    if MARKER not in start:
         raise refusal(path, "a file that this program did not write", wanted)
+    if about.mark not in start:
+        raise refusal(
+            path,
+            "a page about something else, such as another log, or one of an earlier version",
+            wanted,
+        )
+
+
+def _start_of(path: Path) -> bytes:
+    with path.open("rb") as page:
+        return page.read(MARKER_WITHIN_BYTES)

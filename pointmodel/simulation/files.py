@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from pointmodel.base.errors import InputError, Problem
+from pointmodel.base.ownfiles import create_bytes
 from pointmodel.mount.terms import STANDARD_NAMES, terms_of_the_mount
 from pointmodel.reading.freetext import safe_cell
 
@@ -225,14 +226,17 @@ def write_night(night: SimulatedNight, path: str | Path) -> tuple[str, str]:
     written = (str(log), str(truth))
     document = json.dumps(night.to_dict(written), indent=1, ensure_ascii=False, allow_nan=False)
     _write_new(log, night.to_csv_text())
-    _write_new(truth, document + "\n")
+    try:
+        _write_new(truth, document + "\n")
+    except InputError:
+        log.unlink(missing_ok=True)  # the one just made: a log without its truth is of no use
+        raise
     return written
 
 
 def _write_new(file: Path, text: str) -> None:
     try:
-        with file.open("x", encoding="utf-8", newline="") as new:
-            new.write(text)
+        create_bytes(file, text.encode("utf-8", "replace"))
     except FileExistsError:
         raise InputError([_exists(file)]) from None
     except OSError as error:

@@ -37,8 +37,8 @@ Kind = Literal["star", "planet", "moon", "sun", "deep_sky", "radec"]
 _OTHER_WORDS = {"sol": "Sun", "thesun": "Sun", "luna": "Moon", "themoon": "Moon"}
 _NUMBERED = re.compile(r"(messier|m|ngc|ic|hip|hipparcos)0*(\d{1,6})")
 _KINDS = (
-    "a star (Achernar, alpha Eri, HIP 7588), a planet, Sun or Moon, a Messier object (M 42), an "
-    "NGC or IC number, or right ascension and declination such as 05:34:31 +22:00:52"
+    "a star (Achernar, alpha Eri, HIP 7588), a planet, Sun or Moon, or M 42, NGC 253 and the like. "
+    "Or right ascension and declination such as 05:34:31 +22:00:52"
 )
 
 
