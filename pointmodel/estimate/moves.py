@@ -86,6 +86,7 @@ FULLY_WEIGHED = 3  # a choice: in trials the right place was never farther down 
 REACH_NATS = 10.0  # a choice: quick and full evidence differ by less
 # Of the log's noise: measured, a clean night hardly ever reaches it, a knock of 10′ mostly does.
 TIMES_USUAL_NOISE = 1.5
+SURE_SLIP = 0.99  # of the pen, beside another star: a choice
 MISFIT_SQUARE = 11.8  # .3 % of χ² with two degrees of freedom, as `record` judges one pair
 # A move is taken up where it is likelier than all else together, and said as possible down to one
 # chance in eight: choices. Measured with them: no false one on 3,000 nights that stood still.
@@ -140,7 +141,10 @@ def fits_badly(solution: Solution) -> bool:
     usual = float(np.hypot(scatter, np.sqrt(settings.centring_variance)))
     if solution.posterior.sigma[0] > TIMES_USUAL_NOISE * usual:
         return True
-    misfit = ~candidate.result.hypothesis.good | (candidate.scores.square > MISFIT_SQUARE)
+    scores = candidate.scores
+    misfit = ~candidate.result.hypothesis.good | (scores.square > MISFIT_SQUARE)
+    if scores.bad is not None:  # a pen that slipped says nothing of the mount
+        misfit[scores.suspects[scores.bad.slip_share > SURE_SLIP]] = False
     at_an_end = misfit[:MARGIN].any() or misfit[-MARGIN:].any()
     return bool(at_an_end or (misfit[1:] & misfit[:-1]).any())
 
