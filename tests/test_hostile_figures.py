@@ -207,6 +207,13 @@ def test_a_covariance_of_other_rows_than_terms_is_refused() -> None:
         read_profile(profile(covariance=huge))
 
 
+def test_half_letters_are_refused_like_other_wrong_values() -> None:
+    with pytest.raises(InputError, match="a part missing or misshapen"):
+        read_profile({**profile(), "\ud800": 1})
+    with pytest.raises(InputError, match=r'wanted "axes" or "sky"'):
+        read_mount({"mount": {"readout": "\ud800"}})
+
+
 @pytest.fixture(scope="module")
 def saved(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Any]:
     path = tmp_path_factory.mktemp("saved") / "fit.json"
