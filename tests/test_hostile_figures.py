@@ -207,6 +207,12 @@ def test_a_covariance_of_other_rows_than_terms_is_refused() -> None:
         read_profile(profile(covariance=huge))
 
 
+def test_whole_numbers_of_hundreds_of_digits_are_out_of_every_bound() -> None:
+    with pytest.raises(InputError, match="slip_after_pair") as caught:
+        pm.simulate(slip_after_pair=10**400, sigma_arcmin=10**400)
+    assert len(caught.value.problems) == 2
+
+
 def test_half_letters_are_refused_like_other_wrong_values() -> None:
     with pytest.raises(InputError, match="a part missing or misshapen"):
         read_profile({**profile(), "\ud800": 1})
