@@ -7,7 +7,6 @@ import io
 import os
 import subprocess
 import sys
-import time
 from pathlib import Path
 from typing import Any
 
@@ -24,6 +23,7 @@ from logtexts import (
     problems_of,
 )
 
+from pointmodel.base import angles
 from pointmodel.base.errors import InputError
 from pointmodel.reading.nightlog import read_log
 
@@ -203,13 +203,22 @@ def test_reading_a_file_needs_no_pandas() -> None:
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
 
 
-def test_ten_thousand_lines_are_read_in_a_moment() -> None:
-    random = np.random.default_rng(5)
+def test_columns_of_plain_decimals_are_read_at_once_and_not_cell_by_cell(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """What reading costs is measured by tests/bench/speed.py; here: that the fast way is taken."""
+    one_by_one: list[str] = []
+
+    def counted(text: str, decimal_comma: bool = False, sides: str = "") -> float:
+        one_by_one.append(text)
+        return parse(text, decimal_comma, sides)
+
+    parse = angles.parse_angle_deg
+    monkeypatch.setattr(angles, "parse_angle_deg", counted)
     rows = "".join(
-        f"s,2031-05-17T21:00:00Z,{a:.4f},{b:.4f},{c:.4f},{d:.4f},cw,up,\n"
-        for a, b, c, d in random.uniform(0, 90, (10_000, 4))
+        f"s,2031-05-17T21:00:00Z,{k / 30:.4f},45,{k / 30:.4f},46,cw,up,\n" for k in range(999)
     )
-    start = time.perf_counter()
-    log = log_of(f"{HEADER}\n{rows}")
-    assert time.perf_counter() - start < 2.0  # a tenth of that on an idle machine
-    assert len(log) == 10_000
+    assert len(log_of(f"{HEADER}\n{rows}")) == 999
+    assert one_by_one == []
+    assert len(log_of(f"{HEADER}\n{rows}".replace(",46,", ",46 30,"))) == 999
+    assert set(one_by_one) == {"46 30"}

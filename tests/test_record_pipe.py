@@ -39,6 +39,16 @@ def answers(stdin: str | bytes, *args: str) -> list[dict[str, Any]]:
     return [json.loads(line) for line in result.stdout.splitlines()]
 
 
+def test_a_line_without_an_end_is_refused_before_memory_is_full() -> None:
+    endless = record("x" * 3_000_000, "--pipe")
+    assert endless.exit_code == 2
+    assert "1 MB without the end of a line" in endless.stderr
+    after_the_header = record(f"{HEADER}\n{'1' * 3_000_000}", "--pipe")
+    assert after_the_header.exit_code == 2
+    told = f"sep=;\n# a remark\n{HEADER.replace(',', ';')}\nx;1;20;1.1;20\n"
+    assert len(answers(told, "--pipe")) == 1
+
+
 def test_every_line_of_a_night_is_kept_and_judged() -> None:
     night = (DATA / "leaning.csv").read_text()
     got = answers(night)

@@ -27,6 +27,7 @@ from pointmodel.reading import sheetcells, sheetparts
 from pointmodel.reading.nightlog import NightLog, read_log
 from pointmodel.reading.rows import MOST_COLUMNS
 from pointmodel.reading.sheetcells import column_letters, column_number
+from pointmodel.reading.table import LARGEST_LOG_BYTES
 
 LAST = 1_048_576  # rows of a sheet: the programs that write .xlsx and .ods have as many
 SHEET = "xl/worksheets/sheet1.xml"
@@ -248,6 +249,21 @@ def test_a_header_far_wider_than_a_log_is_refused_by_its_width() -> None:
     header = ",".join(f"column{number}" for number in range(MOST_COLUMNS))
     with pytest.raises(InputError, match="5001 lines under a header of 1000 columns"):
         read_log(io.StringIO(header + "\n1" * 5000 + "\n"))
+
+
+def test_logs_far_longer_than_any_are_refused_by_their_length() -> None:
+    with pytest.raises(InputError, match="200001 lines; wanted a log of at most 200000 lines"):
+        read_log(io.StringIO("commanded_az,commanded_alt\n" + "1\n" * 200_001))
+    with pytest.raises(InputError, match="more than 20 MB; wanted a file of a few thousand"):
+        read_log(io.BytesIO(bytes(LARGEST_LOG_BYTES + 1)))
+
+
+@pytest.mark.skipif(not Path("/dev/zero").exists(), reason="no file without an end here")
+def test_of_a_file_without_an_end_no_more_is_read_than_a_log_has() -> None:
+    with pytest.raises(InputError, match="/dev/zero: read more than 20 MB"):
+        read_log("/dev/zero")
+    with pytest.raises(InputError, match="/dev/zero: read more than 100 MB"):
+        pm.load_fit("/dev/zero")
 
 
 def test_one_hostile_sheet_in_a_folder_leaves_the_comparison_alone(tmp_path: Path) -> None:

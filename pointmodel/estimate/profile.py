@@ -98,10 +98,14 @@ class _Tables(msgspec.Struct):
 def _checked(tables: Mapping[str, Any], file: str) -> Profile:
     try:
         held = msgspec.convert(dict(tables), _Tables)
-    except msgspec.ValidationError as error:
+    except (msgspec.ValidationError, UnicodeError) as error:  # half a letter has no UTF-8
         raise _refusal(file, f"a profile with a part missing or misshapen ({error})") from None
     if sorted(held.terms) != sorted(STANDARD_NAMES):
-        raise _refusal(file, f"the terms {join(held.terms)}", f"the terms {join(STANDARD_NAMES)}")
+        raise _refusal(
+            file,
+            f"the terms {join([quoted(name) for name in held.terms[:20]])}",
+            f"the terms {join(STANDARD_NAMES)}",
+        )
     order = [held.terms.index(name) for name in STANDARD_NAMES]
     rows = [len(row) for row in held.covariance]
     if len(held.mean) != len(order) or rows != [len(order)] * len(order):

@@ -11,7 +11,7 @@ from collections.abc import Iterable
 from pointmodel.advising.text import show_advice
 from pointmodel.base import figures
 from pointmodel.base.cautions import CAUTION_LINE
-from pointmodel.base.wording import ended, join, sentence
+from pointmodel.base.wording import ended, sentence
 from pointmodel.diagnosis.result import Cause
 from pointmodel.fitting import words
 from pointmodel.fitting.showable import Showable
@@ -75,7 +75,7 @@ def _set_aside(fit: Showable) -> list[str]:
 
 def _not_known_yet(fit: Showable) -> list[str]:
     """What the night leaves open, and what would settle it."""
-    told = [f"{join(group.terms)}. {sentence(group.hint)}" for group in fit.inseparable]
+    told = [sentence(group.hint) for group in fit.inseparable]
     few = words.few_pairs_words(words.pairs_used(fit))
     return [*told, few] if few else told
 

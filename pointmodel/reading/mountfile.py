@@ -333,7 +333,8 @@ def _read_table(
         try:
             values[keys[name].field] = _value(keys[name], written)
         except ValueError as error:  # of the readers; msgspec's ValidationError is one
-            wanted = keys[name].wanted if isinstance(error, msgspec.ValidationError) else str(error)
+            unsaid = isinstance(error, (msgspec.ValidationError, UnicodeError))
+            wanted = keys[name].wanted if unsaid else str(error)
             problems.append(Problem(toml.file, line, f"{table}.{name}", quoted(written), wanted))
     if not problems:
         problems.extend(_table_problems(toml, table, content))

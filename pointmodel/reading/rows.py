@@ -11,6 +11,7 @@ from pointmodel.base.wording import line_list
 
 EXAMPLE_HEADER = "target,commanded_az,commanded_alt,centred_az,centred_alt"
 MOST_COLUMNS = 1000  # a choice: forty mean something; each other one is compared with all of those
+MOST_LINES = 200_000  # a choice: as many as `simulate` makes, a thousand times what a night has
 MOST_FIELDS = (
     5_000_000  # a choice: 400,000 lines of a dozen columns; short rows are filled up to it
 )
@@ -76,6 +77,8 @@ def fit_to_header(
 def _refuse_too_large(file: str, header_line: int | None, width: int, rows: int) -> None:
     if width > MOST_COLUMNS:
         found, wanted = f"a header of {width} columns", f"at most {MOST_COLUMNS} columns"
+    elif rows > MOST_LINES + 1:
+        found, wanted = f"{rows - 1} lines", f"a log of at most {MOST_LINES} lines"
     elif width * rows > MOST_FIELDS:
         found = f"{rows} lines under a header of {width} columns"
         wanted = "a log of one night, without columns that it does not need"

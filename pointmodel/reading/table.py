@@ -18,7 +18,7 @@ from typing import IO, TYPE_CHECKING, Any, TypeAlias
 from pointmodel.base.errors import FRAME, InputError, Notice, Problem
 from pointmodel.base.streams import no_input
 from pointmodel.base.wording import quoted
-from pointmodel.reading.files import decode_text, read_bytes
+from pointmodel.reading.files import bounded, decode_text, read_bytes
 from pointmodel.reading.rows import (
     Table,
     fit_to_header,
@@ -36,6 +36,7 @@ WANTED_SOURCE = (
     "the path of a log (.csv, .tsv, .xlsx, .ods), - for standard input, a frame or a dict of "
     "columns"
 )
+LARGEST_LOG_BYTES = 20_000_000  # a choice: 200,000 lines of a hundred letters
 _SEPARATOR_LINE = re.compile(r"\s*sep=(.)\s*")  # spreadsheets write it above the header
 
 
@@ -87,7 +88,7 @@ def _content(source: Any) -> bytes | str:
     """Everything that a path, standard input or an open file holds."""
     if isinstance(source, (str, os.PathLike)):
         if str(source) != "-":
-            return read_bytes(Path(source), WANTED_SOURCE)
+            return read_bytes(Path(source), WANTED_SOURCE, LARGEST_LOG_BYTES)
         if sys.stdin is None:
             raise no_input(WANTED_SOURCE)
         source = getattr(sys.stdin, "buffer", sys.stdin)
@@ -95,7 +96,7 @@ def _content(source: Any) -> bytes | str:
     content = None
     if callable(read):
         try:
-            content = read()
+            content = read(LARGEST_LOG_BYTES + 1) if source_name(source) == "-" else read()
         except (OSError, ValueError) as error:  # closed, not open for reading, or no UTF-8
             found = f"a stream that cannot be read ({error})"
             raise InputError(
@@ -103,6 +104,8 @@ def _content(source: Any) -> bytes | str:
             ) from None
     if not isinstance(content, (bytes, str)):
         raise InputError([Problem("<log>", None, None, quoted(source), WANTED_SOURCE)])
+    if isinstance(content, bytes):
+        return bounded(content, source_name(source), LARGEST_LOG_BYTES)
     return content
 
 

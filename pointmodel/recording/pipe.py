@@ -24,6 +24,7 @@ from pointmodel.recording.session import Kept, RefusedError, Session
 STDIN = "-"
 _LINE_END = re.compile(rb"\r|\n")
 _READ_AT_ONCE = 1 << 16  # bytes
+_LONGEST_LINE = 1_000_000  # bytes, a choice: a line of a log has a hundred or two
 
 
 class PipedLines:
@@ -38,21 +39,26 @@ class PipedLines:
         self._more: Callable[[int], bytes] = getattr(stream, "read1", stream.readline)
         self._read = b""  # what was read and is no line yet
         self._header = b""
+        self._has_header = False
         self._after_cr = False
 
     def header(self) -> bytes:
         """The header with what stands above it. Raises InputError where it names no pairs."""
-        while not has_header(self._header):
+        while not self._has_header:
             line = self._line()
             if line is None:
                 wanted = f"a header line such as {EXAMPLE_HEADER}"
                 raise InputError([Problem(STDIN, None, None, "no header", wanted)])
             self._header += line + b"\n"
+            self._has_header = has_header(line)
         find_columns(read_table(NamedText(self._header, STDIN)))
         return self._header
 
     def _line(self) -> bytes | None:
-        """The next line without its end, None at the end of the stream."""
+        """The next line without its end, None at the end of the stream.
+
+        Raises InputError for one that does not end.
+        """
         while True:
             if self._after_cr and self._read:
                 self._read, self._after_cr = self._read.removeprefix(b"\n"), False
@@ -65,6 +71,9 @@ class PipedLines:
                 rest, self._read = self._read, b""
                 return rest or None
             self._read += more
+            if len(self._read) > _LONGEST_LINE and not _LINE_END.search(self._read):
+                found = f"{_LONGEST_LINE // 1_000_000} MB without the end of a line"
+                raise InputError([Problem(STDIN, None, None, found, "the lines of a log")])
 
     def header_for_new_log(self) -> str:
         """The usual header, with the columns that the program sends."""

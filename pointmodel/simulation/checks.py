@@ -133,4 +133,4 @@ def _shown(value: object) -> str:
 def _is_number(value: object) -> bool:
     if isinstance(value, bool) or not isinstance(value, int | float | np.integer | np.floating):
         return False
-    return math.isfinite(value)
+    return isinstance(value, int) or math.isfinite(value)
