@@ -290,7 +290,10 @@ def _noise_alike(
     table = table_of(result, places, NOISE_ALIKE)
     log_odds = np.log(PROBABILITY_NOISE_ALIKE / (1.0 - PROBABILITY_NOISE_ALIKE))
     asked = [replace(prior, log_weight=prior.log_weight + log_odds) for prior in priors]
-    return [mix_of(table, result.hypothesis.chosen, prior, result.noise) for prior in asked]
+    hypothesis = result.hypothesis
+    return [
+        mix_of(table, hypothesis.chosen, prior, result.noise, hypothesis.ties) for prior in asked
+    ]
 
 
 def _instead(without: Evaluation, gone: Addition, candidate: Candidate) -> list[Addition]:
