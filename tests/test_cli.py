@@ -55,7 +55,8 @@ def test_fit_prints_what_the_fit_prints_and_names_the_page(folder: Path) -> None
     assert (result.exit_code, result.stderr) == (0, "")
     page = Path("reports") / "leaning.html"
     assert result.stdout == f"{pm.fit(LEANING)}\nThe page of this night: {page}\n"
-    assert f"he mount file beside the log is used: {DATA / 'mount.toml'}" in result.stdout
+    told = " ".join(result.stdout.split())
+    assert f"he mount file beside the log is used: {DATA / 'mount.toml'}" in told
     assert (folder / page).read_bytes().startswith(b"<!")
 
 

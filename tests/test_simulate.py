@@ -281,6 +281,15 @@ def test_the_two_tilts_of_a_varied_mount_share_one_spread():
         ("minute_digits", (63.5, 45.2), set()),  # 12′ for 21′ is less than half a degree
         ("minute_digits", (63.5, 45 + 4 / 60), {(63.5, 45 + 40 / 60)}),
         ("one_figure_twice", (63.5, 45.25), {(45.25, 45.25), (63.5, 63.5)}),
+        (
+            "five_degrees",
+            (63.5, 45.25),
+            {(68.5, 45.25), (58.5, 45.25), (63.5, 50.25), (63.5, 40.25)},
+        ),
+        ("hundred_degrees", (163.5, 45.25), {(63.5, 45.25), (263.5, 45.25)}),
+        # half a degree of azimuth is too little to be told at 45°
+        ("minutes_dropped", (63.5, 45.75), {(63.5, 45.0), (63.0, 45.0)}),
+        ("minutes_as_decimals", (63.5, 45.75), {(63.5, 45.45), (63.3, 45.45)}),
     ],
 )
 def test_a_slip_of_the_pen_is_what_its_name_says(kind, az_alt, wrong):
@@ -315,9 +324,10 @@ def test_slips_spoil_just_the_lines_named_in_just_the_figures_asked(kind, place)
     for fault in faults:
         k = fault["line"] - 2
         entry = (wrong[0][k], wrong[1][k])
-        assert entry in possible_slips(kind, right[0][k], right[1][k])
+        before = (wrong[0][k - 1], wrong[1][k - 1]) if k else None
+        assert entry in possible_slips(kind, right[0][k], right[1][k], before)
         assert fault["kind"] == made.cause[k] == "log_typo"
-        assert fault["size"] > 30
+        assert fault["size"] > (10 if kind == "minutes_as_decimals" else 30)
 
 
 def test_a_wrong_star_stands_seven_tenths_to_eight_degrees_away():
@@ -510,7 +520,7 @@ def test_wrong_entries_turn_the_commands_and_leave_the_stars():
         ({"mount_share": 1.2}, r"column mount_share: read 1.2; wanted a number from 0 to 1"),
         ({"sigma_arcmin": -1}, r"column sigma_arcmin: read -1; wanted a number from 0"),
         ({"wrong_stars": 8, "pen_slips": 5}, r"read 13 bad lines .*; wanted at most 12 in all"),
-        ({"pen_slip_kind": ""}, r"wanted one of one_degree, ten_degrees, altitude_sign"),
+        ({"pen_slip_kind": ""}, r"wanted one of one_degree, ten_degrees, five_degrees"),
         ({"pen_slip_in": "seen"}, r"wanted one of centred, commanded"),
         ({"slip_after_pair": 0}, r"slip_after_pair: read 0; wanted a whole number from 1"),
         ({"slip_after_pair": 12}, r"slip_after_pair: read 12; wanted less than 12, the pairs"),

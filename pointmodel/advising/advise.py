@@ -181,13 +181,15 @@ def _wrong_entry(grounds: Grounds) -> Advice:
     if sky.blames_mount_file:
         step = _without_figures("mend_file", sky.correction)
         return _advice(grounds, "mend_file", headline, Plan(steps=(step,)))
-    if grounds.ground.own_lean is None:
+    by_camera = grounds.cleared == "camera"  # then the lean is the base's own whatever was entered
+    if grounds.ground.own_lean is None and not by_camera:
         actions = ("set_entry", "zero_on_star")
         steps = tuple(_without_figures(one, words.step_text(one, grounds)) for one in actions)
     else:
-        ladder = Ladder(grounds, False, grounds.mount.is_aligned, ("set_entry",))
+        levels = against_levelling(grounds) is None
+        ladder = Ladder(grounds, levels, grounds.mount.is_aligned, ("set_entry",))
         steps = _plan(grounds, ladder, ("set_entry", *ladder.chosen().thorough)).steps
-    if sky.apart is None or sky.apart.probability > EVENS:
+    if not by_camera and (sky.apart is None or sky.apart.probability > EVENS):
         steps += (_without_figures("log_again", words.LEAN_MAY_BE_THERE),)
     return _advice(grounds, "mend", words.with_zero(headline), Plan(steps=steps))
 

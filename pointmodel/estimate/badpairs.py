@@ -1,5 +1,7 @@
 """Bad pairs: how a wrong star or a slip of the pen would look, and which slip explains a pair.
 
+Read `penslips.py` and `lostfigures.py` first.
+
 A bad pair is half a wrong star (density even over a disk on the sky), half a slip of the pen: a
 mixture over the slips people make, each undone and scored with the density of the place it leads
 to.
@@ -11,10 +13,19 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from pointmodel.base.angles import wrap_360_deg
 from pointmodel.base.arrays import FloatArray
-from pointmodel.base.normal import log_normal, log_normal_2d
+from pointmodel.base.normal import log_normal_2d
+from pointmodel.estimate.lostfigures import LOST_SLIPS, NOTHING, Written, log_lost
 from pointmodel.estimate.observations import Observations, six_terms
-from pointmodel.estimate.penslips import SAME_FIGURE_SHARE, UndoneSlips, log_shares, undo_slips
+from pointmodel.estimate.penslips import (
+    SIDES,
+    UndoneSlips,
+    cases,
+    log_shares,
+    slip_hint,
+    undo_slips,
+)
 from pointmodel.mount.kinematics import (
     ARCMIN_PER_RADIAN,
     axes_from_sky,
@@ -34,7 +45,6 @@ from pointmodel.mount.terms import N_STANDARD
 
 LOG_BAD = float(np.log(PROBABILITY_BAD))
 LOG_GOOD = float(np.log(1.0 - PROBABILITY_BAD))
-NOTHING = -745.0  # ln of the smallest number there is
 LOG_WRONG_STAR = float(np.log(WRONG_STAR_OF_BAD))
 LOG_SLIP = float(np.log(1.0 - WRONG_STAR_OF_BAD))
 # a wrong star is nearly always near the right one; a little density covers the rest of the sky
@@ -43,13 +53,29 @@ LOG_ANYWHERE = float(np.log((1.0 - PROBABILITY_WITHIN) / (4.0 * np.pi * ARCMIN_P
 
 
 @dataclass(frozen=True)
+class Explained:
+    """The slip that explains a pair best: what is said of it, on which side, what was meant there.
+
+    `about`: the other lines alone say what was meant, not the figures. `either`: the same slip the
+    other way on the other side would explain the pair as well.
+    """
+
+    hint: str
+    side: str
+    az_deg: float
+    alt_deg: float
+    about: bool = False
+    either: bool = False
+
+
+@dataclass(frozen=True)
 class BadScores:
-    """Of m pairs: ln density as a bad pair (m,), the best slip's index (m,), -1 where a wrong star
-    explains the pair better, and the probability of a slip given that the pair is bad (m,)."""
+    """Of m pairs: ln density as a bad pair (m,), the probability of a slip given that the pair is
+    bad (m,), and the slip that explains each best, None where a wrong star does better."""
 
     log_density: FloatArray
-    best_slip: np.ndarray
     slip_share: FloatArray
+    best_slip: tuple[Explained | None, ...]
 
 
 @dataclass(frozen=True)
@@ -101,14 +127,38 @@ def score_bad(
             for array in (obs.star_az, obs.star_alt, obs.reading_az, obs.reading_alt)
         )
     )
-    log_slips = _log_of_slips(obs, which, undone, predictor)
-    log_same = _log_same_figure(obs, which, predictor)
-    log_slips = np.concatenate([log_slips, log_same[:, None]], axis=1)
+    written = _as_written(obs, which, predictor)
+    parts = [_log_of_slips(obs, which, undone, predictor)]
+    parts += [log_lost(written[side]) for side in SIDES]
+    log_slips = np.concatenate(parts, axis=1)
     log_wrong = log_wrong_star(miss) + LOG_WRONG_STAR
     log_slip = np.logaddexp.reduce(log_slips, axis=1) + LOG_SLIP
     log_density = np.logaddexp(log_wrong, log_slip)
-    best = np.where(log_slip > log_wrong, log_slips.argmax(axis=1), -1)
-    return BadScores(log_density, best, np.exp(log_slip - log_density))
+    best = log_slips.argmax(axis=1)
+    explained = tuple(
+        _explained(int(case), pair, undone, written) if log_slip[pair] > log_wrong[pair] else None
+        for pair, case in enumerate(best)
+    )
+    return BadScores(log_density, np.exp(log_slip - log_density), explained)
+
+
+def _explained(case: int, pair: int, undone: UndoneSlips, written: dict[str, Written]) -> Explained:
+    """Return what is said of one pair's slip, in the order in which slips are scored."""
+    listed = cases()
+    if case < len(listed):
+        side = listed[case].side
+        az, alt = (
+            (undone.reading_az_deg, undone.reading_alt_deg)
+            if side == "centred"
+            else (undone.star_az_deg, undone.star_alt_deg)
+        )
+        meant = float(az[pair, case]), float(alt[pair, case])
+        return Explained(slip_hint(case), side, *meant, either=listed[case].slip.either)
+    which, lost = divmod(case - len(listed), len(LOST_SLIPS))
+    slip, side = list(LOST_SLIPS.values())[lost], SIDES[which]
+    az_deg, alt_deg = (float(part[pair]) for part in slip.meant(written[side]))
+    about = not slip.name.endswith("_digit")
+    return Explained(slip.hint.format(side=side), side, az_deg, alt_deg, about=about)
 
 
 def _log_of_slips(
@@ -149,34 +199,66 @@ def _six_of(obs: Observations, which: np.ndarray, mean: FloatArray) -> FloatArra
     return six if six.ndim == 1 else six[:, which]
 
 
-def _log_same_figure(obs: Observations, which: np.ndarray, predictor: Predictor) -> FloatArray:
-    """Return ln density (m,) of one figure written in both columns: one coordinate tells."""
-    step = max(obs.rounding.step_arcmin, 1.0 / 60.0)
-    log_density = np.full(which.size, NOTHING)
-    variance = float(predictor.weight @ predictor.variance) + step**2
-    star = np.stack([obs.star_az[which], obs.star_alt[which]])
-    reading = np.stack([obs.reading_az[which], obs.reading_alt[which]])
-    close = 0.51 * step / ARCMIN_PER_RADIAN
-    if min(np.abs(star[0] - star[1]).min(), np.abs(reading[0] - reading[1]).min()) > close:
-        return log_density
+def _as_written(obs: Observations, which: np.ndarray, predictor: Predictor) -> dict[str, Written]:
+    """Return the figures of some pairs (m,) on either side, with what the good pairs expect."""
+    further = predictor.mean[N_STANDARD:]
     six = _six_of(obs, which, predictor.mean)
-    expected_reading, expected_star = _expected(star, reading, six)
-    for figures, expected in ((reading, expected_reading), (star, expected_star)):
-        alike = np.abs(figures[0] - figures[1]) < close
-        off = np.angle(np.exp(1j * (figures - expected))) * ARCMIN_PER_RADIAN
-        off[0] *= np.cos(expected[1])
-        one = log_normal(np.abs(off).min(axis=0), 0.0, float(np.sqrt(variance)))
-        candidate = one - np.log(step) + np.log(SAME_FIGURE_SHARE / 2)
-        log_density = np.where(alike, np.logaddexp(log_density, candidate), log_density)
-    return log_density
-
-
-def _expected(
-    star: FloatArray, reading: FloatArray, six: FloatArray
-) -> tuple[FloatArray, FloatArray]:
-    """Return the readings (2, m) expected at the stars, and the stars expected at the readings."""
+    shift = np.stack([obs.az_shape[which] @ further, obs.alt_shape[which] @ further])
+    lift = (obs.star_shape[which] @ further) / ARCMIN_PER_RADIAN
+    index = ((six[:2] if six.ndim == 2 else six[:2, None]) + shift) / ARCMIN_PER_RADIAN
+    star, reading = _figures(obs.star_az, obs.star_alt), _figures(obs.reading_az, obs.reading_alt)
     geometry = geometry_from_arcmin(*six[2:])
-    index = (six[:2] if six.ndim == 2 else six[:2, None]) / ARCMIN_PER_RADIAN
-    az, alt, _ = axes_from_sky(directions(star[0], star[1]), geometry)
-    sky = azimuth_altitude(sky_from_axes(reading[0] - index[0], reading[1] - index[1], geometry))
-    return np.stack([az, alt]) + index, np.stack(sky)
+    az, alt, _ = axes_from_sky(directions(star[0, which], star[1, which] + lift), geometry)
+    sky = azimuth_altitude(sky_from_axes(*_both(reading[:, which] - index), geometry))
+    rounding = obs.rounding
+    # what the terms add to the noise is on average what they take of the degrees of freedom
+    noise = float(predictor.weight @ predictor.variance) * (1.0 + N_STANDARD / (2.0 * obs.count))
+    sides = {
+        "centred": (reading, star, np.stack([az, alt]) + index, rounding.reading_step_arcmin),
+        "commanded": (star, reading, np.stack([sky[0], sky[1] - lift]), rounding.star_step_arcmin),
+    }
+    return {
+        side: _written(which, figures, other, expected=expected, noise=noise, step_arcmin=step)
+        for side, (figures, other, expected, step) in sides.items()
+    }
+
+
+def _both(places: FloatArray) -> tuple[FloatArray, FloatArray]:
+    return places[0], places[1]
+
+
+def _figures(az: FloatArray, alt: FloatArray) -> FloatArray:
+    return np.stack([az, alt])
+
+
+FINEST_STEP_ARCMIN = 1.0 / 60.0  # a choice: what is written more finely was hardly written by hand
+
+
+def _written(
+    which: np.ndarray,
+    figures: FloatArray,
+    other: FloatArray,
+    *,
+    expected: FloatArray,
+    noise: float,
+    step_arcmin: float,
+) -> Written:
+    """Return one side's figures (2, n), those expected (2, m), radians, as the slips see them."""
+    step = max(step_arcmin, FINEST_STEP_ARCMIN)
+    before = np.where(which > 0, np.degrees(figures[:, which - 1]), np.nan)
+    there, beside = np.degrees(figures[:, which]), np.degrees(other[:, which])
+    beside_before = np.where(which > 0, np.degrees(other[:, which - 1]), np.nan)
+    return Written(
+        az_deg=there[0],
+        alt_deg=there[1],
+        before_az_deg=before[0],
+        before_alt_deg=before[1],
+        expected_az_deg=wrap_360_deg(np.degrees(expected[0])),
+        expected_alt_deg=np.degrees(expected[1]),
+        other_copied=(np.abs(beside - beside_before) < SAME_PLACE_DEG).all(axis=0),
+        sd_arcmin=float(np.sqrt(noise + step**2 / 12.0)),
+        step_arcmin=step,
+    )
+
+
+SAME_PLACE_DEG = 1e-6

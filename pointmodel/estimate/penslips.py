@@ -1,8 +1,9 @@
 """Slips of the pen: each with its share among slips, how it is undone, and what is said of it.
 
-To add a slip: one `PenSlip` here; the simulator draws its own from a list of its own
-(`simulation/faults.py`). A slip is undone on the figures of either side of a line, the readings and
-the commanded place, and scored by the place that it then leads to.
+Those that lost what was meant, so that the figures alone do not bring it back, stand in
+`lostfigures.py`. To add a slip: one `PenSlip` here; the simulator draws its own from a list of its
+own (`simulation/faults.py`). A slip is undone on the figures of either side of a line, the readings
+and the commanded place, and scored by the place that it then leads to.
 """
 
 from __future__ import annotations
@@ -27,7 +28,8 @@ class PenSlip:
 
     `share` is its prior probability among slips, of both sides together: choices, after what people
     write. `hint` is how a person would name it, with `{side}` for the column; `hint_commanded`
-    where the words differ on the commanded side.
+    where the words differ on the commanded side. `either`: made the other way on the other side it
+    would look the same.
     """
 
     name: str
@@ -35,6 +37,7 @@ class PenSlip:
     hint: str
     undo: Callable[[FloatArray, FloatArray], Figures]
     hint_commanded: str = ""
+    either: bool = False
 
     def hint_of(self, side: str) -> str:
         """Return what is said of the slip where it was made in the figures of this side."""
@@ -60,7 +63,7 @@ class UndoneSlips:
     possible: BoolArray
 
 
-def _whole_degrees(axis: str, size_deg: float, sign: float) -> PenSlip:
+def _whole_degrees(axis: str, size_deg: float, sign: float, share: float) -> PenSlip:
     """Return the slip of a whole number of degrees: `sign` is what undoing it adds."""
 
     def undo(az: FloatArray, alt: FloatArray) -> Figures:
@@ -75,10 +78,11 @@ def _whole_degrees(axis: str, size_deg: float, sign: float) -> PenSlip:
     # seen from one star alone a figure too low on one side looks like one too high on the other
     return PenSlip(
         name=f"{axis}_{'low' if sign > 0 else 'high'}_by_{size_deg:.0f}_degrees",
-        share=0.0625,
+        share=share,
         hint=hint(sign),
         hint_commanded=hint(-sign),
         undo=undo,
+        either=True,
     )
 
 
@@ -103,59 +107,91 @@ def _swap_minutes(degrees: FloatArray) -> FloatArray:
     return np.asarray(np.sign(degrees) * changed)
 
 
+def _minutes_from_decimals(degrees: FloatArray) -> FloatArray:
+    """Read the two figures after the point as minutes, where there are so many minutes."""
+    size = np.abs(degrees)
+    whole = np.floor(size + 1e-9)
+    minutes = (size - whole) * 100.0
+    meant = np.where(minutes < 60.0, whole + minutes / 60.0, size)
+    return np.asarray(np.sign(degrees) * meant)
+
+
+# choices: a wheel or a digit one off is commoner than a five or a hundred misread
+_SHARES_OF_WHOLE_DEGREES = (
+    (1.0, ("azimuth", "altitude"), 0.035),
+    (5.0, ("azimuth", "altitude"), 0.015),
+    (10.0, ("azimuth", "altitude"), 0.035),
+    (100.0, ("azimuth",), 0.02),
+)
+
 PEN_SLIPS: Registry[PenSlip] = Registry((
     *(
-        _whole_degrees(axis, size_deg, sign)
-        for size_deg in (1.0, 10.0)
+        _whole_degrees(axis, size_deg, sign, share)
+        for size_deg, axes, share in _SHARES_OF_WHOLE_DEGREES
         for sign in (1.0, -1.0)
-        for axis in ("azimuth", "altitude")
+        for axis in axes
     ),
     PenSlip(
         name="altitude_sign",
-        share=0.15,
+        share=0.10,
         hint="the sign of the {side} altitude is wrong",
         undo=lambda az, alt: (az, -alt),
     ),
     PenSlip(
         name="azimuth_tens_and_ones",
-        share=0.20 / 3.0,
+        share=0.04,
         hint="two digits of the {side} azimuth are swapped",
         undo=lambda az, alt: (_swap_digits(az, 1), alt),
     ),
     PenSlip(
         name="azimuth_hundreds_and_tens",
-        share=0.20 / 3.0,
+        share=0.04,
         hint="two digits of the {side} azimuth are swapped",
         undo=lambda az, alt: (_swap_digits(az, 2), alt),
     ),
     PenSlip(
         name="altitude_digits",
-        share=0.20 / 3.0,
+        share=0.04,
         hint="two digits of the {side} altitude are swapped",
         undo=lambda az, alt: (az, _swap_digits(alt, 1)),
     ),
     PenSlip(
         name="columns_swapped",
-        share=0.10,
+        share=0.08,
         hint="{side} azimuth and altitude are swapped",
         undo=lambda az, alt: (alt, az),
     ),
     PenSlip(
         name="azimuth_minutes",
-        share=0.025,
+        share=0.02,
         hint="the minutes of the {side} azimuth have their digits swapped",
         undo=lambda az, alt: (_swap_minutes(az), alt),
     ),
     PenSlip(
         name="altitude_minutes",
-        share=0.025,
+        share=0.02,
         hint="the minutes of the {side} altitude have their digits swapped",
         undo=lambda az, alt: (az, _swap_minutes(alt)),
     ),
+    PenSlip(
+        name="azimuth_minutes_as_decimals",
+        share=0.015,
+        hint="the minutes of the {side} azimuth are written as decimals",
+        undo=lambda az, alt: (_minutes_from_decimals(az), alt),
+    ),
+    PenSlip(
+        name="altitude_minutes_as_decimals",
+        share=0.015,
+        hint="the minutes of the {side} altitude are written as decimals",
+        undo=lambda az, alt: (az, _minutes_from_decimals(alt)),
+    ),
+    PenSlip(
+        name="minutes_as_decimals",
+        share=0.03,
+        hint="the minutes of the {side} azimuth and altitude are written as decimals",
+        undo=lambda az, alt: (_minutes_from_decimals(az), _minutes_from_decimals(alt)),
+    ),
 ))  # fmt: skip
-
-SAME_FIGURE_SHARE = 0.02  # a choice; such a line keeps one coordinate, so no undoing brings it back
-SAME_FIGURE_HINT = "one figure stands as azimuth and as altitude"
 
 
 def cases() -> tuple[SlipCase, ...]:
@@ -169,11 +205,8 @@ def log_shares() -> FloatArray:
 
 
 def slip_hint(case: int) -> str:
-    """Return what is said of the case with this place; after the last comes one figure twice."""
-    listed = cases()
-    if case == len(listed):
-        return SAME_FIGURE_HINT
-    return listed[case].slip.hint_of(listed[case].side)
+    """Return what is said of the case with this place among `cases`."""
+    return cases()[case].slip.hint_of(cases()[case].side)
 
 
 def undo_slips(

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import cache
 
 import numpy as np
 
@@ -21,19 +22,23 @@ from pointmodel.estimate.observations import Addition, Column
 from pointmodel.estimate.search import (
     SLIP_TERMS,
     Candidate,
+    addition_scores,
     drop,
     log_pair_prior,
     slip_at_columns,
 )
 from pointmodel.estimate.termsprior import TermsPrior
 from pointmodel.estimate.ties import Ties
+from pointmodel.mount.priors import NOISE_ALIKE, PROBABILITY_NOISE_ALIKE
 from pointmodel.mount.terms import N_STANDARD, STANDARD_NAMES
 
-# what is left out of the mixture; measured: limits of one night in a hundred move by 2 % for it
+# what is left out of the mixture; measured: limits of one night in a hundred move by 3 % for it
 MOST_MODELS = 10
-LEAST_MODEL_WEIGHT = 0.003
+LEAST_MODEL_WEIGHT = 0.005
 LEAST_SCALE_WEIGHT = 2e-3
+LEAST_SCALE_NEARBY = 3e-2  # of the neighbours, which count for less; measured: limits move by 1 %
 MOST_SLIPS = 3  # places of one slip; farther ones are far less likely
+FEWEST_FOR_MEMORY = 6  # pairs: noise alike is not told from a zero that is off in fewer
 DRAWS = 600  # a median of forecasts then stands to 2 %
 DRAW_SEED = 20310517
 FORGOTTEN = "forgotten"
@@ -107,8 +112,11 @@ class Posterior:
     alternatives: Mapping[str, float]
 
 
-def table_of(result: Evaluation, slip_places: tuple[int, ...]) -> MomentTable:
-    """Return the moments of all columns, with those of slips before the given pairs added."""
+def table_of(result: Evaluation, slip_places: tuple[int, ...], alike: float = 0.0) -> MomentTable:
+    """Return the moments of all columns, with those of slips before the given pairs added.
+
+    `alike` is the correlation of the noise from one pair to the next.
+    """
     good = result.hypothesis.good
     everything = bool(good.all())
     design = result.rows.design if everything else result.rows.design[good]
@@ -119,7 +127,13 @@ def table_of(result: Evaluation, slip_places: tuple[int, ...]) -> MomentTable:
     for place in slip_places:
         parts.append(design[..., :2] * (order >= place)[:, None, None])
         columns.extend(Column(name) for name in SLIP_TERMS)
-    flat = np.concatenate(parts, axis=-1).reshape(data.size, -1)
+    rows, log_jacobian = np.concatenate(parts, axis=-1), -0.5 * np.log(result.rows.rho[good]).sum()
+    if alike:
+        together = np.concatenate([rows, data[..., None]], axis=-1)
+        together, log_stretched = without_memory(together, order, alike)
+        rows, data = together[..., :-1], together[..., -1]
+        log_jacobian = log_jacobian + log_stretched
+    flat = rows.reshape(data.size, -1)
     extra = flat.shape[1] - result.rows.prior_mean.size
     mean = np.concatenate([result.rows.prior_mean, np.zeros(extra)])
     values = data.ravel() + flat @ _further_only(mean)
@@ -128,9 +142,23 @@ def table_of(result: Evaluation, slip_places: tuple[int, ...]) -> MomentTable:
         flat.T @ values,
         float(values @ values),
         values.size,
-        float(-0.5 * np.log(result.rows.rho[good]).sum()),
+        float(log_jacobian),
     )
     return MomentTable(tuple(columns), moments, mean - _further_only(mean))
+
+
+def without_memory(rows: FloatArray, order: np.ndarray, alike: float) -> tuple[FloatArray, float]:
+    """Return rows (n, 2, k) whose noise has no memory left, and ln of what that stretched.
+
+    Noise of an autoregression of the first order: from each row goes what the one before tells of
+    it, and the rest is brought back to the common spread (Box & Jenkins, Time Series Analysis,
+    section 7.1). `order` (n,) are the rows' places in the log, with lines left out in between.
+    """
+    told = alike ** np.diff(order)
+    left = np.sqrt(1.0 - told**2)
+    free = rows.copy()
+    free[1:] = (rows[1:] - told[:, None, None] * rows[:-1]) / left[:, None, None]
+    return free, float(-2.0 * np.log(left).sum())
 
 
 def _further_only(mean: FloatArray) -> FloatArray:
@@ -213,21 +241,70 @@ def posterior_of(candidate: Candidate, settings: Settings) -> Posterior:
     least = max(float(mix.by_prior.max()) for mix in mixes) + np.log(LEAST_SCALE_WEIGHT)
     alternatives = _alternative_probabilities(mixes, settings)
     kept = [prior.take(mix.by_prior > least) for prior, mix in zip(several, mixes, strict=True)]
+    near = _heaviest(several, mixes)
     models = 1
     for gone in result.hypothesis.optional:
         without = settle(drop(result.hypothesis, gone), settings, result.variance)
         model = tuple(a for a in chosen if a is not gone)
         mixes += [mix_of(table, model, prior, without.noise) for prior in kept]
         models += 1
+        swaps = _instead(without, gone, candidate)
+        mixes += [
+            mix_of(table, (*model, other), prior, result.noise) for other in swaps for prior in near
+        ]
+        models += len(swaps)
     for new in additions[: MOST_MODELS - models]:
         # one more column seldom moves the noise: the nodes are kept
-        mixes += [mix_of(table, (*chosen, new), prior, result.noise) for prior in kept]
+        mixes += [mix_of(table, (*chosen, new), prior, result.noise) for prior in near]
+    mixes += _noise_alike(result, places, near)
     columns = result.hypothesis.columns
     everything = tuple(addition for _, addition in scored)
     mixes = [mix for mix in mixes if mix.log_weight.size]
     return replace(
         _summed_up(table, mixes, columns, settings, everything), alternatives=alternatives
     )
+
+
+def _heaviest(priors: tuple[TermsPrior, ...], mixes: list[Mix]) -> list[TermsPrior]:
+    """Return of each prior the scales that count most, with the weight of those left out."""
+    top = max(float(mix.by_prior.max()) for mix in mixes)
+    heaviest = []
+    for prior, mix in zip(priors, mixes, strict=True):
+        counts = mix.by_prior > top + np.log(LEAST_SCALE_NEARBY)
+        lost = np.logaddexp.reduce(mix.by_prior) - np.logaddexp.reduce(mix.by_prior[counts])
+        some = prior.take(counts)
+        heaviest.append(replace(some, log_weight=some.log_weight + lost))
+    return [prior for prior in heaviest if prior.log_weight.size]
+
+
+def _noise_alike(
+    result: Evaluation, places: tuple[int, ...], priors: list[TermsPrior]
+) -> list[Mix]:
+    """Return the chosen model with noise that is alike from star to star, where pairs could tell.
+
+    A stand that settles and a person who tires leave noise of that kind. What looks like many
+    stars is fewer then, and the zeros are less certain.
+    """
+    if np.count_nonzero(result.hypothesis.good) < FEWEST_FOR_MEMORY:
+        return []
+    table = table_of(result, places, NOISE_ALIKE)
+    log_odds = np.log(PROBABILITY_NOISE_ALIKE / (1.0 - PROBABILITY_NOISE_ALIKE))
+    asked = [replace(prior, log_weight=prior.log_weight + log_odds) for prior in priors]
+    hypothesis = result.hypothesis
+    return [
+        mix_of(table, hypothesis.chosen, prior, result.noise, hypothesis.ties) for prior in asked
+    ]
+
+
+def _instead(without: Evaluation, gone: Addition, candidate: Candidate) -> list[Addition]:
+    """Return the terms that explain the pairs in place of one that was taken up, best first.
+
+    Weak flexure and refraction look alike: whichever was taken up, the other is averaged in.
+    """
+    additions, gain = addition_scores(without)
+    behind = without.log_evidence - candidate.result.log_evidence - gone.log_odds
+    ranked = [int(k) for k in np.argsort(-gain) if gain[k] + behind > np.log(LEAST_MODEL_WEIGHT)]
+    return [additions[k] for k in ranked if additions[k] is not gone]
 
 
 def _alternative_probabilities(mixes: list[Mix], settings: Settings) -> Mapping[str, float]:
@@ -273,7 +350,7 @@ class _Cells:
     node: np.ndarray
 
 
-LEAST_CELL = 3e-5  # of the weight of the best; measured: limits move by .3 % at most for it
+LEAST_CELL = 1e-4  # of the weight of the best; measured: limits move by .5 % at most for it
 LIMIT_WITHIN = 3e-4  # of the spread: no figure is printed more finely
 
 
@@ -370,8 +447,7 @@ def _draws(cells: _Cells, mixes: list[Mix], width: int) -> tuple[FloatArray, Flo
     """
     ends = np.cumsum(cells.weight)
     pick = np.searchsorted(ends, (np.arange(DRAWS) + 0.5) / DRAWS * ends[-1])
-    normal = np.random.default_rng(DRAW_SEED).standard_normal((DRAWS, width))
-    normal[1::2] = -normal[::2]
+    normal = _normals(width)
     out = cells.mean[pick].copy()
     for owner, mix in enumerate(mixes):
         mine = np.flatnonzero(cells.owner[pick] == owner)
@@ -381,6 +457,15 @@ def _draws(cells: _Cells, mixes: list[Mix], width: int) -> tuple[FloatArray, Flo
         step = mix.basis[scale] @ (root * normal[mine, : root.shape[1]])[..., None]
         out[np.ix_(mine, mix.columns)] += step[..., 0]
     return out, cells.sigma[pick]
+
+
+@cache
+def _normals(width: int) -> FloatArray:
+    """Return standard normals (d, c), the same in every fit, in pairs of either sign."""
+    normal = np.random.default_rng(DRAW_SEED).standard_normal((DRAWS, width))
+    normal[1::2] = -normal[::2]
+    normal.flags.writeable = False
+    return normal
 
 
 def _sigma_summary(cells: _Cells, settings: Settings) -> tuple[float, float, float]:

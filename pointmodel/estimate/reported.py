@@ -13,15 +13,15 @@ from typing import Any
 
 import numpy as np
 
-from pointmodel.base.angles import wrapped_index_arcmin
+from pointmodel.base.angles import wrap_deg, wrapped_index_arcmin
 from pointmodel.base.arrays import BoolArray, FloatArray
 from pointmodel.base.compass import place_in_words
+from pointmodel.base.figures import degrees_minutes, figure
 from pointmodel.base.normal import NORMAL_95
 from pointmodel.base.wording import join
-from pointmodel.estimate.badpairs import LOG_BAD, LOG_GOOD
+from pointmodel.estimate.badpairs import LOG_BAD, LOG_GOOD, Explained
 from pointmodel.estimate.identify import Unseen, unseen
 from pointmodel.estimate.observations import Observations, linear_problem
-from pointmodel.estimate.penslips import slip_hint
 from pointmodel.estimate.results import (
     Inseparable,
     Noise,
@@ -155,10 +155,59 @@ def _why_bad(solution: Solution, pair: int, miss: FloatArray) -> tuple[PairCause
     bad = scores.bad
     if bad is not None:
         place = int(np.flatnonzero(scores.suspects == pair)[0])
-        if bad.best_slip[place] >= 0:
-            return "log_typo", slip_hint(int(bad.best_slip[place]))
+        slip = bad.best_slip[place]
+        if slip is not None:
+            return "log_typo", f"{slip.hint}: {_right_figures(slip, pair, solution.observations)}"
     size = float(np.hypot(*miss))
     return "wrong_star", f"it ended {_size(size)} from where the other stars put it"
+
+
+def _right_figures(slip: Explained, pair: int, obs: Observations) -> str:
+    """Return the figures that would be right, as the log has its figures written."""
+    change = _change(slip, pair, obs)
+    ways = [_side_words(slip.side, change, pair, obs, about=slip.about)]
+    if slip.either:
+        other = "commanded" if slip.side == "centred" else "centred"
+        ways.append(_side_words(other, -change, pair, obs, about=slip.about))
+    return f"{', or '.join(sorted(ways))} would be right"
+
+
+def _logged_deg(side: str, pair: int, obs: Observations) -> FloatArray:
+    sides = {"centred": (obs.reading_az, obs.reading_alt), "commanded": (obs.star_az, obs.star_alt)}
+    return np.degrees([part[pair] for part in sides[side]])
+
+
+def _change(slip: Explained, pair: int, obs: Observations) -> FloatArray:
+    """Return by how much azimuth and altitude (2,) were to be changed, degrees."""
+    return wrap_deg(np.array([slip.az_deg, slip.alt_deg]) - _logged_deg(slip.side, pair, obs))
+
+
+def _side_words(
+    side: str, change_deg: FloatArray, pair: int, obs: Observations, *, about: bool
+) -> str:
+    rounding = obs.rounding
+    step = rounding.reading_step_arcmin if side == "centred" else rounding.star_step_arcmin
+    right = _logged_deg(side, pair, obs) + change_deg
+    changed = [
+        f"{axis} {_as_logged(value, step, about=about, full_turn=axis == 'azimuth')}"
+        for axis, value, by in zip(("azimuth", "altitude"), right, change_deg, strict=True)
+        if abs(by) > SAME_FIGURE_DEG
+    ]
+    return f"{side} {join(changed)}"
+
+
+SAME_FIGURE_DEG = 1e-6  # figures are nowhere written more finely
+_DECIMAL_STEPS_ARCMIN = {6.0: 1, 0.6: 2, 0.06: 3, 0.006: 4}  # tenths of a degree, hundredths …
+
+
+def _as_logged(value_deg: float, step_arcmin: float, *, about: bool, full_turn: bool) -> str:
+    """Return an angle in decimals of a degree where the log has those, else in minutes."""
+    value_deg = value_deg % 360.0 if full_turn else value_deg
+    decimals = _DECIMAL_STEPS_ARCMIN.get(round(step_arcmin, 6))
+    word = "about " if about else ""
+    if decimals is None:
+        return word + degrees_minutes(value_deg, 0 if about else 1, full_turn)
+    return f"{word}{figure(value_deg, min(decimals, 2) if about else decimals)}°"
 
 
 def _size(miss_arcmin: float) -> str:

@@ -99,7 +99,8 @@ def findings(result: Evaluation, posterior: Posterior) -> tuple[FaultFinding, ..
     bases: list[tuple[tuple[Addition, ...], tuple[Addition, ...]]]
     bases = [(chosen, posterior.additions)]
     bases += [
-        (tuple(a for a in chosen if a is not gone), ()) for gone in result.hypothesis.optional
+        (tuple(a for a in chosen if a is not gone), posterior.additions)
+        for gone in result.hypothesis.optional
     ]
     reference: FloatArray | None = None
     parts: list[_ModelMoments] = []

@@ -15,6 +15,7 @@ from __future__ import annotations
 from pointmodel.base.registry import Registry
 from pointmodel.mount.priors import (
     COMMON_ODDS,
+    FLEXURE_ODDS,
     RARE_ODDS,
     REFRACTION_LEFT_OUT_ODDS,
     REFRACTION_TWICE_ODDS,
@@ -166,7 +167,7 @@ _FURTHER: tuple[Term, ...] = (
         remedy="tighten or brace the tube and its arm. Corrections remove what repeats",
         negative="the tube rides high near the horizon",
         matters=3.0,
-        priors=weak(10.0, COMMON_ODDS),
+        priors=weak(10.0, FLEXURE_ODDS),
         shape=cosine_of_altitude,
         title="tube or arm sags",
         seen=flexure_seen,
@@ -218,7 +219,7 @@ _FURTHER: tuple[Term, ...] = (
         remedy="correct the altitude gear ratio or steps a turn in the controller",
         negative="the altitude readout counts less than a turn a turn",
         matters=0.06,
-        priors=weak(0.36, RARE_ODDS),  # 22′ in 60°
+        priors=weak(0.36, SELDOM_ODDS),  # 22′ in 60°
         shape=altitude,
         title="altitude gear ratio or steps a turn",
         seen=scale_seen("altitude"),

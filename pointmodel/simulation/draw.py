@@ -231,7 +231,8 @@ def _let_the_pen_slip(
         if left == 0:
             return
         right = (float(az[k]), float(alt[k]))
-        slip = draw_slip(rng, *right, options.pen_slip_kind)
+        before = (float(az[k - 1]), float(alt[k - 1])) if k else None
+        slip = draw_slip(rng, *right, options.pen_slip_kind, before)
         if slip is not None:
             left -= 1
             kind, (az[k], alt[k]) = slip

@@ -16,6 +16,8 @@ from pointmodel.base.arrays import FloatArray
 from pointmodel.simulation.mount import beside, direction, place_deg, separation_arcmin
 
 LEAST_SLIP_ARCMIN = 30.0
+# the most that minutes written as decimals lead astray is 24′
+LEAST_AS_DECIMALS_ARCMIN = 10.0
 WRONG_STAR_DEG = (0.7, 8.0)
 HIGHEST_WRONG_STAR_DEG = 85.0
 
@@ -89,14 +91,77 @@ def _one_figure_twice(az: float, alt: float) -> Iterator[Entry]:
     yield from ((alt, alt), (az, az))
 
 
+def _five_degrees(az: float, alt: float) -> Iterator[Entry]:
+    yield from ((az + 5, alt), (az - 5, alt), (az, alt + 5), (az, alt - 5))
+
+
+def _hundred_degrees(az: float, alt: float) -> Iterator[Entry]:
+    yield from ((az + 100, alt), (az - 100, alt))
+
+
+def _other_digits(value: float, length: int) -> Iterator[float]:
+    """Every figure with one digit of the degrees, or the tens of minutes, written as another."""
+    sign, degrees, minutes = _parts(value)
+    digits = f"{degrees:0{length}d}"
+    for k in range(length):
+        for other in "0123456789".replace(digits[k], ""):
+            yield sign * (int(digits[:k] + other + digits[k + 1 :]) + minutes / 60.0)
+    for tens in range(6):
+        if tens != int(minutes // 10.0):
+            yield sign * (degrees + (10 * tens + minutes % 10.0) / 60.0)
+
+
+def _one_digit(az: float, alt: float) -> Iterator[Entry]:
+    """One digit wrong; what is whole degrees off by 1, 10 or 100 has kinds of its own."""
+    of_their_own = (1.0, 5.0, 10.0, 100.0)
+    for other in _other_digits(az, 3):
+        if round(abs(other - az), 6) not in of_their_own:
+            yield other, alt
+    for other in _other_digits(alt, 2):
+        if round(abs(other - alt), 6) not in of_their_own:
+            yield az, other
+
+
+def _whole(value: float) -> float:
+    sign, degrees, _ = _parts(value)
+    return sign * degrees
+
+
+def _minutes_dropped(az: float, alt: float) -> Iterator[Entry]:
+    yield from ((_whole(az), alt), (az, _whole(alt)), (_whole(az), _whole(alt)))
+
+
+def _as_decimals(value: float) -> float:
+    sign, degrees, minutes = _parts(value)
+    return sign * (degrees + minutes / 100.0)
+
+
+def _minutes_as_decimals(az: float, alt: float) -> Iterator[Entry]:
+    other_az, other_alt = _as_decimals(az), _as_decimals(alt)
+    yield from ((other_az, alt), (az, other_alt), (other_az, other_alt))
+
+
+def _line_copied(az: float, alt: float) -> Iterator[Entry]:
+    """The figures of the line before: `possible_slips` has them."""
+    yield from ()
+
+
+# A choice, after what people write: how often each kind is the one, and every wrong entry it makes.
+# The detector has a list and shares of its own.
 PEN_SLIPS: dict[str, tuple[float, Callable[[float, float], Iterator[Entry]]]] = {
-    "one_degree": (0.25, _one_degree),
-    "ten_degrees": (0.25, _ten_degrees),
-    "altitude_sign": (0.15, _altitude_sign),
-    "degree_digits": (0.20, _degree_digits),
-    "columns_swapped": (0.10, _columns_swapped),
-    "minute_digits": (0.05, _minute_digits),
-    "one_figure_twice": (0.05, _one_figure_twice),
+    "one_degree": (0.15, _one_degree),
+    "ten_degrees": (0.12, _ten_degrees),
+    "five_degrees": (0.05, _five_degrees),
+    "hundred_degrees": (0.05, _hundred_degrees),
+    "one_digit": (0.15, _one_digit),
+    "degree_digits": (0.12, _degree_digits),
+    "minute_digits": (0.04, _minute_digits),
+    "altitude_sign": (0.07, _altitude_sign),
+    "columns_swapped": (0.07, _columns_swapped),
+    "one_figure_twice": (0.03, _one_figure_twice),
+    "line_copied": (0.07, _line_copied),
+    "minutes_dropped": (0.05, _minutes_dropped),
+    "minutes_as_decimals": (0.03, _minutes_as_decimals),
 }
 
 
@@ -107,25 +172,37 @@ def astray_arcmin(one: Entry, other: Entry) -> float:
     return float(separation_arcmin((north[0], east[0], up[0]), (north[1], east[1], up[1])))
 
 
-def possible_slips(kind: str, az_deg: float, alt_deg: float) -> list[Entry]:
-    """All wrong entries that one kind of slip can make of a line's figures and a log may hold."""
-    legal = [
-        (az, alt)
-        for az, alt in sorted(set(PEN_SLIPS[kind][1](az_deg, alt_deg)))
-        if 0.0 <= az < 360.0 and -90.0 <= alt <= 90.0
-    ]
+def possible_slips(
+    kind: str, az_deg: float, alt_deg: float, before: Entry | None = None
+) -> list[Entry]:
+    """All wrong entries that one kind of slip can make of a line's figures and a log may hold.
+
+    `before` are the figures of the line before, None on the first.
+    """
+    entries = set(PEN_SLIPS[kind][1](az_deg, alt_deg))
+    if kind == "line_copied" and before is not None:
+        entries.add(before)
+    legal = [(az, alt) for az, alt in sorted(entries) if 0.0 <= az < 360.0 and -90.0 <= alt <= 90.0]
     az, alt = np.array(legal).reshape(-1, 2).T
     right = direction(np.array([az_deg]), np.array([alt_deg]))
-    astray = separation_arcmin(direction(az, alt), right) > LEAST_SLIP_ARCMIN
+    least = LEAST_AS_DECIMALS_ARCMIN if kind == "minutes_as_decimals" else LEAST_SLIP_ARCMIN
+    astray = separation_arcmin(direction(az, alt), right) > least
     return [entry for entry, far in zip(legal, astray, strict=True) if far]
 
 
 def draw_slip(
-    rng: np.random.Generator, az_deg: float, alt_deg: float, kind: str | None
+    rng: np.random.Generator,
+    az_deg: float,
+    alt_deg: float,
+    kind: str | None,
+    before: Entry | None = None,
 ) -> tuple[str, Entry] | None:
-    """Draw the kind (unless given) and one wrong entry; None where this line allows none."""
+    """Draw the kind (unless given) and one wrong entry; None where this line allows none.
+
+    `before` are the figures of the line before, None on the first.
+    """
     kinds = list(PEN_SLIPS) if kind is None else [kind]
-    possible = {name: possible_slips(name, az_deg, alt_deg) for name in kinds}
+    possible = {name: possible_slips(name, az_deg, alt_deg, before) for name in kinds}
     kinds = [name for name in kinds if possible[name]]
     if not kinds:
         return None
