@@ -54,8 +54,8 @@ def fit_text(fit: Showable, *, width: int = 100, color: bool = False, whole: boo
 
 def _where_to_read_on(fit: Showable, whole: bool) -> str:
     """Which commands tell more."""
-    feet = levelwords.where_to_read_on(fit.levelling) if "level" in fit.advice.actions else None
-    rest = None if whole else "Everything else: fit with --all."
+    feet = "The feet: pointmodel level." if "level" in fit.advice.actions else None
+    rest = None if whole else "Everything else: fit --all."
     return " ".join(filter(None, (feet, rest)))
 
 

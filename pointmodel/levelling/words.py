@@ -311,10 +311,3 @@ def direction_words(result: LevelResult) -> str:
         return ""
     ends = f"{lean.toward_low:.0f}° to {lean.toward_high:.0f}°"
     return f"Direction of the lean: azimuth {ends}. Such ranges hold the truth 95 times in 100."
-
-
-def where_to_read_on(result: LevelResult) -> str | None:
-    """Which command shows the feet; None where there are none to turn."""
-    if result.verdict != "level":
-        return None
-    return "Which foot by how much: pointmodel level, with this log."
