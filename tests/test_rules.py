@@ -48,13 +48,13 @@ README = (Path(__file__).parents[1] / "README.md").read_text("utf-8")
 def test_verdicts_go_by_the_figures_that_readme_promises() -> None:
     told = " ".join(README.split())
     found = re.search(
-        r"called \*likely\* when .*? is above (\.\d+), \*possible\* above (\.\d+) .*?"
-        r"\*Healthy\* stands alone, and only where every rival is below (\.\d+)",
+        r"called \*likely\* when .*? is above (\d+) %, \*possible\* above (\d+) %.*?"
+        r"\*Healthy\* stands alone, and only where every rival is below (\d+) %",
         told,
     )
     assert found
     limits = priors.LIKELY_ABOVE, priors.POSSIBLE_ABOVE, priors.HEALTHY_BELOW
-    assert tuple(float(figure) for figure in found.groups()) == limits
+    assert tuple(float(figure) / 100.0 for figure in found.groups()) == limits
 
 
 def test_a_lean_is_real_where_chance_makes_one_in_a_hundred() -> None:

@@ -34,7 +34,8 @@ from pointmodel.reading.mountfile import Solves
 # of 600 draws and 160 targets, for pictures, quantiles and the chance in the field: some
 # thousand misses, which know a share to one in a hundred
 SAMPLED_DRAWS = 24
-SAMPLED_TARGETS = STAR_DRAWS = 2  # every other one
+SAMPLED_TARGETS = 2  # every other one
+STAR_DRAWS = 6  # one in six for each of some 16 stars: as many as a forecast has draws, and more
 SCATTERS_A_DRAW = 4
 NEAREST_DEG, FARTHEST_DEG = 10.0, 170.0  # two stars that fix a rotation at all; a choice
 ZERO_ALT_DEG = (35.0, 50.0)
