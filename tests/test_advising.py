@@ -201,6 +201,9 @@ def test_a_wrong_entry_is_put_right_and_the_mount_zeroed_or_aligned_after_it() -
         assert advice.actions[0] == "set_entry"
         assert advice.steps[0].rms_arcmin is None  # before the zero nothing is known
         assert ACTIONS[advice.actions[1]].ends in ("zero", "realign")
+        # the headline says what the steps say
+        other = {"zero_on_star": "align", "realign": "zero on"}[advice.actions[1]]
+        assert other not in advice.headline
 
 
 def test_causes_name_the_step_that_cures_them() -> None:

@@ -191,7 +191,8 @@ def _wrong_entry(grounds: Grounds) -> Advice:
         steps = _plan(grounds, ladder, ("set_entry", *ladder.chosen().thorough)).steps
     if not by_camera and (sky.apart is None or sky.apart.probability > EVENS):
         steps += (_without_figures("log_again", words.LEAN_MAY_BE_THERE),)
-    return _advice(grounds, "mend", words.with_zero(headline), Plan(steps=steps))
+    plan = Plan(steps=steps)
+    return _advice(grounds, "mend", words.with_what_follows(headline, plan), plan)
 
 
 def _too_few(grounds: Grounds) -> Advice:

@@ -178,9 +178,10 @@ def minutes_words(minutes: float) -> str:
     return f"{max(round(minutes), 1)} min" if minutes else "no time"
 
 
-def with_zero(headline: str) -> str:
-    """Return an entry's order with the zero that follows, if there is room."""
-    longer = f"{headline} Then zero on a star."
+def with_what_follows(headline: str, plan: Plan) -> str:
+    """Return an entry's order with what ends the steps after it, if there is room."""
+    ends = [name for name in plan.actions if ACTIONS[name].ends != "nothing"]
+    longer = f"{headline} Then {ACTIONS[ends[-1]].order}." if ends else headline
     return longer if len(longer) <= LONGEST_HEADLINE else headline
 
 
