@@ -104,11 +104,6 @@ class InHand:
     waiting: list[Draft] = field(default_factory=list)
     is_begun: bool = False
 
-    @property
-    def holds_something(self) -> bool:
-        """Whether a pair is being typed of which something is there already."""
-        return self.is_begun and self.draft.is_begun
-
     def next_one(self) -> None:
         """Go on with a pair that was put by, or with a new one."""
         self.draft, self.is_begun = self.waiting.pop() if self.waiting else Draft(), False
