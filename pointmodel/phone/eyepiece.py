@@ -1,0 +1,174 @@
+"""From a tap on a drawn eyepiece to a nudge of the tube, and how the eyepiece stands to the sky.
+
+The sky is told as right and up, as seen by someone who stands behind the tube: the nudge that
+would centre the star. An eyepiece shows it turned, and through a diagonal mirrored as well:
+
+    place in the eyepiece = R(turn) · diag(−1 if mirrored else 1, 1) · place on the sky
+
+with the turn counter-clockwise. Places in the eyepiece are in radii of its circle, x to the right
+and y up. The tube moves, the star moves against it: so two short moves show turn and mirror.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from pointmodel.base.arrays import FloatArray
+from pointmodel.recording.entry import EnteredNudge
+
+Spot = tuple[float, float]
+
+TAP_ERROR_RADII = 0.12  # one sigma an axis: .06 of the field, a finger's tap by eye; a choice
+TURN_STEP_DEG = 5.0  # to which a turn is rounded: that adds 2 % to what taps leave of error
+# A turn that taps leave surer than this is taken; worse, the star is to be moved farther: a nudge
+# of a whole field comes out wrong by a sixth of it at one sigma. A choice.
+WORST_TURN_ERROR_DEG = 10.0
+SQUARE_SIGMAS = 2.6  # of a hundred pairs of moves that are square, one seems not to be
+FARTHEST_FROM_SQUARE_DEG = 45.0  # beyond, which way up and down lie cannot be told from the mirror
+_FINE_FIELD_ARCMIN = 10.0  # below this, a tenth of an arcminute is coarser than a tap
+
+TOO_SHORT = (
+    "The star moved too little to tell. Begin with the star near the rim, and move it across more "
+    "of the circle"
+)
+ALONG_ONE_LINE = (
+    "Both moves lie along one line. Press right alone and tap, then press up alone and tap"
+)
+NOT_SQUARE = (
+    "The two moves are not square to one another. Choose a star lower than 60°, and tap again "
+    "where it stands before and after each press"
+)
+
+
+class EyepieceUnclearError(ValueError):
+    """Two moves do not tell how the eyepiece stands; the message says what to do, in sentences."""
+
+
+@dataclass(frozen=True)
+class Orientation:
+    """How the sky stands in the eyepiece: mirrored left to right or not, then turned.
+
+    `turn_deg` is counter-clockwise.
+    """
+
+    turn_deg: float
+    mirrored: bool
+
+    @property
+    def matrix(self) -> FloatArray:
+        """What takes (right, up) on the sky to (x, y) in the eyepiece, shape (2, 2)."""
+        turn = math.radians(self.turn_deg)
+        cos, sin = math.cos(turn), math.sin(turn)
+        side = -1.0 if self.mirrored else 1.0
+        return np.array([[side * cos, -sin], [side * sin, cos]])
+
+    def turned(self, by_deg: float, exchanged: bool = False) -> Orientation:
+        """This one turned farther, and with the other mirror where `exchanged`."""
+        return Orientation((self.turn_deg + by_deg) % 360.0, self.mirrored != exchanged)
+
+
+@dataclass(frozen=True)
+class Tap:
+    """Where the star stood in the eyepiece, in radii of its circle; beyond 1 it was outside.
+
+    Before that the tube had been moved by `fields_right` and `fields_up` whole fields of the
+    eyepiece toward the star.
+    """
+
+    x: float
+    y: float
+    fields_right: float = 0.0
+    fields_up: float = 0.0
+
+
+@dataclass(frozen=True)
+class Shift:
+    """The star tapped before and after one press that moved the tube.
+
+    `backwards`: the tube went left, or down, where right, or up, was pressed.
+    """
+
+    before: Spot
+    after: Spot
+    backwards: bool = False
+
+    @property
+    def tube(self) -> complex:
+        """How the tube went, as seen in the eyepiece: against the star; x + iy in radii."""
+        went = complex(*self.before) - complex(*self.after)
+        return -went if self.backwards else went
+
+
+@dataclass(frozen=True)
+class SeenOrientation:
+    """The orientation that two moves show, and one sigma of its turn before rounding, degrees."""
+
+    orientation: Orientation
+    turn_error_deg: float
+
+
+def nudge_of(tap: Tap, orientation: Orientation, field_arcmin: float) -> EnteredNudge:
+    """Return how far the tube has to go, or went, to centre the star that was tapped.
+
+    `field_arcmin` is the eyepiece's true field, the width of its circle.
+    """
+    seen = orientation.matrix.T @ np.array([tap.x, tap.y])  # of a rotation, mirrored or not
+    moved = np.array([tap.fields_right, tap.fields_up])
+    right, up = (field_arcmin * (0.5 * seen + moved)).tolist()
+    decimals = 1 if field_arcmin >= _FINE_FIELD_ARCMIN else 2
+    texts = [f"{round(step, decimals) + 0.0:.{decimals}f}" for step in (right, up)]
+    return EnteredNudge(float(texts[0]), float(texts[1]), texts[0], texts[1])
+
+
+def seen_at(
+    right_arcmin: float, up_arcmin: float, orientation: Orientation, field_arcmin: float
+) -> Spot:
+    """Return where in the eyepiece a star stands that such a nudge would centre, in radii."""
+    x, y = (
+        orientation.matrix @ np.array([right_arcmin, up_arcmin]) / (0.5 * field_arcmin)
+    ).tolist()
+    return x, y
+
+
+def orientation_seen(right: Shift, up: Shift) -> SeenOrientation:
+    """Return turn and mirror from a press of right and a press of up.
+
+    The columns of the matrix are the ways the tube went. Up gives the turn; right lies a quarter
+    turn clockwise of it, or counter-clockwise where the eyepiece mirrors. Both ways count by their
+    length: the longer is the surer. Raises EyepieceUnclearError.
+    """
+    side, above = right.tube, up.tube
+    apart_deg = _check_apart(side, above)
+    mirrored = apart_deg < 0.0
+    expected = side * (-1j if mirrored else 1j)  # where up should lie, as right tells
+    turn = math.degrees(_phase(abs(above) * above + abs(side) * expected)) - 90.0
+    error_deg = math.degrees(_angle_error(math.hypot(abs(side), abs(above))))
+    if error_deg > WORST_TURN_ERROR_DEG:
+        raise EyepieceUnclearError(f"{TOO_SHORT}.")
+    rounded = TURN_STEP_DEG * round(turn / TURN_STEP_DEG) % 360.0
+    return SeenOrientation(Orientation(rounded, mirrored), error_deg)
+
+
+def _check_apart(side: complex, above: complex) -> float:
+    """How far up lies counter-clockwise of right, degrees; near 90, or −90 where mirrored."""
+    if min(abs(side), abs(above)) < 3.0 * math.sqrt(2.0) * TAP_ERROR_RADII:
+        raise EyepieceUnclearError(f"{TOO_SHORT}.")
+    apart_deg = math.degrees(_phase(above / side))
+    error_deg = math.degrees(math.hypot(_angle_error(abs(side)), _angle_error(abs(above))))
+    skew_deg = abs(abs(apart_deg) - 90.0)
+    if skew_deg <= min(SQUARE_SIGMAS * error_deg, FARTHEST_FROM_SQUARE_DEG):
+        return apart_deg
+    along = skew_deg > 90.0 - SQUARE_SIGMAS * error_deg
+    raise EyepieceUnclearError(f"{ALONG_ONE_LINE if along else NOT_SQUARE}.")
+
+
+def _angle_error(length: float) -> float:
+    """One sigma of the direction of a way between two taps, radians."""
+    return math.sqrt(2.0) * TAP_ERROR_RADII / length
+
+
+def _phase(way: complex) -> float:
+    return math.atan2(way.imag, way.real)
