@@ -15,6 +15,7 @@ import pytest
 from fakes import HOSTILE
 
 import pointmodel as pm
+from pointmodel.mount.terms import spoken
 from pointmodel.showing.cards import COLUMNS, MOST_LINES, Card, brief, html
 
 DATA = Path(__file__).parents[1] / "data"
@@ -65,7 +66,7 @@ def test_a_fit_shows_what_to_do_the_terms_and_a_small_sky() -> None:
         told = " ".join(shown.split())
         assert fit.summary in told
         for name in fit.terms.index:
-            assert name in told
+            assert spoken(name).capitalize() in told
     card = fit._repr_html_()
     assert "<svg" in card
     assert fit.advice.steps

@@ -376,7 +376,7 @@ def test_a_term_that_dwarfs_the_others_is_told_off_the_scale() -> None:
 
 
 def test_unknown_terms_are_drawn_without_a_value() -> None:
-    assert "collimation: not known" in drawn_words(terms_picture(make_fit(pairs=3, aside=0)))
+    assert "Collimation: not known" in drawn_words(terms_picture(make_fit(pairs=3, aside=0)))
 
 
 def test_terms_are_bought_in_turn_down_to_what_is_left() -> None:

@@ -81,7 +81,7 @@ def test_three_pairs_read_plainly_what_is_not_known() -> None:
     written = " ".join(fit_text(make_fit(pairs=3, aside=0), whole=True).split())
     assert "Only 3 pairs" in written
     assert "So few cannot show a bad line" in written
-    assert "Not known from this night: azimuth_index, collimation, non_perp" in written
+    assert "Not known from this night: azimuth zero, collimation, non-perp" in written
     assert "Centre one star above 60°" in written
 
 

@@ -71,7 +71,11 @@ def one_after_another(*parts: str | None) -> str | None:
 
 def sentence(text: str) -> str:
     """The text with a capital at its head and a full stop at its end."""
-    text = ended(text)
+    return capital(ended(text))
+
+
+def capital(text: str) -> str:
+    """The text with a capital at its head."""
     return text[:1].upper() + text[1:]
 
 

@@ -14,7 +14,6 @@ from pointmodel.base.wording import join
 from pointmodel.comparing.tables import (
     KIND,
     MOST_NIGHTS_IN_WORDS,
-    SPOKEN,
     TITLE,
     Row,
     error_decimals,
@@ -27,6 +26,7 @@ from pointmodel.comparing.tables import (
     value_words,
 )
 from pointmodel.mount.priors import LIKELY_ABOVE
+from pointmodel.mount.terms import spoken_together
 
 if TYPE_CHECKING:
     from pointmodel.comparing.compare import CompareResult
@@ -103,12 +103,14 @@ def _heed_words(change: Change) -> str:
     """What to look at after a change; where it is not told which term moved, how to tell."""
     if change.alternatives and change.probability_this_term < LIKELY_ABOVE:
         rivals = [change.term, *(one.term for one in change.alternatives)]
-        return TELL_APART_ADVICE.format(names=join([SPOKEN[name] for name in rivals], "or"))
+        return TELL_APART_ADVICE.format(
+            names=join([spoken_together(name) for name in rivals], "or")
+        )
     return HEED_NEXT[change.term]
 
 
 def _names(terms: Iterable[ComparedTerm]) -> list[str]:
-    return list(dict.fromkeys(SPOKEN[term.name] for term in terms))
+    return list(dict.fromkeys(spoken_together(term.name) for term in terms))
 
 
 def change_title(result: CompareResult, change: Change) -> str:
@@ -154,13 +156,13 @@ def doubt_words(change: Change) -> list[str]:
     if change.alternatives:
         rivals = join(
             [
-                f"{SPOKEN[one.term]} ({chance_words(one.probability)})"
+                f"{spoken_together(one.term)} ({chance_words(one.probability)})"
                 for one in change.alternatives
             ],
             "or",
         )
         told.append(
-            f"If something did, it was {SPOKEN[change.term]} "
+            f"If something did, it was {spoken_together(change.term)} "
             f"({chance_words(change.probability_this_term)}) or {rivals}."
         )
         if change.probability_this_term < LIKELY_ABOVE:

@@ -20,7 +20,8 @@ from pointmodel.base.figures import (
     range_words,
 )
 from pointmodel.base.normal import NORMAL_95
-from pointmodel.base.wording import join
+from pointmodel.base.wording import capital, join
+from pointmodel.mount.terms import spoken
 
 if TYPE_CHECKING:
     from pointmodel.comparing.compare import CompareResult
@@ -33,21 +34,17 @@ if TYPE_CHECKING:
 
 Row = tuple[str, ...]
 
+# the mount's own first: in this order they are shown
 TITLE = {
-    "collimation": "Collimation",
-    "non_perpendicularity": "Non-perpendicularity",
-    "altitude_index": "Altitude zero",
-    "tilt_north": "Lean north",
-    "tilt_east": "Lean east",
-    "azimuth_index": "Azimuth zero",
-}
-SPOKEN = {
-    "collimation": "collimation",
-    "non_perpendicularity": "non-perpendicularity",
-    "altitude_index": "altitude zero",
-    "tilt_north": "lean",
-    "tilt_east": "lean",
-    "azimuth_index": "azimuth zero",
+    name: capital(spoken(name))
+    for name in (
+        "collimation",
+        "non_perpendicularity",
+        "altitude_index",
+        "tilt_north",
+        "tilt_east",
+        "azimuth_index",
+    )
 }
 KIND = {
     "mount": "the mount's own",

@@ -11,23 +11,16 @@ import numpy as np
 
 from pointmodel.base.figures import chance_words, decimals_for, figure, miss_words
 from pointmodel.base.normal import NORMAL_95
-from pointmodel.base.wording import join
+from pointmodel.base.wording import capital, join
 from pointmodel.comparing.pooling import pooled_noise, trend
 from pointmodel.comparing.results import Change, ComparedNight, ComparedTerm
 from pointmodel.comparing.summary import NightSummary
 from pointmodel.mount.priors import LIKELY_ABOVE
+from pointmodel.mount.terms import spoken_together
 
 ORDINALS_UP_TO = 20
 TREND_NIGHTS, TREND_ERRORS = 5, 3.0
 TILTS = ("tilt_north", "tilt_east")
-_NAME = {
-    "azimuth_index": "azimuth zero",
-    "altitude_index": "altitude zero",
-    "collimation": "collimation",
-    "non_perpendicularity": "non-perpendicularity",
-    "tilt_north": "lean",
-    "tilt_east": "lean",
-}
 
 
 def summary_words(
@@ -44,7 +37,7 @@ def summary_words(
         return f"{told} {more} below."
     by_kind: dict[str, list[str]] = {}
     for term in terms:
-        by_kind.setdefault(term.kind, []).append(_NAME[term.name])
+        by_kind.setdefault(term.kind, []).append(spoken_together(term.name))
     parts = [
         f"{join(list(dict.fromkeys(by_kind[kind])))} {said}"
         for kind, said in _KIND_WORDS.items()
@@ -67,22 +60,19 @@ def change_words(change: Change, ids: Sequence[str]) -> str:
     decimals = decimals_for(error)
     size = f"{figure(abs(change.difference), decimals)}′ ± {figure(error, decimals)}′"
     when = f"between {_two_nights(change, ids)}"
-    name = _NAME[change.term]
+    name = spoken_together(change.term)
     if change.probability_this_term >= LIKELY_ABOVE:
-        return f"{_capital(name)} moved by {size} {when}. {change.likely_event}"
+        return f"{capital(name)} moved by {size} {when}. {change.likely_event}"
     rivals = [f"{name} ({chance_words(change.probability_this_term)})"]
     rivals += [
-        f"{_NAME[one.term]} ({chance_words(one.probability)})" for one in change.alternatives
+        f"{spoken_together(one.term)} ({chance_words(one.probability)})"
+        for one in change.alternatives
     ]
     about = miss_words(abs(change.difference))
     return (
         f"Something in the tube or fork moved by about {about} {when}: {join(rivals, 'or')}. These "
         "stars cannot tell. Stars near the zenith and near the horizon would."
     )
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]
 
 
 def _two_nights(change: Change, ids: Sequence[str]) -> str:

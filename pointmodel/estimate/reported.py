@@ -32,7 +32,7 @@ from pointmodel.estimate.results import (
 )
 from pointmodel.estimate.search import SLIP_TERMS
 from pointmodel.estimate.solve import Solution
-from pointmodel.mount.terms import N_STANDARD, TERMS, plain_name
+from pointmodel.mount.terms import N_STANDARD, TERMS, spoken
 from pointmodel.reading.nightlog import NightLog
 
 
@@ -263,7 +263,7 @@ def _combination(
 ) -> Inseparable:
     names = _names(one.columns, solution)
     place = place_in_words(float(targets[0][one.star]), float(targets[1][one.star]))
-    words = [plain_name(name) for name in names]
+    words = [spoken(name) for name in names]
     if len(names) > 1:
         return Inseparable(
             names,
@@ -278,7 +278,7 @@ def _too_few(found: tuple[Unseen, ...], solution: Solution) -> Inseparable:
     names = _names(columns, solution)
     missing = -(-len(found) // 2)
     stars = "one more star" if missing == 1 else f"{missing} more stars"
-    words = join([plain_name(name) for name in names])
+    words = join([spoken(name) for name in names])
     return Inseparable(
         names,
         f"too few stars to tell {words} apart. {stars[:1].upper()}{stars[1:]}, low and high, well "

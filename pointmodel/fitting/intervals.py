@@ -10,7 +10,7 @@ from pointmodel.estimate.results import TermEstimate
 from pointmodel.fitting import words as fitwords
 from pointmodel.fitting.showable import Showable
 from pointmodel.fitting.unsettled import Ridge, outline
-from pointmodel.mount.terms import plain_name
+from pointmodel.mount.terms import spoken
 from pointmodel.showing.drawing import (
     AFTER,
     BEFORE,
@@ -123,7 +123,7 @@ def _pointer(x: float, y: float, way: int, colour: str) -> str:
 def ridge_words(ridge: Ridge) -> str:
     """What the ellipse shows, in words with figures."""
     now, after = (2.0 * np.sqrt(np.diag(c)) for c in (ridge.now, ridge.after))
-    first, second = (plain_name(name) for name in ridge.names)
+    first, second = (spoken(name) for name in ridge.names)
     return (
         f"These stars leave {first} open by ± {figures.miss_words(float(now[0]))} and {second} by "
         f"± {figures.miss_words(float(now[1]))}, but tie them together. One more star "
@@ -140,7 +140,7 @@ def ridge_picture(ridge: Ridge) -> str:
     x = Scale(float(low[0] - spare[0]), float(high[0] + spare[0]), 58.0, WIDTH - 12)
     y = Scale(float(low[1] - spare[1]), float(high[1] + spare[1]), 214.0, 26.0)
     panel = Panel(x, y)
-    first, second = (plain_name(name) for name in ridge.names)
+    first, second = (spoken(name) for name in ridge.names)
     centre = (x.place(ridge.centre[:1]), y.place(ridge.centre[1:]))
     parts = [
         words(8, TEXT, f"{second} (′)"),

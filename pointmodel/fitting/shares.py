@@ -17,7 +17,7 @@ from pointmodel.base.arrays import BoolArray, FloatArray
 from pointmodel.estimate import termsprior
 from pointmodel.estimate.observations import linear_problem
 from pointmodel.estimate.solve import Solution
-from pointmodel.mount.terms import N_STANDARD, STANDARD_NAMES, TERMS, plain_name
+from pointmodel.mount.terms import N_STANDARD, STANDARD_NAMES, spoken_together
 
 Family = Literal["lean", "tube", "zeros"]
 
@@ -87,14 +87,7 @@ def segment_shares(solution: Solution, turn_arcmin: float) -> SegmentShares:
 
 def group_title(name: str) -> str:
     """Return under which title a term is shown: partners together."""
-    if name in LEAN:
-        return LEAN_TITLE
-    partner = TERMS[name].partner
-    if partner is not None or name.endswith(("_sin", "_cos")):
-        return plain_name(name.rsplit("_", 1)[0])
-    return plain_name({"azimuth_index": "azimuth_zero", "altitude_index": "altitude_zero"}.get(
-        name, name
-    ))  # fmt: skip
+    return LEAN_TITLE if name in LEAN else spoken_together(name)
 
 
 def family_of(name: str) -> Family:

@@ -20,7 +20,7 @@ from pointmodel.base.figures import (
     miss_words,
     range_words,
 )
-from pointmodel.base.wording import sentence
+from pointmodel.base.wording import capital, sentence
 from pointmodel.diagnosis.evidence import limit_words
 from pointmodel.diagnosis.kinds import cause_titles
 from pointmodel.diagnosis.result import Cause
@@ -28,7 +28,7 @@ from pointmodel.estimate.results import TermEstimate
 from pointmodel.fitting.showable import Showable
 from pointmodel.forecasting.result import RemedyForecast
 from pointmodel.mount.remedies import ACTIONS, REMEDIES
-from pointmodel.mount.terms import TERMS
+from pointmodel.mount.terms import TERMS, spoken
 
 STATUS = {
     "determined": "known",
@@ -74,8 +74,13 @@ def remedy_words(code: str) -> str:
 
 
 def term_title(term: TermEstimate) -> str:
-    """The term's name, with the line after which a slip happened."""
-    return term.name if term.after_line is None else f"{term.name}, after line {term.after_line}"
+    """The term as it is spoken of, with the line after which a slip happened."""
+    return capital(_in_a_sentence(term))
+
+
+def _in_a_sentence(term: TermEstimate) -> str:
+    named = spoken(term.name)
+    return named if term.after_line is None else f"{named}, after line {term.after_line}"
 
 
 def meaning(term: TermEstimate) -> str:
@@ -114,11 +119,13 @@ def left_out_words(one: LeftOut) -> str:
 
 def unknown_terms_words(fit: Showable) -> str | None:
     """The terms that the night leaves unknown, in one sentence; None where it knows all."""
-    unknown = [term_title(t) for t in fit.term_estimates if t.status == "not_determined"]
+    unknown = [t for t in fit.term_estimates if t.status == "not_determined"]
     if not unknown:
         return None
-    told = f"Not known from this night: {', '.join(unknown)}. Only the ranges can be given."
-    return f"{told} {TERMS['collimation'].note}" if "collimation" in unknown else told
+    names = ", ".join(_in_a_sentence(term) for term in unknown)
+    told = f"Not known from this night: {names}. Only the ranges can be given."
+    is_among = any(term.name == "collimation" for term in unknown)
+    return f"{told} {TERMS['collimation'].note}" if is_among else told
 
 
 def pairs_used(fit: Showable) -> int:

@@ -63,7 +63,8 @@ class Term:
     makes the sentence of evidence, `title` is its cause in plain words, `note` what to know beside
     its value. Below `matters` (its unit) the term is no cause worth naming. `remedy` is what to do,
     in words; `cured_by` the name of the remedy that takes it away, where one does. `looks_like`
-    names terms that few stars cannot tell from it.
+    names terms that few stars cannot tell from it. `spoken` is what it is called in a sentence,
+    where that is not its name with blanks.
 
     `shape` gives what one unit of the term adds, in arcminutes of axis (or star altitude), at each
     pair; None for the terms of the geometry, which `kinematics.py` treats exactly, and for slips,
@@ -86,6 +87,7 @@ class Term:
     acts: Where = "azimuth_axis"
     cause: str = ""
     title: str = ""
+    spoken: str = ""
     positive: str = ""
     negative: str = ""
     seen: SeenWords = nothing_seen

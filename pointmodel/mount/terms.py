@@ -66,6 +66,7 @@ ALWAYS_THERE = 1.0  # odds of what every model has
 STANDARD: tuple[Term, ...] = (
     Term(
         name="azimuth_index",
+        spoken="azimuth zero",
         unit="arcmin",
         acts="azimuth_axis",
         positive="the readout reads high in azimuth",
@@ -82,6 +83,7 @@ STANDARD: tuple[Term, ...] = (
     ),
     Term(
         name="altitude_index",
+        spoken="altitude zero",
         unit="arcmin",
         acts="altitude_axis",
         positive="the readout reads high in altitude",
@@ -115,6 +117,7 @@ STANDARD: tuple[Term, ...] = (
     ),
     Term(
         name="non_perpendicularity",
+        spoken="non-perpendicularity",
         unit="arcmin",
         acts="geometry",
         positive="the right-hand end of the altitude axis is high (seen from behind the tube)",
@@ -129,6 +132,7 @@ STANDARD: tuple[Term, ...] = (
     ),
     Term(
         name="tilt_north",
+        spoken="lean north",
         unit="arcmin",
         acts="geometry",
         positive="the azimuth axis leans toward north",
@@ -143,6 +147,7 @@ STANDARD: tuple[Term, ...] = (
     ),
     Term(
         name="tilt_east",
+        spoken="lean east",
         unit="arcmin",
         acts="geometry",
         positive="the azimuth axis leans toward east",
@@ -380,6 +385,7 @@ READOUT: tuple[Term, ...] = (
 SINKING: tuple[Term, ...] = (
     Term(
         name="tilt_north_drift",
+        spoken="lean drift north",
         unit="arcmin/h",
         acts="base",
         positive="the base leans further toward north as time goes by",
@@ -394,6 +400,7 @@ SINKING: tuple[Term, ...] = (
     ),
     Term(
         name="tilt_east_drift",
+        spoken="lean drift east",
         unit="arcmin/h",
         acts="base",
         positive="the base leans further toward east as time goes by",
@@ -427,5 +434,17 @@ def terms_of_the_mount() -> dict[str, Term]:
 
 
 def plain_name(name: str) -> str:
-    """Return a term's name as words."""
+    """Return a name as words: of a cause, an event, a term that nobody calls otherwise."""
     return name.replace("non_perpendicularity", "non-perpendicularity").replace("_", " ")
+
+
+def spoken(name: str) -> str:
+    """Return what a term is called in a sentence."""
+    return TERMS[name].spoken or plain_name(name)
+
+
+def spoken_together(name: str) -> str:
+    """Return what a term and its partner are called as one: both tilts are the lean."""
+    told = spoken(name)
+    of_two = told.endswith((" north", " east", " sin", " cos"))
+    return told.rsplit(" ", 1)[0] if of_two else told

@@ -12,7 +12,7 @@ from pointmodel.base.compass import compass_word
 from pointmodel.base.figures import figure, gain_words, miss_words
 from pointmodel.base.times import format_utc_offset
 from pointmodel.base.wording import join, sentence
-from pointmodel.mount.terms import plain_name
+from pointmodel.mount.terms import spoken
 
 if TYPE_CHECKING:
     from pointmodel.planning.entrycard import EntryCard
@@ -79,12 +79,12 @@ def finding_lines(result: PlanResult) -> list[str]:
 def settling_words(result: PlanResult) -> str:
     """What is known of the mount after which star, and what stays unknown."""
     told = [
-        f"{join([plain_name(n) for n in star.settles])} with star {star.order}"
+        f"{join([spoken(n) for n in star.settles])} with star {star.order}"
         for star in result.stars
         if star.settles
     ]
     text = f"What becomes known: {'; '.join(told)}." if told else ""
-    left = [plain_name(name) for name in result.expected[-1].not_determined]
+    left = [spoken(name) for name in result.expected[-1].not_determined]
     return f"{text} Not yet known by then: {join(left)}.".strip() if left else text
 
 
