@@ -14,13 +14,8 @@ from test_record_dialogue import PAIR, SITE, Script, play
 from pointmodel.reading.mountfile import read_mount
 from pointmodel.reading.nightlog import read_log
 from pointmodel.reading.remarks import remark_that_says
-from pointmodel.recording.controller import (
-    kept_in_mount_file,
-    presses_meant,
-    stars_meant,
-    stars_value,
-    with_lines,
-)
+from pointmodel.recording.controller import presses_meant, stars_meant, stars_value
+from pointmodel.recording.mountlines import kept_in_mount_file, with_answers
 
 
 @pytest.fixture(autouse=True)
@@ -36,10 +31,7 @@ def test_without_a_mount_file_the_answer_is_a_remark_that_the_reader_knows() -> 
     script, _ = play("acher, canopus", "no", *PAIR, mount={"site": SITE})
     assert len(questions(script)) == 2
     remarks = [line for line in Path("night.csv").read_text().splitlines() if line[0] == "#"]
-    assert remarks == [
-        '# [alignment] stars = ["Achernar", "Canopus"]',
-        '# [alignment] presses = "none"',
-    ]
+    assert remarks == ['# [alignment] stars = ["Achernar", "Canopus"], presses = "none"']
     alignment = read_log("night.csv").mount.alignment
     assert (alignment.stars, alignment.presses) == (("Achernar", "Canopus"), "none")
     again, _ = play("quit", mount={"site": SITE})
@@ -122,7 +114,7 @@ def test_presses_are_understood_as_people_type_them() -> None:
 def test_a_mount_file_that_cannot_be_added_to_safely_is_left_alone(text: str) -> None:
     path = Path("mount.toml")
     path.write_text(text)
-    assert not kept_in_mount_file(str(path), {"stars": "[]"})
+    assert not kept_in_mount_file(str(path), "alignment", {"stars": "[]"})
     assert path.read_text() == text
     assert os.listdir() == ["mount.toml"]
 
@@ -131,23 +123,23 @@ def test_a_mount_file_that_cannot_be_added_to_safely_is_left_alone(text: str) ->
 def test_any_names_survive_the_way_into_a_mount_file_and_into_a_remark(names: list[str]) -> None:
     import tomllib
 
-    written = with_lines("", {"stars": stars_value(tuple(names))})
+    written = with_answers("", "alignment", {"stars": stars_value(tuple(names))})
     assert tomllib.loads(written) == {"alignment": {"stars": names}}
 
 
 def test_the_log_counts_for_more_than_the_mount_file_and_the_last_remark_for_most() -> None:
     lines = [
         "target,commanded_az,commanded_alt,centred_az,centred_alt",
-        remark_that_says("alignment", "stars", '["Spica"]'),
+        remark_that_says("alignment", {"stars": '["Spica"]'}),
         "A,10,20,10,20",
         "# [alignment] stars = []   ",
         '# [mount] readout = "sky"',
-        "# [site] latitude = 10",
+        "# [weather] pressure = 900",
         "# [alignment] was fine tonight",
     ]
     log = read_log_of(lines, {"alignment": {"stars": ["Achernar", "Canopus"], "presses": "none"}})
     assert (log.mount.alignment.state, log.mount.alignment.presses) == ("none", "none")
-    assert (log.mount.readout, log.mount.site) == ("sky", None)
+    assert (log.mount.readout, log.mount.weather) == ("sky", None)
     assert not [notice for notice in log.warnings if notice.code == "remark_not_understood"]
 
 

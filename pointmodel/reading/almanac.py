@@ -45,7 +45,7 @@ def almanac_place(
     targets = _targets(reader, rows)
     _complain_of_times(reader, rows, time)
     if mount.place_deg is None:
-        if site_is_told:
+        if site_is_told and rows.any():
             wanted = f"{SITE_WANTED}, or commanded_az and commanded_alt in the log"
             reader.complain_of_header("target", "no commanded places", wanted)
         return place

@@ -54,6 +54,11 @@ def new_files(folder: str | Path = ".") -> tuple[Path, ...]:
     return tuple(texts)
 
 
+def mount_template() -> str:
+    """The text of a mount file in which nothing is told yet."""
+    return files("pointmodel").joinpath("templates", "mount.toml").read_text("utf-8")
+
+
 def _holds(path: Path, data: bytes) -> bool:
     return path.is_file() and not path.is_symlink() and path.read_bytes() == data
 

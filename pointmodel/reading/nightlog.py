@@ -119,6 +119,7 @@ def _read(source: LogSource, mount: MountSource, how: How) -> NightLog:
         table = how.names.table(read_table(source))
         if how.incomplete == "skip":
             table, left_out = without_incomplete(table)
+        mount_file, told = said_in_remarks(mount_file, table.remarks)
         cells = read_cells(table, mount_file, not problems, how.images)
     except InputError as error:
         found = [_called(problem, source, how.names) for problem in error.problems]
@@ -126,7 +127,6 @@ def _read(source: LogSource, mount: MountSource, how: How) -> NightLog:
     found = [*cells.problems, *(_lacking(cells, table) if how.whole else ())]
     if problems := [*problems, *(_called(one, source, how.names) for one in found)]:
         raise InputError(problems)
-    mount_file, told = said_in_remarks(mount_file, cells.reader.table.remarks)
     index = index_of(source)
     notices = [*notices, *told, *left_out_notice(left_out, labels_at(index, left_out))]
     log = _night_log(cells, source, mount_file, notices)

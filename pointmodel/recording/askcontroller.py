@@ -34,7 +34,7 @@ class ControllerQuestions:
         if not answers:
             return
         try:
-            where = self._session.keep_answers(answers)
+            where = self._session.keep_answers("alignment", answers)
         except NotSavedError as error:
             self._talk.say(f"NOT SAVED: {error}.", alarm=True)
         else:

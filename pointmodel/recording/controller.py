@@ -1,20 +1,13 @@
-"""What is asked of the controller once, at the start of a recording, and where the answer is kept.
+"""What is asked of the controller once, at the start of a recording, and what an answer means.
 
-Read `reading/remarks.py` first. An answer goes into the mount file where lines can be added to it
-without touching what stands there, else into the log, as a remark for that log alone.
+Where an answer is kept: `mountlines.py`.
 """
 
 from __future__ import annotations
 
 import json
-import os
 import re
-import tomllib
-from collections.abc import Mapping
-from pathlib import Path
 
-from pointmodel.base.ownfiles import replace_bytes
-from pointmodel.base.trace import trace
 from pointmodel.base.wording import join
 from pointmodel.reading.mountfile import Alignment
 
@@ -75,46 +68,3 @@ def stars_value(names: tuple[str, ...]) -> str:
     """Return names as TOML has them: as JSON does, but for one character."""
     quoted = (json.dumps(name, ensure_ascii=False).replace("\x7f", "\\u007f") for name in names)
     return f"[{', '.join(quoted)}]"
-
-
-def kept_in_mount_file(path: str, answers: Mapping[str, str]) -> bool:
-    """Add lines for keys of [alignment] to a mount file; False where that cannot be done safely.
-
-    `answers` are values as TOML has them. The file is replaced in one step, and only if it then
-    says what it said before and the answers besides.
-    """
-    if not os.path.isfile(path):
-        return False
-    try:
-        data = Path(path).read_bytes()
-        text = data.decode("utf-8-sig")
-        added = with_lines(text, answers)
-        wanted = tomllib.loads(text)
-        wanted.setdefault("alignment", {}).update(_values(answers))
-        if tomllib.loads(added) != wanted:
-            return False
-        mark = b"\xef\xbb\xbf" if data.startswith(b"\xef\xbb\xbf") else b""
-        replace_bytes(Path(os.path.realpath(path)), mark + added.encode())
-    except (OSError, ValueError, AttributeError, RecursionError):
-        trace()
-        return False  # not ours to mend: the answer goes into the log
-    return True
-
-
-def _values(answers: Mapping[str, str]) -> dict[str, object]:
-    return {key: tomllib.loads(f"value = {value}")["value"] for key, value in answers.items()}
-
-
-def with_lines(text: str, answers: Mapping[str, str]) -> str:
-    """Return a mount file's text with a line for each key, under [alignment], which is made."""
-    newline = "\r\n" if "\r\n" in text else "\n"
-    lines = [f"{key} = {value}{newline}" for key, value in answers.items()]
-    parts = text.splitlines(keepends=True)
-    header = re.compile(r"\s*\[\s*alignment\s*\]\s*(#.*)?")
-    at = next((k for k, line in enumerate(parts) if header.fullmatch(line.rstrip("\r\n"))), None)
-    if parts and not parts[-1].endswith(("\n", "\r")):
-        parts[-1] += newline
-    if at is None:
-        blank = [newline] if parts else []
-        return "".join([*parts, *blank, f"[alignment]{newline}", *lines])
-    return "".join([*parts[: at + 1], *lines, *parts[at + 1 :]])

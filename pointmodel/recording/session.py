@@ -5,12 +5,14 @@ Read `logfile.py` first. Whatever the fit makes of the log, the entry is safe by
 
 from __future__ import annotations
 
+import json
 import os
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from typing import Any
 
+import msgspec
 import numpy as np
 
 from pointmodel.advising.result import Advice
@@ -25,14 +27,14 @@ from pointmodel.mount.events import EVENTS
 from pointmodel.reading.columns import find_columns
 from pointmodel.reading.mountfile import MountFile, MountSource, read_mount
 from pointmodel.reading.nightlog import NightLog, read_log
-from pointmodel.reading.remarks import remark_that_says
+from pointmodel.reading.remarks import lines_that_say, remark_that_says
 from pointmodel.reading.rows import WITHDRAWN, Table
 from pointmodel.reading.table import read_table
 from pointmodel.readings.logged import PRESS, logged_presses
-from pointmodel.recording.controller import kept_in_mount_file
 from pointmodel.recording.entriesdoubt import EntriesDoubt, entries_doubt
 from pointmodel.recording.layout import NamedText, cells_by_name
 from pointmodel.recording.logfile import LogFile, NotSavedError
+from pointmodel.recording.mountlines import kept_in_mount_file, made_mount_file, values_of
 from pointmodel.recording.names import BelievedSky
 from pointmodel.recording.nextstep import NO_STEP, NextStep, first_star, next_step
 from pointmodel.recording.others import said_of, taken_out
@@ -45,6 +47,7 @@ WORTH_A_WORD = (  # remarks on log and fit that call for something to be done at
     "time_backwards",
     "clock_change",
 )
+STAYS = ("site", "eyepiece")  # from night to night, of what is asked
 NO_PAIR = "no complete pair: commanded and centred"
 
 
@@ -145,7 +148,13 @@ class Session:
         """Read what the log holds already. Raises InputError where it cannot be used."""
         self._left = self._bytes()
         self.log = log_of_bytes(self._left, self.name, self.mount)
+        self._heed_remarks()
         self._fit_again()
+
+    def _heed_remarks(self) -> None:
+        """Where the mount stands and its eyepiece, as the log says: so for a line alone, too."""
+        told = self.log.mount
+        self.mount = msgspec.structs.replace(self.mount, site=told.site, eyepiece=told.eyepiece)
 
     def sun(self, time_s: float) -> Sun | None:
         """Where the Sun stands, if site and time tell."""
@@ -231,21 +240,54 @@ class Session:
         remark = Remark("A remark: kept.").after(told)
         return Kept(len(self._left.splitlines()), complete_pairs(self.log), remark)
 
-    def keep_answers(self, answers: Mapping[str, str]) -> str:
-        """Keep what was said of the controller; return where. Raises NotSavedError.
+    def keep_answers(self, table: str, answers: Mapping[str, str]) -> str:
+        """Keep what was said of the mount; return where. Raises NotSavedError and InputError.
 
-        `answers` are keys of [alignment] with their values as TOML has them. They go into the mount
-        file where that can be done safely, else into the log as remarks.
+        `answers` are keys of a table of the mount file with their values as TOML has them. They go
+        into the mount file where that can be done safely (for what stays from night to night one is
+        made beside the log), else into the log as a remark. How an eyepiece stands is noted in the
+        log in any case: the lines after it are those tapped with it.
         """
-        source = self.mount.source
-        if source is not None and kept_in_mount_file(source, answers):
-            self.mount, where = read_mount(source), source
-        else:
-            for key, value in answers.items():
-                self.file.append_text(remark_that_says("alignment", key, value))
-            where = self.name
+        read_mount({table: values_of(answers)})
+        self._write_again()
+        if table == "eyepiece":
+            self.file.append_text(remark_that_says(table, answers))
+        where = self._in_mount_file(table, answers)
+        if where is None and table != "eyepiece":
+            self.file.append_text(remark_that_says(table, answers))
         self._read_anew()
-        return where
+        return where or self.name
+
+    def _in_mount_file(self, table: str, answers: Mapping[str, str]) -> str | None:
+        """The mount file that holds the answers now; None where that could not be done safely."""
+        source = self.mount.source
+        beside = os.path.join(os.path.dirname(self.name), "mount.toml")
+        try:
+            if source is None:
+                made = table in STAYS and made_mount_file(beside, table, answers)
+                source = beside if made else None
+            else:
+                read_mount(source)
+                source = source if kept_in_mount_file(source, table, answers) else None
+            if source is not None:
+                self.mount = read_mount(source)
+        except InputError:  # somebody has put into it what cannot be read
+            trace()
+            return None
+        return source
+
+    def state_eyepiece(self) -> None:
+        """Note in the log how the eyepiece stands, where no remark of it does so yet.
+
+        Raises NotSavedError, and RefusedError where the log cannot be read.
+        """
+        eyepiece = self.mount.eyepiece
+        if eyepiece is None or lines_that_say("eyepiece", self._table().remarks):
+            return
+        said = MountFile(eyepiece=eyepiece).to_dict()["eyepiece"]
+        answers = {key: json.dumps(value) for key, value in said.items()}  # as TOML has them
+        self.file.append_text(remark_that_says("eyepiece", answers))
+        self._read_anew()
 
     @property
     def may_choose_columns(self) -> bool:
@@ -347,6 +389,7 @@ class Session:
             self.log = log_of_bytes(self._left, self.name, self.mount)
         except InputError:  # another program has put that in: the next entry tells of it
             trace()
+        self._heed_remarks()
         self._fit_again()
 
     def _write_again(self) -> str:
