@@ -16,6 +16,7 @@ from bench.nights import night
 
 import pointmodel as pm
 from pointmodel.comparing.carry_over import ALL_PAIRS_UP_TO
+from pointmodel.comparing.season import TERMS_FREED
 from pointmodel.comparing.words import change_words, summary_words
 from pointmodel.mount.terms import STANDARD_NAMES
 
@@ -301,6 +302,16 @@ def test_logs_made_after_an_alignment_are_compared_with_a_warning() -> None:
     assert result.is_aligned
     assert "aligned" in {notice.code for notice in result.warnings}
     assert not [words for words in result.habits if "You level" in words]
+
+
+def test_a_term_held_in_a_night_s_own_fit_is_free_in_the_comparison_and_that_is_said() -> None:
+    logs = logs_of(Plan(nights=2), 1)
+    held = pm.parameters()
+    held["collimation"].set(value=0.0, vary=False)
+    result = pm.compare([pm.fit(logs[0], params=held), logs[1]])
+    told = [notice.text for notice in result.warnings if notice.code == "terms_freed"]
+    assert told == [f"evening-0: {TERMS_FREED}"]
+    assert result.terms == pm.compare(logs).terms
 
 
 def test_mount_files_of_different_mounts_are_remarked_on() -> None:

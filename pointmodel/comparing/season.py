@@ -14,6 +14,7 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from contextlib import contextmanager
+from dataclasses import replace
 from functools import partial
 from multiprocessing import get_context, parent_process
 from multiprocessing.connection import wait
@@ -31,6 +32,7 @@ if TYPE_CHECKING:
 
 LOG_ENDINGS = (".csv", ".tsv", *SHEET_ENDINGS)
 FEWEST_FOR_WORKERS = 8  # nights: fewer are done before other processes have started
+TERMS_FREED = "its fit had terms of your choice. Here the terms that its stars show count, all free"
 MOST_NAMED = 3  # logs in one remark
 MOST_REMARKS = 12  # more are not read
 Outcome: TypeAlias = "NightSummary | InputError"
@@ -60,12 +62,21 @@ def summaries_of(
 
 
 def summary_of_source(source: Any, mount: MountSource = None) -> Outcome:
-    """Fit one night, unless it is a fit already, and return it summed up, or why it cannot be."""
+    """Fit one night, unless it is a fit already, and return it summed up, or why it cannot be.
+
+    A fit whose terms somebody chose is made anew with all of them free: nights are compared by what
+    their stars say, and a term held on one of them would look like a change.
+    """
     from pointmodel.fitting.fit import fit
     from pointmodel.fitting.result import Fit
 
     try:
-        return summary_of(source if isinstance(source, Fit) else fit(source, mount))
+        if not isinstance(source, Fit):
+            return summary_of(fit(source, mount))
+        if source.asked is None:
+            return summary_of(source)
+        free = summary_of(fit(source.as_written))
+        return replace(free, warnings=(*free.warnings, Notice("terms_freed", TERMS_FREED)))
     except InputError as error:
         return error
 
