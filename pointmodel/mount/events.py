@@ -18,13 +18,14 @@ INDICES = ("azimuth_index", "altitude_index")  # new after every event
 class EventKind:
     """One event: its name, the terms that it renews besides both indices, other words for it.
 
-    `also_said` are words that people type for it at the telescope; `logged` tells whether it may
-    stand in a log.
+    `also_said` are words that people type for it at the telescope, `happened` what they press for
+    it; `logged` tells whether it may stand in a log.
     """
 
     name: str
     renews: tuple[str, ...] = ()
     also_said: tuple[str, ...] = ()
+    happened: str = ""
     logged: bool = True
 
     @property
@@ -37,15 +38,26 @@ EVENTS: Registry[EventKind] = Registry((
     EventKind(
         name="zero_on_star",
         also_said=("zero", "zeroed", "zeroed_on_a_star", "zeroed_on_star", "sync"),
+        happened="I told the controller “this is the star”",
     ),
-    EventKind(name="bump", renews=LEAN, also_said=("bumped", "kicked", "knock")),
-    EventKind(name="clutch"),
+    EventKind(
+        name="bump",
+        renews=LEAN,
+        also_said=("bumped", "kicked", "knock"),
+        happened="The telescope or its stand was knocked",
+    ),
+    EventKind(name="clutch", happened="A clutch was loosened, or it slipped"),
     EventKind(
         name="relevelled",
         renews=LEAN,
         also_said=("re_levelled", "relevel", "releveled", "levelled"),
+        happened="The stand was levelled again",
     ),
-    EventKind(name="power_cycle", also_said=("power", "power_cycled", "restart")),
+    EventKind(
+        name="power_cycle",
+        also_said=("power", "power_cycled", "restart"),
+        happened="The controller was switched off and on",
+    ),
     EventKind(name="moved", renews=LEAN, logged=False),
     EventKind(name="tube_shifted", renews=("collimation",), logged=False),
     EventKind(name="zeroed_elsewhere", logged=False),

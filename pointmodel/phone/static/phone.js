@@ -1,0 +1,371 @@
+/* The one screen of the person at the telescope.
+
+   A touch becomes an entry of the queue (queue.js) before anything is sent; talk.js brings entries to
+   the laptop and its state back; what is shown follows from that state and from what still waits.
+   Nothing is worked out here: which star, what fits and what to do are the laptop's words. */
+
+import { Pad } from "/eyepiece.js";
+import { byId, hide, listed, made, show } from "/page-parts.js";
+import { Queue } from "/queue.js";
+import { Stars } from "/stars.js";
+import { Talk, TroubleError } from "/talk.js";
+import { place, nudge, site } from "/typed.js";
+import { WhichWayIsUp } from "/turn.js";
+
+const QUIET_MS = 1000; // a second touch so soon is a slip of the glove
+const LONG = 140; // letters, from which they are set smaller
+const TROUBLE = {
+  away: "The laptop cannot be reached. Go on: what you enter is kept on this phone.",
+  old: "This link is old. Scan the new code on the laptop.",
+  busy: "The laptop did not take that. It is tried again.",
+};
+const FORGETFUL = "This phone cannot store anything. Keep this page open until all is sent.";
+
+const queue = new Queue();
+const talk = new Talk(queue, { state: takeState, answers: takeAnswers, trouble: takeTrouble });
+const stars = new Stars(() => { closeAll(); draw(); });
+const pad = new Pad(byId("pad"), (x, y) => tapped(x, y));
+const turn = new WhichWayIsUp((message) => asked("/eyepiece", message), () => closeAll());
+
+let state = null;
+let said = null; // {told, alarm}: the line that matters
+let fields = { right: 0, up: 0 }; // by which the tube was moved on
+let heldTap = null; // waits for the controller's place to be typed
+let lastEntryMs = -QUIET_MS;
+let lastSeen = ""; // the log's last line, as it was shown
+let doubtSeen = "";
+const askedFor = new Set(); // dialogs that have opened by themselves
+
+/* ---- what the laptop says ---- */
+
+function takeState(fresh) {
+  state = fresh;
+  stars.take(state);
+  const last = state.last ? JSON.stringify(state.last) : "";
+  if (last !== lastSeen) {
+    lastSeen = last;
+    if (state.last) { said = { told: state.last.told, alarm: state.last.alarm }; }
+  }
+  draw();
+  askWhatIsNotKnown();
+}
+
+function takeAnswers(answers) {
+  for (const one of answers) {
+    const told = one.refused ? `Not kept: ${one.refused}` : one.told;
+    if (told) { said = { told, alarm: Boolean(one.alarm || one.refused) }; }
+  }
+  lastSeen = null; // what is said of a line is said once
+}
+
+function takeTrouble(kind) {
+  show("trouble", kind ? TROUBLE[kind] : "");
+  draw();
+}
+
+/* ---- what is entered ---- */
+
+function enter(entry) {
+  queue.add(entry);
+  talk.wake();
+  draw();
+}
+
+function currentStar() {
+  const waiting = queue.waiting().map((item) => item.entry.target).filter(Boolean);
+  return stars.current(waiting);
+}
+
+/** Keep a pair of the star in hand; the next star follows. */
+function enterPair(entry) {
+  const target = currentStar();
+  if (performance.now() - lastEntryMs < QUIET_MS) { return; }
+  if (!target) { open("stars"); return; }
+  lastEntryMs = performance.now();
+  enter({ target, ...entry });
+  said = { told: `${target}: kept on this phone, not yet on the laptop.`, alarm: false };
+  stars.done();
+  fields = { right: 0, up: 0 };
+  closeAll();
+  draw();
+}
+
+function tapped(x, y) {
+  if (!state) { return; }
+  if (!state.eyepiece.known) { open("eyepiece"); return; }
+  const tap = { kind: "tap", x, y, fields_right: fields.right, fields_up: fields.up };
+  pad.mark([{ x, y }]);
+  enterSeen(tap);
+}
+
+/** Keep what was seen; a log of the controller's places asks for that one first. */
+function enterSeen(entry) {
+  if (!state.commanded) { enterPair(entry); return; }
+  heldTap = entry;
+  open("before");
+}
+
+function movedAField(right, up) {
+  fields = { right: fields.right + right, up: fields.up + up };
+  draw();
+}
+
+function undo(item) {
+  const waiting = queue.waiting().find((one) => one.id === item.id);
+  if (waiting && !waiting.tried) {
+    queue.remove(item.id);
+    said = { told: `Taken back: ${item.what}. It was never sent.`, alarm: false };
+  } else {
+    enter({ kind: "undo", ...(item.id ? { entry_id: item.id } : { line: item.line }) });
+  }
+  if (item.target) { stars.choose(item.target); }
+  pad.mark([]);
+  closeAll();
+  draw();
+}
+
+/* ---- what is shown ---- */
+
+function draw() {
+  const waiting = queue.waiting();
+  show("unsent", waiting.length ? `${waiting.length} not sent yet` : "");
+  drawOthers();
+  if (!state) { return; }
+  const pairs = state.pairs === 1 ? "1 pair" : `${state.pairs} pairs`;
+  show("pairs", `${pairs} in ${state.log}.`);
+  drawStar();
+  drawSaid();
+  show("sun", state.sun || "");
+  byId("done-button").classList.toggle("first", state.may_stop);
+  pad.label(state.field_known === false ? "field not known" : `${state.field_arcmin}′ across`);
+}
+
+function drawOthers() {
+  const others = state ? queue.ofOtherLogs() : 0;
+  const told = [queue.isForgetful ? FORGETFUL : ""];
+  if (others) { told.push(`${others} of another log wait on this phone for its link.`); }
+  show("notices", told.filter(Boolean).join(" "));
+}
+
+function drawStar() {
+  const star = currentStar();
+  show("star", star || "Which star?");
+  show("way", star ? stars.place(star) : "Press “Another star”.");
+  const moved = [fieldWords(fields.right, "right", "left"), fieldWords(fields.up, "up", "down")];
+  show("fields-label", moved.filter(Boolean).join(", ") || "Tube moved by a field:");
+}
+
+function fieldWords(count, positive, negative) {
+  const size = Math.abs(count);
+  return size ? `${size} ${size === 1 ? "field" : "fields"} ${count > 0 ? positive : negative}` : "";
+}
+
+function drawSaid() {
+  if (said) { show("told", said.told); }
+  byId("told").classList.toggle("long", byId("told").textContent.length > LONG);
+  const isAlarm = Boolean(said && said.alarm);
+  byId("said").classList.toggle("alarm", isAlarm);
+  byId("undo-button").classList.toggle("wanted", isAlarm);
+  const stop = state.may_stop ? `You can stop. ${state.headline || ""}` : "";
+  show("known", [state.known, stop].filter(Boolean).join(" "));
+  const star = currentStar();
+  const isNext = state.next && (state.next.star === star || !state.next.star);
+  show("next", isNext ? state.next.text : star && stars.way(star));
+  seeWhetherCut();
+}
+
+/** What does not fit above the eyepiece can be opened. */
+function seeWhetherCut() {
+  hide("whole");
+  byId("whole").hidden = byId("said").scrollHeight <= byId("said").clientHeight;
+}
+
+function drawWords() {
+  const shown = [...byId("said").children].filter((one) => !one.hidden && one.textContent);
+  byId("all-words").replaceChildren(...shown.map((one) => made("p", one.textContent)));
+}
+
+function drawUndo() {
+  const unsent = queue.waiting().filter((item) => item.entry.kind !== "undo").map((item) => ({
+    id: item.id, target: item.entry.target, what: `${what(item.entry)}, not sent yet`,
+  }));
+  const sent = (state ? state.recent : []).map((one) => ({
+    id: one.entry_id, line: one.line, target: one.target, what: `${one.what}, line ${one.line}`,
+  }));
+  const all = [...unsent.reverse(), ...sent];
+  byId("undo-list").replaceChildren(...all.map((item) => listed(item.what, "", () => undo(item))));
+  byId("nothing-to-undo").hidden = all.length > 0;
+}
+
+function what(entry) {
+  return entry.target || entry.event || entry.kind;
+}
+
+function drawAdvice() {
+  if (!state) { return; }
+  show("stop", state.may_stop ? "You can stop: more stars would gain next to nothing." : "");
+  show("headline", state.headline || "No advice yet: more stars are wanted.");
+  const ways = state.quick
+    ? [["The quick way", state.quick], ["The thorough way", state.steps]]
+    : [["", state.steps || []]];
+  byId("steps").replaceChildren(...ways.flatMap(([title, steps]) => [
+    ...(title ? [made("h3", title)] : []), stepList(steps),
+  ]));
+}
+
+function stepList(steps) {
+  const list = made("ol");
+  for (const step of steps) {
+    const entry = made("li", step.text);
+    if (step.after) { entry.append(made("span", ` ${step.after}`)); }
+    list.append(entry);
+  }
+  return list;
+}
+
+function drawMore() {
+  if (!state) { return; }
+  show("log", `Log: ${state.log}.`);
+  const told = [...state.notices, ...state.cautions];
+  byId("cautions").replaceChildren(...told.map((text) => made("li", text)));
+}
+
+/* ---- dialogs ---- */
+
+const whenOpened = {
+  stars: () => { byId("letters").value = ""; stars.list(); },
+  words: drawWords, undo: drawUndo, done: drawAdvice, more: drawMore, eyepiece: () => turn.begin(),
+  typing: nameTheStar, before: nameTheStar,
+};
+
+function open(name) {
+  closeAll();
+  if (whenOpened[name]) { whenOpened[name](); }
+  byId(name).showModal();
+  byId(name).scrollTop = 0;
+}
+
+function closeAll() {
+  document.querySelectorAll("dialog[open]").forEach((dialog) => dialog.close());
+}
+
+function nameTheStar() {
+  document.querySelectorAll(".typed-star").forEach((place) => {
+    place.textContent = `Star: ${currentStar() || "none chosen yet"}`;
+  });
+}
+
+/** Site, field and eyepiece are asked for once, each where it is not known, then on request. */
+function askWhatIsNotKnown() {
+  if (document.querySelector("dialog[open]")) { return; }
+  const unknown = [
+    ["site", !state.site_known], ["field", state.field_known === false],
+    ["eyepiece", !state.eyepiece.known],
+  ].find(([name, isUnknown]) => isUnknown && !askedFor.has(name));
+  if (unknown) {
+    askedFor.add(unknown[0]);
+    open(unknown[0]);
+  } else if (state.eyepiece_doubt && state.eyepiece_doubt.text !== doubtSeen) {
+    doubtSeen = state.eyepiece_doubt.text;
+    show("doubt-text", doubtSeen);
+    open("doubt");
+  }
+}
+
+/** Ask the laptop something that cannot wait in the queue; why not, or "" where it is done. */
+async function asked(path, message) {
+  try {
+    const answer = await talk.ask(path, message);
+    if (answer.refused) { return answer.refused; }
+    said = { told: answer.told, alarm: false };
+    takeState(answer.state);
+    return "";
+  } catch (trouble) {
+    if (trouble instanceof TroubleError) { return TROUBLE[trouble.kind]; }
+    throw trouble;
+  }
+}
+
+/* ---- what is pressed ---- */
+
+function onPress(selector, pressed) {
+  document.querySelectorAll(selector).forEach((button) => {
+    button.addEventListener("click", () => pressed(button));
+  });
+}
+
+/** A form whose figures become words of the program; `send(words)` returns why not, or "". */
+function onForm(id, wordsOf, send) {
+  const wrong = id.replace(/(nudge|places)-form/, "typing-form").replace("form", "wrong");
+  byId(id).addEventListener("submit", async (event) => {
+    event.preventDefault();
+    const words = wordsOf(new FormData(byId(id)));
+    const refused = words ? await send(words) : "A figure is missing, or is no number.";
+    show(wrong, refused || "");
+    if (!refused) { byId(id).reset(); closeAll(); askWhatIsNotKnown(); }
+  });
+}
+
+onPress("[data-open]", (button) => open(button.dataset.open));
+onPress("[data-close]", () => { closeAll(); if (state) { askWhatIsNotKnown(); } });
+onPress("[data-event]", (button) => {
+  enter({ kind: "event", event: button.dataset.event });
+  closeAll();
+});
+onPress("#fields button", (button) => {
+  movedAField(Number(button.dataset.right), Number(button.dataset.up));
+});
+onPress("#centred", () => { if (state) { pad.mark([]); enterSeen({ kind: "centred" }); } });
+onPress("#missing", () => {
+  const target = currentStar();
+  if (!target) { return; }
+  enter({ kind: "missing", target });
+  stars.pass(target);
+  draw();
+});
+onPress("#doubt-yes", async () => {
+  show("doubt-text", await asked("/eyepiece", state.eyepiece_doubt.offer) || "");
+  if (!byId("doubt-text").textContent) { closeAll(); }
+});
+onPress("#doubt-no", closeAll);
+onPress("#field-unknown", () => { closeAll(); askWhatIsNotKnown(); });
+
+onForm("note-form", (form) => form.get("text").trim(), (text) => { enter({ kind: "note", text }); });
+onForm("nudge-form", nudge, (text) => enterSeen({ kind: "nudge", text }));
+onForm("places-form", (form) => {
+  const commanded = place(form, "commanded"), centred = place(form, "centred");
+  return commanded && centred && { commanded, centred };
+}, (places) => enterPair({ kind: "places", ...places }));
+onForm("before-form", (form) => place(form, "before"), (commanded) => {
+  enterPair({ ...heldTap, commanded });
+});
+onForm("site-form", site, (where) => asked("/site", where));
+onForm("field-form", (form) => Number(form.get("field").replace(",", ".")), (field_arcmin) => (
+  asked("/eyepiece", { field_arcmin })
+));
+
+/* ---- this phone's place: only where the browser allows it, and only when it is pressed ---- */
+
+byId("here").hidden = !(window.isSecureContext && navigator.geolocation);
+byId("here").addEventListener("click", () => {
+  navigator.geolocation.getCurrentPosition(async ({ coords }) => {
+    const where = { latitude: coords.latitude.toFixed(4), longitude: coords.longitude.toFixed(4) };
+    const refused = await asked("/site", where);
+    show("site-wrong", refused);
+    if (!refused) { closeAll(); askWhatIsNotKnown(); }
+  }, () => show("site-wrong", "This phone does not say where it is. Type it."));
+});
+
+/* ---- the link: its token stands behind # and goes nowhere else ---- */
+
+function openLink() {
+  const token = location.hash.slice(1);
+  if (token) { talk.open(token); } else { show("trouble", TROUBLE.old); }
+}
+
+window.addEventListener("hashchange", openLink);
+window.addEventListener("resize", seeWhetherCut);
+window.addEventListener("online", () => talk.wake());
+document.addEventListener("visibilitychange", () => { if (!document.hidden) { talk.wake(); } });
+draw();
+openLink();
