@@ -33,7 +33,7 @@ OWN_WORDS = {
     "card",
     "plotting",
 }
-MOST_ROOMS, MOST_ARROWS, MOST_FLOORS = 22, 120, 12
+MOST_ROOMS, MOST_ARROWS, MOST_FLOORS = 22, 125, 13
 
 Graph = Mapping[str, set[str]]
 

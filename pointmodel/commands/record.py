@@ -2,8 +2,13 @@
 
 from __future__ import annotations
 
+import os
 import sys
+import threading
 import time
+from contextlib import suppress
+from importlib.util import find_spec
+from typing import TYPE_CHECKING
 
 import click
 
@@ -17,6 +22,13 @@ from pointmodel.commands.common import (
     width_columns,
 )
 
+if TYPE_CHECKING:
+    from pointmodel.recording.dialogue import Dialogue
+    from pointmodel.recording.session import Session
+    from pointmodel.recording.terminal import Terminal
+
+PHONE_NEEDS = ("starlette", "uvicorn", "segno")
+
 
 @click.command("record", short_help="Enter pairs at the telescope, with the fit kept current.")
 @log_argument
@@ -25,8 +37,17 @@ from pointmodel.commands.common import (
 @click.option("--prior", metavar="FILE", help="This mount's profile, as compare writes it.")
 @click.option("--pipe", is_flag=True, help="For programs: log lines in, one JSON line back each.")
 @click.option("--plain", is_flag=True, help="No colours.")
+@click.option("--phone", is_flag=True, help="Serve a page to tap stars on, to this computer alone.")
+@click.option("--phone-lan", is_flag=True, help="The same, to phones on your network; asks first.")
 def record_command(
-    log: str, mount: str | None, as_json: bool, prior: str | None, pipe: bool, plain: bool
+    log: str,
+    mount: str | None,
+    as_json: bool,
+    prior: str | None,
+    pipe: bool,
+    plain: bool,
+    phone: bool,
+    phone_lan: bool,
 ) -> None:
     """Enter pairs one question at a time; each is on the disk before the next is asked for.
 
@@ -35,6 +56,9 @@ def record_command(
     arcminutes right, 5 up). Type ? at any question for all that you may type. After each pair you
     are told whether it fits and what to do next. Stop it, kill it, pull the plug: what has been
     given a line number is safe, and starting again goes on.
+
+    With --phone, a page is served on which a tap where the star stands is a pair; both go on at
+    once. With --phone-lan phones on your network can open it.
 
     With --pipe, a program sends the header and then log lines on standard input; each is answered
     by one line of JSON on standard output, kept or refused.
@@ -48,6 +72,10 @@ def record_command(
     """
     if pipe and as_json:
         raise click.UsageError("--pipe answers in JSON already, a line each: leave out --json.")
+    if phone or phone_lan:
+        _refuse_without_packages(pipe)
+    if sys.stdin is None and (phone or phone_lan):
+        sys.stdin = open(os.devnull)  # noqa: SIM115 (it is standard input from here on)
     if sys.stdin is None:
         raise no_input("a terminal to type at, or with --pipe a program's lines")
     if pipe:
@@ -66,7 +94,11 @@ def record_command(
     file = open_log(log)
     try:
         session = Session(file, log, mount_file, time.time(), profile)
-        Dialogue(session, terminal).run()
+        dialogue = Dialogue(session, terminal)
+        if phone or phone_lan:
+            _beside_a_phone(session, dialogue, terminal, phone_lan)
+        else:
+            dialogue.run()
         result = session.result(time.time())
     finally:
         file.close()
@@ -75,6 +107,33 @@ def record_command(
     else:
         for line in str(result).splitlines():
             terminal.say(line)
+
+
+def _refuse_without_packages(pipe: bool) -> None:
+    """Say what is missing for a phone. Raises click.UsageError."""
+    if pipe:
+        raise click.UsageError("--phone goes beside the conversation: leave out --pipe.")
+    if any(find_spec(name) is None for name in PHONE_NEEDS):
+        raise click.UsageError('the phone needs more packages: pip install "pointmodel[phone]"')
+
+
+def _beside_a_phone(session: Session, dialogue: Dialogue, terminal: Terminal, lan: bool) -> None:
+    """Converse while a page is served; where nothing more can be typed, until Ctrl-C."""
+    from pointmodel.phone.door import PhoneDoor
+    from pointmodel.phone.network import LOCAL
+    from pointmodel.phone.serving import GOES_ON, NOT_SERVED, host_meant, served
+
+    host = host_meant(terminal) if lan else LOCAL
+    if host is None:
+        terminal.say(NOT_SERVED)
+        dialogue.run()
+        return
+    with served(PhoneDoor(session, dialogue.heard), host, terminal):
+        if dialogue.run() or sys.stdin.isatty():
+            return
+        terminal.say(GOES_ON)
+        with suppress(KeyboardInterrupt):
+            threading.Event().wait()
 
 
 def _pipe(log: str, mount: str | None, prior: str | None) -> None:

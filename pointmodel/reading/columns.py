@@ -31,7 +31,12 @@ CENTRED = ("centred_az", "centred_alt")
 SEEN = ("seen_az", "seen_alt")
 NUDGE = ("nudge_right", "nudge_up")
 EQUATORIAL = tuple(f"{place}_{axis}" for place in PLACES for axis in ("ra", "dec"))
-OPTIONAL = ("target", "time", "date", "commanded_time", "az_motion", "alt_motion", "event", "note")
+# where an entry came from a phone: its id, by which it is kept once however often it is sent
+ENTRY_ID = "entry_id"
+OPTIONAL = (
+    *("target", "time", "date", "commanded_time", "az_motion", "alt_motion", "event", "note"),
+    ENTRY_ID,
+)
 KNOWN = (*COMMANDED, *CENTRED, *SEEN, *NUDGE, *OPTIONAL, *EQUATORIAL, "equinox")
 _LIKELY = (*COMMANDED, *CENTRED, *SEEN, *NUDGE, *OPTIONAL)
 ALIASES = {

@@ -59,7 +59,7 @@ class Answers:
 
     def tell(self, kept: Kept) -> None:
         """The line that is safe now, what it says, and what next."""
-        self._talk.say(f"Line {kept.line}. {kept.remark.told}", kept.remark.alarm)
+        self._talk.say(kept.told, kept.remark.alarm)
         for notice in self._session.new_notices():
             self._talk.say(sentence(notice.text), alarm=True)
         self.advise(kept.remark.advice, kept.remark.next)

@@ -31,6 +31,11 @@ FAR_DEG = 10.0  # a choice: few mounts are set down with an altitude so wrong
 FARTHEST_PLAIN_NUDGE = 120.0  # arcminutes: a choice; whoever goes farther says which way
 ELSEWHERE_DEG = 3.0  # a choice: so far a clock is wrong by a quarter of an hour
 ASKED_IN_VAIN = 2  # so often kept against the question, a star's place is not doubted again
+HOLDS_CENTRED = (
+    "This log holds what the mount reads with the star centred. Type that azimuth and altitude. "
+    "For nudges begin another log."
+)
+HOLDS_COMMANDED = "This log holds the controller's places. Type azimuth and altitude."
 NONE_SHOWN = "none"
 COMMANDED = "The controller says (azimuth altitude)"
 SECOND = {
@@ -149,11 +154,7 @@ class PlaceQuestions:
         """Read the second place or a nudge, whichever the log is for, or say what is wrong."""
         may_choose = self._session.may_choose_columns
         if names_a_way(typed) and name != "nudge" and not may_choose:
-            self._talk.say(
-                "This log holds what the mount reads with the star centred. Type that azimuth and "
-                "altitude. For nudges begin another log.",
-                alarm=True,
-            )
+            self._talk.say(HOLDS_CENTRED, alarm=True)
             return None
         if names_a_way(typed) or (name == "nudge" and not (may_choose and _is_place(typed))):
             return self._nudge(typed, draft)
@@ -200,7 +201,7 @@ class PlaceQuestions:
     def _can_do_without(self, draft: Draft) -> bool:
         """Whether the star's own place can stand for the commanded one."""
         if not self._session.may_choose_columns:
-            told = "This log holds the controller's places. Type azimuth and altitude."
+            told = HOLDS_COMMANDED
         elif self._session.mount.place_deg is None:
             told = (
                 "Then the site must be known: latitude and longitude under [site] in mount.toml. "

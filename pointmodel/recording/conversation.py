@@ -23,7 +23,12 @@ class Back(Exception):  # noqa: N818 (a turn of the conversation, no error)
 
 
 class Leave(Exception):  # noqa: N818 (a turn of the conversation, no error)
-    """The recording is over."""
+    """The recording is over; `wished`: the person said so, else nothing more can be typed."""
+
+    def __init__(self, wished: bool = True) -> None:
+        """Hold why."""
+        super().__init__()
+        self.wished = wished
 
 
 class Conversation:
@@ -82,7 +87,7 @@ class Conversation:
             try:
                 return self._terminal.ask(prompt, known)
             except EOFError:
-                raise Leave from None
+                raise Leave(wished=False) from None
             except KeyboardInterrupt:
                 if stop_at_next:
                     raise Leave from None

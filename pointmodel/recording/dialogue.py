@@ -11,15 +11,21 @@ import time
 from collections.abc import Callable
 
 from pointmodel.base.errors import InputError, Problem
-from pointmodel.reading.columns import CENTRED, COMMANDED, NUDGE
+from pointmodel.reading.columns import COMMANDED
 from pointmodel.readings.logged import PRESS
 from pointmodel.recording.answers import Answers
 from pointmodel.recording.askcontroller import ControllerQuestions
 from pointmodel.recording.askplaces import NONE_SHOWN, PlaceQuestions
 from pointmodel.recording.askstar import StarQuestion
-from pointmodel.recording.conversation import Back, Conversation, Leave, StartOver
+from pointmodel.recording.conversation import (
+    Back,
+    Conversation,
+    Leave,
+    StartOver,
+)
 from pointmodel.recording.draft import Entered, InHand
 from pointmodel.recording.entry import EnteredNudge, EnteredPlace
+from pointmodel.recording.firstpair import suit_columns
 from pointmodel.recording.logfile import NotSavedError
 from pointmodel.recording.obeyed import Obeyed
 from pointmodel.recording.remark import complete_pairs
@@ -49,7 +55,7 @@ class Dialogue:
         self, session: Session, terminal: Terminal, clock: Callable[[], float] = time.time
     ) -> None:
         """Nothing is asked before `run`."""
-        self._session, self._clock = session, clock
+        self._session, self._terminal, self._clock = session, terminal, clock
         self._hand = InHand()
         obeyed = Obeyed(session, self._hand, clock)
         self._talk = Conversation(terminal, obeyed.obey)
@@ -59,15 +65,29 @@ class Dialogue:
         self._places = PlaceQuestions(self._talk, session, self._stars, clock)
         self._shows_none = False  # the controller shows no place, as was said at the last pair
 
-    def run(self) -> None:
+    def run(self) -> bool:
         """Ask until the person leaves; everything accepted is on the disk at any moment.
 
-        Raises InputError for a log of right ascensions: they are not asked for.
+        False where they did not: the input is at its end. Raises InputError for a log of right
+        ascensions: they are not asked for.
         """
         try:
-            self._open()
-        except (Leave, KeyboardInterrupt):
-            return
+            self._converse()
+        except Leave as leave:
+            return leave.wished
+        except KeyboardInterrupt:
+            return True
+        raise AssertionError("one leaves")
+
+    def heard(self, text: str, alarm: bool) -> None:
+        """Say what came through another door; the next star is the one that was proposed there."""
+        if self._session.last is not None:
+            self._answers.next_star = self._session.last.remark.next.star
+        self._terminal.interject(text, alarm)
+
+    def _converse(self) -> None:
+        """One question after another. Raises Leave, and KeyboardInterrupt before the first."""
+        self._open()
         while True:
             try:
                 self._hand.is_begun = False
@@ -76,8 +96,6 @@ class Dialogue:
                 continue
             except KeyboardInterrupt:  # between two questions; within one it is the conversation's
                 self._talk.say(LEAVING)
-            except Leave:
-                return
 
     def _open(self) -> None:
         """Say what there is, and what to beware of."""
@@ -164,16 +182,12 @@ class Dialogue:
 
     def _columns_suit(self, commanded: EnteredPlace | None, second: Entered) -> bool:
         """See that the log has the columns of its first pair; False where the disk is full."""
-        positions = self._session.file.layout.positions
-        if not self._session.may_choose_columns:
-            return True
-        wanted, other = (NUDGE, CENTRED) if isinstance(second, EnteredNudge) else (CENTRED, NUDGE)
-        names = {old: new for old, new in zip(other, wanted, strict=True) if old in positions}
-        if commanded is None:
-            names |= {name: "" for name in COMMANDED if name in positions}
         try:
-            if names:
-                self._session.choose_columns(names)
+            suit_columns(
+                self._session,
+                nudged=isinstance(second, EnteredNudge),
+                commanded=commanded is not None,
+            )
         except (NotSavedError, RefusedError) as error:
             self._talk.say(f"NOT SAVED: {error}. Mend that, then type it again.", alarm=True)
             return False

@@ -44,6 +44,7 @@ from pointmodel.recording.layout import (
 from pointmodel.recording.lock import Lock, take_lock
 
 _BINARY = getattr(os, "O_BINARY", 0)
+CUT_OFF = b"# cut off, not kept: "  # before what a killed program left half written
 _WANTED = "the path of a log (.csv, .tsv) to go on with or to begin"
 _CURES = {
     errno.ENOSPC: "Make room on the disk first",
@@ -213,6 +214,11 @@ def open_log(path: str | Path, new_header: Callable[[], str] = usual_header) -> 
         raise
 
 
+def is_cut_off(line: bytes) -> bool:
+    """Whether a line is the remark that half a line was made into: it was never accepted."""
+    return line.startswith(CUT_OFF)
+
+
 def append_bytes(path: Path, data: bytes, newline: str = "\n") -> None:
     """Append bytes to a file and bring them onto the disk, or leave it as it was. Raises OSError.
 
@@ -275,7 +281,7 @@ def _made_ready(path: Path, file: str, lock: Lock) -> str:
             return ""
         rest = torn.strip(b"\0 ")
         whole = data[: len(data) - len(torn)]
-        replace_bytes(path, whole + (b"# cut off, not kept: " + rest + b"\n" if rest else b""))
+        replace_bytes(path, whole + (CUT_OFF + rest + b"\n" if rest else b""))
     return "the last line was cut off when the program was stopped; it was not kept: enter it again"
 
 

@@ -18,7 +18,16 @@ from pointmodel.recording.logfile import NotSavedError
 from pointmodel.recording.remark import complete_pairs, pairs_words
 from pointmodel.recording.session import RefusedError, Session, Undone, stamp
 from pointmodel.recording.terminal import undisturbed
-from pointmodel.recording.words import HELP, LEAVE, event_meant, first_word, moment_meant
+from pointmodel.recording.words import (
+    HELP,
+    LEAVE,
+    event_meant,
+    first_word,
+    left_words,
+    moment_meant,
+    undone_words,
+    what_words,
+)
 
 
 class Obeyed:
@@ -111,7 +120,7 @@ class Obeyed:
 
     def _means_the_last(self, last: Undone) -> bool:
         """Ask whether the line on the disk is meant, and not the question before."""
-        asked = f"Take back line {last.line}, {_what(last)}, which is on the disk already"
+        asked = f"Take back line {last.line}, {what_words(last)}, which is on the disk already"
         if self._talk.agrees(asked, usual=False) is True:
             return True
         self._talk.say("Nothing is taken back. To go to the question before, type back.")
@@ -119,8 +128,7 @@ class Obeyed:
 
     def _tell_undone(self, undone: Undone, is_last: bool) -> None:
         """Say what was struck; of the last line the figures are offered. Raises StartOver then."""
-        told = f"Undone: {_what(undone)}, line {undone.line}. It stays in the log as a remark."
-        left = f"{pairs_words(complete_pairs(self._session.log))} left."
+        told, left = undone_words(undone), left_words(self._session.log)
         second = self._session.file.layout.second
         if not is_last:
             self._talk.say(f"{told} {left} redo {undone.line} brings it back.")
@@ -148,7 +156,7 @@ class Obeyed:
             self._talk.say(f"NOT BROUGHT BACK: {error}.", alarm=True)
             return
         left = pairs_words(complete_pairs(self._session.log))
-        self._talk.say(f"{_what(back)}, line {back.line}, counts again: {left}.")
+        self._talk.say(f"{what_words(back)}, line {back.line}, counts again: {left}.")
 
     def _event(self, text: str) -> None:
         """Keep an event; the pair in hand belongs to the time before it. May raise StartOver."""
@@ -210,8 +218,3 @@ class Obeyed:
             self._talk.say(f"Not understood. Type {error}.", alarm=True)
         else:
             self._talk.say(f"This pair: {stamp(self._hand.draft.time_s, self._session.mount)}.")
-
-
-def _what(line: Undone) -> str:
-    """What a line holds, in a word or two."""
-    return line.cells.get("event") or line.cells.get("target") or "a pair without a name"

@@ -8,8 +8,10 @@ from __future__ import annotations
 import json
 import os
 from collections.abc import Mapping
+from contextlib import AbstractContextManager
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
+from threading import RLock
 from typing import Any
 
 import msgspec
@@ -33,12 +35,13 @@ from pointmodel.reading.table import read_table
 from pointmodel.readings.logged import PRESS, logged_presses
 from pointmodel.recording.entriesdoubt import EntriesDoubt, entries_doubt
 from pointmodel.recording.layout import NamedText, cells_by_name
-from pointmodel.recording.logfile import LogFile, NotSavedError
+from pointmodel.recording.logfile import LogFile, NotSavedError, is_cut_off
 from pointmodel.recording.mountlines import kept_in_mount_file, made_mount_file, values_of
 from pointmodel.recording.names import BelievedSky
 from pointmodel.recording.nextstep import NO_STEP, NextStep, first_star, next_step
 from pointmodel.recording.others import said_of, taken_out
 from pointmodel.recording.remark import Remark, complete_pairs, judge
+from pointmodel.recording.turns import a_change, in_turn
 from pointmodel.sky.sunguard import KEEP_OUT_DEG, Sun, sun_at, sun_separation_deg, too_near_sun
 
 WORTH_A_WORD = (  # remarks on log and fit that call for something to be done at the telescope
@@ -62,6 +65,11 @@ class Kept:
     line: int
     pairs: int
     remark: Remark
+
+    @property
+    def told(self) -> str:
+        """The line that is safe now, and what it says."""
+        return f"Line {self.line}. {self.remark.told}"
 
 
 @dataclass(frozen=True)
@@ -126,7 +134,8 @@ class Session:
     """A log that is being recorded: `log` is what it says, `fit` what follows, if anything.
 
     Every fit starts from `prior`, the mount's profile, where there is one. `belief` is where the
-    controller has the sky, where that is another than it is.
+    controller has the sky, where that is another than it is. Several threads may use it: whoever
+    calls a method waits for its `turn`. `version` counts the changes, `last` is the last answer.
     """
 
     file: LogFile
@@ -139,6 +148,9 @@ class Session:
     entered: int = 0
     undone: int = 0
     belief: BelievedSky | None = None
+    turn: AbstractContextManager[Any] = field(default_factory=RLock, repr=False)
+    version: int = 0
+    last: Kept | None = None
     _told: set[str] = field(default_factory=set)
     _kept: list[Mapping[str, str]] = field(default_factory=list)
     _left: bytes = b""  # the log as it was when this program last looked
@@ -171,6 +183,7 @@ class Session:
             f"{sun.alt_deg:.0f}°): nothing within {KEEP_OUT_DEG:.0f}° of it is taken"
         )
 
+    @in_turn
     def new_notices(self) -> tuple[Notice, ...]:
         """What is newly odd about the log as a whole, each kind of oddity once."""
         found = self.log.warnings if self.fit is None else self.fit.warnings
@@ -194,6 +207,7 @@ class Session:
         return doubt
 
     @property
+    @in_turn
     def advice(self) -> Advice | None:
         """What to do with the mount as the log stands; None where there is nothing to fit."""
         try:
@@ -202,6 +216,7 @@ class Session:
             trace()
             return None
 
+    @in_turn
     def next_step(self, now_s: float) -> NextStep:
         """Which star next as the log stands, or that one may stop."""
         try:
@@ -212,6 +227,7 @@ class Session:
             trace()
             return NO_STEP
 
+    @a_change
     def keep(self, cells: Mapping[str, str], now_s: float) -> Kept:
         """Bring an entry of cells by column name onto the disk, then judge it.
 
@@ -230,8 +246,10 @@ class Session:
         self._kept.append(cells)
         self.entered += int(row.has_both.any())
         kept = self._answer(row, now_s)
-        return replace(kept, remark=kept.remark.after(told)) if told else kept
+        self.last = replace(kept, remark=kept.remark.after(told)) if told else kept
+        return self.last
 
+    @a_change
     def keep_remark(self, text: str) -> Kept:
         """Bring a line that begins with # onto the disk. Raises NotSavedError."""
         told = self._write_again()
@@ -240,6 +258,7 @@ class Session:
         remark = Remark("A remark: kept.").after(told)
         return Kept(len(self._left.splitlines()), complete_pairs(self.log), remark)
 
+    @a_change
     def keep_answers(self, table: str, answers: Mapping[str, str]) -> str:
         """Keep what was said of the mount; return where. Raises NotSavedError and InputError.
 
@@ -276,6 +295,7 @@ class Session:
             return None
         return source
 
+    @a_change
     def state_eyepiece(self) -> None:
         """Note in the log how the eyepiece stands, where no remark of it does so yet.
 
@@ -290,10 +310,12 @@ class Session:
         self._read_anew()
 
     @property
+    @in_turn
     def may_choose_columns(self) -> bool:
         """Whether the log holds no pair yet: then its first one decides what its columns hold."""
         return len(self.log) == 0 and self.file.layout.second != "seen"
 
+    @a_change
     def choose_columns(self, names: Mapping[str, str]) -> None:
         """Call columns otherwise, in which nothing stands yet.
 
@@ -302,6 +324,32 @@ class Session:
         self.file.rename_columns(names, holds_rows=bool(self._table().rows))
         self._left = self._bytes()
 
+    @in_turn
+    def recent(self, most: int) -> tuple[Undone, ...]:
+        """The last entries of the log, the newest first. Raises as `last_line` does."""
+        table = self._table()
+        return tuple(_entry(table, line) for line in reversed(table.lines[-most:]))
+
+    @in_turn
+    def line_of(self, entry_id: str) -> int | None:
+        """The line in which an entry's id stands, struck or not; None where it was never kept.
+
+        Raises NotSavedError.
+        """
+        told = self._write_again()
+        if told:
+            self._read_anew()
+        marked = entry_id.encode()
+        lines = enumerate(self._bytes().splitlines(), start=1)
+        return next((n for n, one in lines if marked in one and not is_cut_off(one)), None)
+
+    @in_turn
+    def is_struck(self, line: int) -> bool:
+        """Whether a line was taken back. Raises NotSavedError."""
+        lines = self._bytes().splitlines()
+        return line <= len(lines) and lines[line - 1].startswith(WITHDRAWN.encode())
+
+    @in_turn
     def last_line(self) -> Undone | None:
         """The last entry of the log, a pair or an event; None where there is none.
 
@@ -311,6 +359,7 @@ class Session:
         table = self._table()
         return _entry(table, table.lines[-1]) if table.rows else None
 
+    @a_change
     def undo(self, line: int | None = None) -> Undone | None:
         """Strike an entry, a pair or an event, the last if not told, and fit what is left.
 
@@ -331,6 +380,7 @@ class Session:
         self._read_anew()
         return _entry(table, line)
 
+    @a_change
     def redo(self, line: int) -> Undone:
         """Bring a struck line back. Raises NotSavedError, and RefusedError where it is none."""
         self._write_again()
@@ -347,6 +397,7 @@ class Session:
         self._read_anew()
         return back
 
+    @a_change
     def result(self, ended_s: float) -> RecordResult:
         """What the recording leaves, with the fit of the whole log."""
         try:

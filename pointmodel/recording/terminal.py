@@ -31,6 +31,8 @@ class Terminal:
         self._readline = _line_editor() if both else None
         self._edits = both
         self._names: Sequence[str] = ()
+        self._asked = ""  # the question that stands
+        self._writing = threading.RLock()
         if self._readline is not None:
             self._readline.set_completer(self._completed)
             self._readline.set_completer_delims("")
@@ -40,8 +42,26 @@ class Terminal:
         """Print a paragraph, brighter where it is an alarm."""
         lines = textwrap.wrap(clean(text), self._width, break_on_hyphens=False) or [""]
         start, end = self._colours(alarm)
-        self._out.write("".join(f"{start}{line}{end}\n" for line in lines))
-        self._out.flush()
+        with self._writing:
+            self._out.write("".join(f"{start}{line}{end}\n" for line in lines))
+            self._out.flush()
+
+    def show(self, lines: Sequence[str]) -> None:
+        """Print lines as they are, whole, in no colour: a code for a camera, a link."""
+        with self._writing:
+            self._out.write("".join(f"{line}\n" for line in lines))
+            self._out.flush()
+
+    def interject(self, text: str, alarm: bool = False) -> None:
+        """Print a paragraph from another thread; a question that stands is shown again below it."""
+        with self._writing:
+            if self._asked:
+                self._out.write("\n")
+            self.say(text, alarm)
+            if self._asked:
+                typed = self._readline.get_line_buffer() if self._readline else ""
+                self._out.write(f"{self._colours(False)[0]}{self._asked}{typed}")
+                self._out.flush()
 
     def ask(self, prompt: str, names: Sequence[str] = ()) -> str:
         """Return what is typed, blanks around it cut off; `names` complete on the tab key.
@@ -50,7 +70,7 @@ class Terminal:
         """
         self._names = names
         start, end = self._colours(False)
-        prompt = clean(prompt)
+        prompt = self._asked = clean(prompt)
         try:
             if self._edits:
                 mark = f"\x01{start}\x02" if start and self._readline else start
@@ -64,6 +84,7 @@ class Terminal:
                 raise EOFError
             return line.strip()
         finally:
+            self._asked = ""
             self._out.write(end)
             self._out.flush()
 

@@ -11,9 +11,10 @@ from pointmodel.base.times import TimeTextError, parse_clock_s, parse_moment
 from pointmodel.base.wording import nearest
 from pointmodel.mount.events import EVENTS, logged_events
 from pointmodel.reading.mountfile import MountFile
+from pointmodel.reading.nightlog import NightLog
 from pointmodel.recording.controller import state_words
 from pointmodel.recording.remark import complete_pairs, pairs_words
-from pointmodel.recording.session import Session, stamp
+from pointmodel.recording.session import Session, Undone, stamp
 
 LEAVE = ("quit", "exit", "q")
 WORDS = ("back", "undo", "redo", "drop", "event", "note", "time", "pause", *LEAVE, "help", "?")
@@ -101,6 +102,21 @@ def moment_meant(text: str, now_s: float, mount: MountFile) -> float:
     elif now - meant > _HALF_DAY:
         meant += timedelta(days=1)
     return meant.timestamp()
+
+
+def what_words(line: Undone) -> str:
+    """What a line holds, in a word or two."""
+    return line.cells.get("event") or line.cells.get("target") or "a pair without a name"
+
+
+def undone_words(undone: Undone) -> str:
+    """What is said of a line that was struck."""
+    return f"Undone: {what_words(undone)}, line {undone.line}. It stays in the log as a remark."
+
+
+def left_words(log: NightLog) -> str:
+    """How many pairs a log holds after one was struck."""
+    return f"{pairs_words(complete_pairs(log))} left."
 
 
 def opening_words(session: Session, now_s: float) -> Iterator[str]:

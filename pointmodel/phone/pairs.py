@@ -1,0 +1,104 @@
+"""From what the page sends of a star to the cells of a line, where this log can hold them.
+
+Read `messages.py` and `eyepiece.py` first. A place or a nudge that is typed on the phone is read as
+one that is typed at the terminal.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from pointmodel.base.wording import join
+from pointmodel.mount.remedies import USUAL_FIELD_ARCMIN
+from pointmodel.phone.eyepiece import Orientation, Tap, nudge_of
+from pointmodel.phone.messages import SentCentred, SentNudge, SentPlaces, SentTap
+from pointmodel.reading.columns import COMMANDED
+from pointmodel.recording import names
+from pointmodel.recording.askplaces import HOLDS_CENTRED, HOLDS_COMMANDED
+from pointmodel.recording.entry import (
+    EnteredNudge,
+    EnteredPlace,
+    parse_nudge,
+    parse_place,
+    take_motions,
+    take_ways,
+)
+from pointmodel.recording.firstpair import suit_columns
+from pointmodel.recording.session import RefusedError, Session
+
+if TYPE_CHECKING:
+    from pointmodel.reading.mountfile import MountFile
+
+SentPair = SentTap | SentCentred | SentNudge | SentPlaces
+HOLDS_NUDGES = "this log holds how far the tube was moved: tap the star, or type 12r 5u"
+SITE_FIRST = "the site must be known first: type latitude and longitude"
+EYEPIECE_FIRST = "it is not known yet how the eyepiece stands: show it first which way is up"
+
+
+def pair_cells(session: Session, entry: SentPair, at_s: float) -> dict[str, str]:
+    """The cells of a pair by column name, some of them empty; a new log is given their columns.
+
+    Raises RefusedError, NotSavedError, and EntryError for what cannot be read.
+    """
+    second, further = _second(entry, session.log.mount)
+    commanded = parse_place(entry.commanded) if entry.commanded else None
+    target = _target(session, entry.target, at_s, named=commanded is None)
+    _refuse_what_does_not_suit(session, second, commanded)
+    suit_columns(session, isinstance(second, EnteredNudge), commanded is not None)
+    cells = {"target": target, "note": entry.note, **further}
+    if commanded is not None and COMMANDED[0] in session.file.layout.positions:
+        cells |= commanded.cells("commanded")
+    return cells | second.cells(session.file.layout.second)
+
+
+def _second(
+    entry: SentPair, mount: MountFile
+) -> tuple[EnteredNudge | EnteredPlace, dict[str, str]]:
+    """The nudge or the second place of a pair, and the last motions behind it."""
+    field_arcmin = mount.optics.field_of_view_arcmin
+    if isinstance(entry, SentCentred):
+        return parse_nudge("0 0", None), {}
+    if isinstance(entry, SentNudge):
+        steps, rest = take_ways(entry.text)
+        nudge = parse_nudge(steps or entry.text, field_arcmin)
+        return nudge, take_motions(rest)[1]
+    if isinstance(entry, SentPlaces):
+        text, motions = take_motions(entry.centred)
+        return parse_place(text), motions
+    tap = Tap(entry.x, entry.y, entry.fields_right, entry.fields_up)
+    return nudge_of(tap, orientation_of(mount), field_arcmin or USUAL_FIELD_ARCMIN), {}
+
+
+def orientation_of(mount: MountFile) -> Orientation:
+    """How the eyepiece stands. Raises RefusedError where that is not known."""
+    eyepiece = mount.eyepiece
+    if eyepiece is None or eyepiece.turn_deg is None or eyepiece.mirrored is None:
+        raise RefusedError(EYEPIECE_FIRST)
+    return Orientation(eyepiece.turn_deg, eyepiece.mirrored)
+
+
+def _target(session: Session, typed: str, at_s: float, named: bool) -> str:
+    """The star that is meant; `named`: only one whose place is known will do."""
+    found = names.complete(typed, session.mount, at_s)
+    if found.found == "one":
+        return found.name
+    if found.found == "several":
+        raise RefusedError(f"several stars begin with {typed}: {join(found.choices, 'or')}")
+    if named:
+        meant = f": did you mean {join(found.choices, 'or')}?" if found.choices else ""
+        raise RefusedError(f"{typed} is not a star I know{meant}")
+    return typed
+
+
+def _refuse_what_does_not_suit(
+    session: Session, second: EnteredNudge | EnteredPlace, commanded: EnteredPlace | None
+) -> None:
+    """Raise RefusedError for a pair that the log has no columns for."""
+    layout, chooses = session.file.layout, session.may_choose_columns
+    nudged = isinstance(second, EnteredNudge)
+    if not chooses and nudged != (layout.second == "nudge"):
+        raise RefusedError(HOLDS_CENTRED if nudged else HOLDS_NUDGES)
+    if commanded is None and not chooses and COMMANDED[0] in layout.positions:
+        raise RefusedError(HOLDS_COMMANDED)
+    if commanded is None and session.mount.place_deg is None:
+        raise RefusedError(SITE_FIRST)
