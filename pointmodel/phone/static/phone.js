@@ -5,7 +5,7 @@
    Nothing is worked out here: which star, what fits and what to do are the laptop's words. */
 
 import { Pad } from "/eyepiece.js";
-import { byId, hide, listed, made, show } from "/page-parts.js";
+import { byId, hide, listed, made, show } from "/parts.js";
 import { Queue } from "/queue.js";
 import { Stars } from "/stars.js";
 import { Talk, TroubleError } from "/talk.js";
@@ -52,7 +52,7 @@ function takeState(fresh) {
 
 function takeAnswers(answers) {
   for (const one of answers) {
-    const told = one.refused ? `Not kept: ${one.refused}` : one.told;
+    const told = one.refused || one.told;
     if (told) { said = { told, alarm: Boolean(one.alarm || one.refused) }; }
   }
   lastSeen = null; // what is said of a line is said once
@@ -84,7 +84,7 @@ function enterPair(entry) {
   lastEntryMs = performance.now();
   enter({ target, ...entry });
   said = { told: `${target}: kept on this phone, not yet on the laptop.`, alarm: false };
-  stars.done();
+  stars.done(target);
   fields = { right: 0, up: 0 };
   closeAll();
   draw();
@@ -118,7 +118,7 @@ function undo(item) {
   } else {
     enter({ kind: "undo", ...(item.id ? { entry_id: item.id } : { line: item.line }) });
   }
-  if (item.target) { stars.choose(item.target); }
+  if (stars.isUp(item.target)) { stars.choose(item.target); }
   pad.mark([]);
   closeAll();
   draw();
@@ -167,7 +167,8 @@ function drawSaid() {
   byId("said").classList.toggle("alarm", isAlarm);
   byId("undo-button").classList.toggle("wanted", isAlarm);
   const stop = state.may_stop ? `You can stop. ${state.headline || ""}` : "";
-  show("known", [state.known, stop].filter(Boolean).join(" "));
+  const known = said && said.told.includes(state.known) ? "" : state.known;
+  show("known", [known, stop].filter(Boolean).join(" "));
   const star = currentStar();
   const isNext = state.next && (state.next.star === star || !state.next.star);
   show("next", isNext ? state.next.text : star && stars.way(star));
@@ -190,7 +191,7 @@ function drawUndo() {
     id: item.id, target: item.entry.target, what: `${what(item.entry)}, not sent yet`,
   }));
   const sent = (state ? state.recent : []).map((one) => ({
-    id: one.entry_id, line: one.line, target: one.target, what: `${one.what}, line ${one.line}`,
+    id: one.entry_id, line: one.line, target: one.what, what: `${one.what}, line ${one.line}`,
   }));
   const all = [...unsent.reverse(), ...sent];
   byId("undo-list").replaceChildren(...all.map((item) => listed(item.what, "", () => undo(item))));
@@ -204,23 +205,9 @@ function what(entry) {
 function drawAdvice() {
   if (!state) { return; }
   show("stop", state.may_stop ? "You can stop: more stars would gain next to nothing." : "");
-  show("headline", state.headline || "No advice yet: more stars are wanted.");
-  const ways = state.quick
-    ? [["The quick way", state.quick], ["The thorough way", state.steps]]
-    : [["", state.steps || []]];
-  byId("steps").replaceChildren(...ways.flatMap(([title, steps]) => [
-    ...(title ? [made("h3", title)] : []), stepList(steps),
-  ]));
-}
-
-function stepList(steps) {
-  const list = made("ol");
-  for (const step of steps) {
-    const entry = made("li", step.text);
-    if (step.after) { entry.append(made("span", ` ${step.after}`)); }
-    list.append(entry);
-  }
-  return list;
+  const [headline, ...lines] = state.advice;
+  show("headline", headline || "No advice yet: more stars are wanted.");
+  byId("steps").replaceChildren(...lines.map((line) => made("p", line)));
 }
 
 function drawMore() {

@@ -1,6 +1,6 @@
 /* Which star the telescope is sent to: the one chosen here, else the next best that is not done. */
 
-import { byId, listed, show } from "/page-parts.js";
+import { byId, listed, show } from "/parts.js";
 
 export class Stars {
   /** `changed()` hears that another star was chosen. */
@@ -8,7 +8,8 @@ export class Stars {
     this._changed = changed;
     this._stars = [];
     this._next = null;
-    this._last = null; // of the log, where it is in doubt: the same star is wanted again
+    this._done = null; // the star entered last
+    this._isInDoubt = false; // then the star entered last is wanted once more
     this._chosen = null;
     this._passed = new Set(); // those that could not be found
     byId("letters").addEventListener("input", () => this.list());
@@ -19,14 +20,15 @@ export class Stars {
   take(state) {
     this._stars = state.stars;
     this._next = state.next && state.next.star;
-    this._last = state.last && state.last.alarm && !this._next ? state.last.target : null;
+    this._isInDoubt = Boolean(state.last && state.last.alarm && !this._next);
   }
 
   /** The name of the star in hand, "" for none; `waiting` are those tapped and not sent yet. */
   current(waiting) {
     if (this._chosen) { return this._chosen; }
     const isOpen = (name) => name && !waiting.includes(name) && !this._passed.has(name);
-    const proposed = [this._last, this._next, ...this._stars.map((star) => star.name)];
+    const again = this._isInDoubt ? this._done : null;
+    const proposed = [again, this._next, ...this._stars.map((star) => star.name)];
     return proposed.find(isOpen) || "";
   }
 
@@ -39,11 +41,15 @@ export class Stars {
   /** How to find a star, in words. */
   way(name) {
     const star = this._named(name);
-    return star ? `${star.name}: ${star.how_to_find}` : "";
+    return star ? `${star.name}: ${star.how_to_find}.` : "";
   }
 
   _named(name) {
     return this._stars.find((one) => one.name === name);
+  }
+
+  isUp(name) {
+    return Boolean(this._named(name));
   }
 
   choose(name) {
@@ -52,8 +58,9 @@ export class Stars {
     this._changed();
   }
 
-  /** Its pair is made: the next best again. */
-  done() {
+  /** A star's pair is made: the next best again. */
+  done(name) {
+    this._done = name;
     this._chosen = null;
   }
 
@@ -76,7 +83,9 @@ export class Stars {
 
   _enter(event) {
     const first = document.querySelector("#star-list button");
-    if (event.key === "Enter" && first && typed()) { first.click(); }
+    if (event.key !== "Enter") { return; }
+    event.preventDefault(); // else the button that takes the focus is pressed, too
+    if (first && typed()) { first.click(); }
   }
 }
 
@@ -88,13 +97,7 @@ function begins(star, letters) {
   return star.name.toLowerCase().startsWith(letters) ? 1 : 0;
 }
 
-/** Where a star stands: height in fists at arm's length, and direction. */
+/** Where a star stands: direction, and height in fists at arm's length. */
 function place(star) {
-  return `${star.direction}, ${fists(star.fists)} up (${Math.round(star.alt_deg)}°)`;
-}
-
-function fists(count) {
-  const halves = Math.round(2 * count);
-  const whole = Math.floor(halves / 2) || "";
-  return `${whole}${halves % 2 ? "½" : ""} ${halves > 2 ? "fists" : "fist"}`;
+  return `${star.direction}, ${star.fists} up`;
 }

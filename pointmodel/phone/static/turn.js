@@ -3,7 +3,7 @@
    it is a mirror. The working out is the laptop's. */
 
 import { Pad } from "/eyepiece.js";
-import { byId, show, hide } from "/page-parts.js";
+import { byId, show, hide } from "/parts.js";
 
 const STEPS = [
   "1 of 3. Send the telescope to a star. Tap where it stands now.",
