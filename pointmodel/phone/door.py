@@ -12,16 +12,22 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
+from pointmodel.base.errors import InputError
 from pointmodel.base.trace import trace
 from pointmodel.base.wording import sentence
 from pointmodel.phone import messages as sent
+from pointmodel.phone.askedonce import settle_eyepiece, settle_site
+from pointmodel.phone.eyepiece import EyepieceUnclearError
 from pointmodel.phone.pairs import pair_cells
 from pointmodel.phone.view import View
+from pointmodel.phone.words import NOT_FOUND, OTHER_LOG, on_the_page
 from pointmodel.reading.columns import ENTRY_ID
 from pointmodel.recording.entry import EntryError
 from pointmodel.recording.logfile import NotSavedError
 from pointmodel.recording.session import RefusedError, Session, stamp
 from pointmodel.recording.words import left_words, undone_words
+
+PATIENCE_S = 5.0  # less than half of what the page waits
 
 Tell = Callable[[str, bool], None]
 """Tells the terminal what came from the phone: a paragraph, and whether it is an alarm."""
@@ -55,30 +61,55 @@ class PhoneDoor:
         return self._view.state(since)
 
     def entries(self, body: bytes) -> dict[str, Any]:
-        """Keep entries in turn; the answers, and the state after them. Raises NoMessageError."""
+        """Keep entries in turn; the answers, and the state after them. Raises NoMessageError.
+
+        What cannot be done before the page loses patience is left for its next message.
+        """
         told = sent.read_message(body, sent.SentEntries)
         ours = told.log_key in (None, self._view.log_key)
-        answers = [_document(entry, self._answer(entry, ours)) for entry in told.entries]
+        until = self._clock() + PATIENCE_S
+        answers = []
+        for entry in told.entries:
+            answers.append(_document(entry, self._answer(entry, ours)))
+            if self._clock() > until:
+                break
         return {"answers": answers, "state": self._view.state()}
 
     def eyepiece(self, body: bytes) -> dict[str, Any]:
-        """Take in how the eyepiece stands. Raises NoMessageError."""
-        raise sent.NoMessageError(str(len(body)))
+        """Take in how the eyepiece stands, or its field. Raises NoMessageError."""
+        told = sent.read_message(body, sent.SentEyepiece)
+        return self._settled(lambda: settle_eyepiece(self._session, told))
 
     def site(self, body: bytes) -> dict[str, Any]:
         """Take in where the telescope stands. Raises NoMessageError."""
-        raise sent.NoMessageError(str(len(body)))
+        told = sent.read_message(body, sent.SentSite)
+        return self._settled(lambda: settle_site(self._session, told))
+
+    def _settled(self, settle: Callable[[], str]) -> dict[str, Any]:
+        """The answer to what is asked once: what was taken in, or why it was not."""
+        told, refused = "", None
+        try:
+            with self._session.turn:
+                told = settle()
+        except NotSavedError as error:
+            refused = _not_saved(error)
+        except InputError as error:
+            refused = sentence("; ".join(problem.wanted for problem in error.problems))
+        except (RefusedError, EyepieceUnclearError) as error:
+            refused = sentence(str(error))
+        if told:
+            self._tell(f"From the phone: {told}", False)
+        return {"told": told, "refused": refused, "state": self._view.state()}
 
     def _answer(self, entry: sent.AnyEntry, ours: bool) -> Answer:
         """What comes of one entry, whatever goes wrong with it."""
         if not ours:
-            return Answer(refused="This was meant for another log.", alarm=True)
+            return Answer(refused=OTHER_LOG, alarm=True)
         try:
             with self._session.turn:
                 answer = self._kept_already(entry) or self._kept(entry)
         except NotSavedError as error:
-            why = f"NOT SAVED: {error}. The log is as it was. {error.cure}."
-            answer = Answer(told=why, alarm=True)
+            answer = Answer(told=_not_saved(error), alarm=True)
         except (RefusedError, EntryError) as error:
             answer = Answer(refused=f"REFUSED: {sentence(str(error))}", alarm=True)
         except Exception as error:  # as in the session: entering must go on
@@ -112,7 +143,7 @@ class PhoneDoor:
         kept = self._session.keep({name: cell for name, cell in cells.items() if cell}, now_s)
         notices = [sentence(notice.text) for notice in self._session.new_notices()]
         alarm = kept.remark.alarm or bool(notices)
-        return Answer(kept.line, " ".join([kept.told, *notices]), alarm)
+        return Answer(kept.line, on_the_page(" ".join([kept.told, *notices])), alarm)
 
     def _noted(self, entry: sent.SentNote | sent.SentMissing, at_s: float) -> Answer:
         """Keep a remark, with the entry's id at its end."""
@@ -136,9 +167,8 @@ class PhoneDoor:
         return Answer(line, f"{undone_words(undone)} {left_words(self._session.log)}")
 
 
-NOT_FOUND = (
-    "Noted: not found. Look with the lowest power, and along the tube. Else choose another star."
-)
+def _not_saved(error: NotSavedError) -> str:
+    return f"NOT SAVED: {error}. The log is as it was. {error.cure}."
 
 
 def _document(entry: sent.AnyEntry, answer: Answer) -> dict[str, Any]:

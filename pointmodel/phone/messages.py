@@ -6,7 +6,7 @@ their lengths are refused by `read_message`.
 
 from __future__ import annotations
 
-from typing import Annotated, TypeVar
+from typing import Annotated, Literal, TypeVar
 
 import msgspec
 from msgspec import Meta, Struct
@@ -120,6 +120,28 @@ class SentSite(Message, frozen=True, kw_only=True):
 
     latitude: Name
     longitude: Name
+
+
+Spot = tuple[Radii, Radii]
+
+
+class SentShift(Message, frozen=True, kw_only=True):
+    """Where the star was tapped before and after one press, and which way the tube went."""
+
+    before: Spot
+    after: Spot
+    went: Literal["right", "left", "up", "down"] | None = None
+
+
+class SentEyepiece(Message, frozen=True, kw_only=True):
+    """Two presses that show how the eyepiece stands; or that, as it was offered; or its field."""
+
+    id: EntryId | None = None
+    right: SentShift | None = None
+    up: SentShift | None = None
+    turn_deg: Annotated[float, Meta(ge=-360.0, le=360.0)] | None = None
+    mirrored: bool | None = None
+    field_arcmin: Annotated[float, Meta(ge=1.0, le=600.0)] | None = None
 
 
 _M = TypeVar("_M")

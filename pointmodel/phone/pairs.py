@@ -44,9 +44,12 @@ def pair_cells(session: Session, entry: SentPair, at_s: float) -> dict[str, str]
     commanded = parse_place(entry.commanded) if entry.commanded else None
     target = _target(session, entry.target, at_s, named=commanded is None)
     _refuse_what_does_not_suit(session, second, commanded)
+    is_first = session.may_choose_columns
     suit_columns(session, isinstance(second, EnteredNudge), commanded is not None)
+    if isinstance(entry, SentTap):
+        session.state_eyepiece()
     cells = {"target": target, "note": entry.note, **further}
-    if commanded is not None and COMMANDED[0] in session.file.layout.positions:
+    if commanded is not None and (is_first or COMMANDED[0] in session.file.layout.positions):
         cells |= commanded.cells("commanded")
     return cells | second.cells(session.file.layout.second)
 

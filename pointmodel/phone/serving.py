@@ -10,12 +10,14 @@ import socket
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
+from typing import Any
 
 import uvicorn
 
 from pointmodel.base.errors import InputError, Problem
-from pointmodel.base.trace import trace
+from pointmodel.base.trace import passing_over, trace
 from pointmodel.phone.code import code_lines
+from pointmodel.phone.connection import LONGEST_HEAD, CarefulProtocol
 from pointmodel.phone.door import PhoneDoor
 from pointmodel.phone.network import LOCAL, lan_addresses
 from pointmodel.phone.server import Address, PhoneServer, new_token
@@ -65,7 +67,8 @@ class Serving:
         self.link = f"{self.address.url}#{token}"
         config = uvicorn.Config(
             PhoneServer(door, token, self.address),
-            http="h11",
+            http=CarefulProtocol,
+            h11_max_incomplete_event_size=LONGEST_HEAD,
             ws="none",
             lifespan="off",
             log_config=None,
@@ -81,7 +84,11 @@ class Serving:
         self._thread = threading.Thread(target=self._run, name="phone", daemon=True)
 
     def _run(self) -> None:
-        asyncio.run(self._server.serve(sockets=[self._socket]))
+        asyncio.run(self._serve())
+
+    async def _serve(self) -> None:
+        asyncio.get_running_loop().set_exception_handler(_told_if_debugging)
+        await self._server.serve(sockets=[self._socket])
 
     def start(self) -> None:
         """Answer from now on."""
@@ -92,6 +99,12 @@ class Serving:
         self._server.should_exit = True
         self._thread.join(timeout=5.0)
         self._socket.close()
+
+
+def _told_if_debugging(_: asyncio.AbstractEventLoop, context: dict[str, Any]) -> None:
+    """What went wrong with a connection is nobody's affair at the telescope."""
+    with passing_over(Exception):
+        raise context.get("exception") or RuntimeError(context.get("message"))
 
 
 @contextmanager

@@ -11,29 +11,31 @@ from collections.abc import Callable
 from functools import lru_cache
 from typing import Any
 
-from pointmodel.advising.document import advice_document
+from pointmodel.advising.result import Step
+from pointmodel.advising.text import now_words
 from pointmodel.base.compass import compass_word
 from pointmodel.base.documents import as_dict
 from pointmodel.base.trace import trace
 from pointmodel.base.wording import sentence
 from pointmodel.mount.events import logged_events
 from pointmodel.mount.remedies import USUAL_FIELD_ARCMIN
+from pointmodel.phone.words import on_the_page
 from pointmodel.planning.finding import fists_words
 from pointmodel.planning.upnow import stars_up
 from pointmodel.reading.columns import COMMANDED, ENTRY_ID
 from pointmodel.reading.mountfile import MountFile
 from pointmodel.reading.whichlog import file_identity
-from pointmodel.recording.advicewords import advice_lines
+from pointmodel.recording.advicewords import advice_lines, after_words
 from pointmodel.recording.logfile import NotSavedError
 from pointmodel.recording.nextstep import NextStep
-from pointmodel.recording.remark import complete_pairs, pairs_words
+from pointmodel.recording.remark import complete_pairs
 from pointmodel.recording.session import RefusedError, Session
 from pointmodel.recording.words import CAUTION, what_words
 from pointmodel.sky.sunguard import sun_notices
 
 MOST_STARS = 60
 MOST_RECENT = 5
-AS_LONG_S = 60.0  # so long the sky counts as the same: it turns by a quarter of a degree
+AS_LONG_S = 120.0  # so long the sky counts as the same: it turns by half a degree
 Document = dict[str, Any]
 
 
@@ -65,13 +67,12 @@ class View:
             "log": os.path.basename(session.name),
             "log_key": self.log_key,
             "pairs": complete_pairs(session.log),
-            "known": f"{pairs_words(complete_pairs(session.log))}.",
             **_means(session),
             **_next(step),
             "stars": _stars(session.mount, int(now_s // AS_LONG_S)),
             "last": _last(session),
             **_advice(session),
-            "notices": [],
+            "notices": [sentence(notice.text) for notice in session.notices()],
             "cautions": [CAUTION],
             "sun": _sun(session, now_s),
             "eyepiece_doubt": None,
@@ -101,7 +102,7 @@ def _means(session: Session) -> Document:
 
 def _next(step: NextStep) -> Document:
     """The star to go to, or that one may stop."""
-    told = {"star": step.star, "text": step.text} if step.text else None
+    told = {"star": step.star, "text": on_the_page(step.text)} if step.text else None
     return {"next": told, "may_stop": step.may_stop}
 
 
@@ -127,17 +128,28 @@ def _last(session: Session) -> Document | None:
     last = session.last
     if last is None:
         return None
-    return {"line": last.line, "told": last.told, "alarm": last.remark.alarm}
+    return {"line": last.line, "told": on_the_page(last.told), "alarm": last.remark.alarm}
 
 
 def _advice(session: Session) -> Document:
-    """The headline, and the steps; of a doubtful pair none: that is mended first."""
+    """How go-to stands and what to do; of a doubtful pair nothing: that is mended first."""
     advice = session.advice
     doubtful = session.last is not None and session.last.remark.is_doubtful
     if advice is None or doubtful:
-        return {"headline": None, "steps": [], "advice": []}
-    steps = advice_document(advice)["steps"]
-    return {"headline": advice.headline, "steps": steps, "advice": advice_lines(advice)}
+        return {"known": "", "headline": None, "steps": [], "quick": None, "advice": []}
+    return {
+        "known": now_words(advice),
+        "headline": advice.headline,
+        "steps": _steps(advice.steps),
+        "quick": None if advice.quick is None else _steps(advice.quick.steps),
+        "advice": advice_lines(advice),
+    }
+
+
+def _steps(steps: tuple[Step, ...]) -> list[Document]:
+    return [
+        {"text": step.text, "minutes": step.minutes, "after": after_words(step)} for step in steps
+    ]
 
 
 def _sun(session: Session, now_s: float) -> str | None:

@@ -25,6 +25,7 @@ _OF_A_LOG: dict[str, tuple[str, ...]] = {
     "mount": ("readout",),
     "site": ("latitude", "longitude"),
     "eyepiece": ("turn", "mirrored"),
+    "optics": ("field_of_view",),
 }
 
 

@@ -32,7 +32,13 @@ def _plan_lines(title: str, plan: Plan) -> list[str]:
 
 
 def _step_words(step: Step) -> str:
+    after = after_words(step)
+    return f"{step.text} {after}" if after else step.text
+
+
+def after_words(step: Step) -> str:
+    """How long a step takes, and what go-to misses by then; empty where that is not known."""
     if step.rms_arcmin is None or step.action in NO_GO_TO:
-        return step.text
-    after = f"Takes {minutes_words(step.minutes)}; go-to then misses by"
-    return f"{step.text} {after} {miss_words(step.rms_arcmin)}."
+        return ""
+    missed = miss_words(step.rms_arcmin)
+    return f"Takes {minutes_words(step.minutes)}; go-to then misses by {missed}."

@@ -5,11 +5,11 @@ Where an answer is kept: `mountlines.py`.
 
 from __future__ import annotations
 
-import json
 import re
 
 from pointmodel.base.wording import join
 from pointmodel.reading.mountfile import Alignment
+from pointmodel.recording.mountlines import toml_text
 
 ASK_STARS = "Since you switched the controller on, did you align it, or zero it on a star?"
 STARS_PROMPT = "Names of the stars, or no (Enter: I do not know)"
@@ -65,6 +65,5 @@ def state_words(alignment: Alignment) -> str | None:
 
 
 def stars_value(names: tuple[str, ...]) -> str:
-    """Return names as TOML has them: as JSON does, but for one character."""
-    quoted = (json.dumps(name, ensure_ascii=False).replace("\x7f", "\\u007f") for name in names)
-    return f"[{', '.join(quoted)}]"
+    """Return names as TOML has them."""
+    return f"[{', '.join(map(toml_text, names))}]"

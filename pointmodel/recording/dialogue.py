@@ -48,6 +48,12 @@ EQUATORIAL_WANTED = (
 )
 
 
+COLUMNS_CHOSEN = (
+    "Meanwhile the first pair came from the phone, and this log now holds what that one does. Type "
+    "this pair again."
+)
+
+
 class Dialogue:
     """Asks for pairs until the person has enough; `clock` gives POSIX seconds."""
 
@@ -163,11 +169,13 @@ class Dialogue:
         second = self._places.second(draft, commanded)
         if commanded is not None:
             commanded = self._places.as_of_the_centring(draft, commanded, second)
-        if not self._columns_suit(commanded, second):
-            return
-        name = session.file.layout.second
-        cells = draft.cells(commanded, second, name, self._clock(), session.mount)
-        kept = self._answers.keep(cells)
+        with session.turn:
+            if not self._columns_suit(commanded, second):
+                return
+            name = session.file.layout.second
+            kept = self._answers.keep(
+                draft.cells(commanded, second, name, self._clock(), session.mount)
+            )
         if kept is None:
             return
         self._shows_none = commanded is None
@@ -181,7 +189,10 @@ class Dialogue:
             self._talk.say(f"Now go on with {self._hand.draft.star or 'the pair'} as before.")
 
     def _columns_suit(self, commanded: EnteredPlace | None, second: Entered) -> bool:
-        """See that the log has the columns of its first pair; False where the disk is full."""
+        """See that the log has the columns of its first pair.
+
+        False where the disk is full, or a pair from another door was the first.
+        """
         try:
             suit_columns(
                 self._session,
@@ -190,5 +201,10 @@ class Dialogue:
             )
         except (NotSavedError, RefusedError) as error:
             self._talk.say(f"NOT SAVED: {error}. Mend that, then type it again.", alarm=True)
+            return False
+        nudged = isinstance(second, EnteredNudge)
+        holds_nudges = self._session.file.layout.second == "nudge"
+        if nudged != holds_nudges or self._asks_commanded != (commanded is not None):
+            self._talk.say(COLUMNS_CHOSEN, alarm=True)
             return False
         return True

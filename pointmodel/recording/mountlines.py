@@ -5,6 +5,7 @@ Read `reading/remarks.py` too: where this cannot be done safely, an answer goes 
 
 from __future__ import annotations
 
+import json
 import os
 import re
 import tomllib
@@ -56,6 +57,11 @@ def made_mount_file(path: str, table: str, answers: Mapping[str, str]) -> bool:
         trace()
         return False
     return True
+
+
+def toml_text(text: str) -> str:
+    """Return a text as TOML has it: as JSON does, but for one character."""
+    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
 
 
 def values_of(answers: Mapping[str, str]) -> dict[str, Any]:

@@ -20,6 +20,8 @@ if TYPE_CHECKING:
     from pointmodel.fitting.result import Fit
     from pointmodel.reading.mountfile import MountFile
 
+TO_END = "Type quit to end."
+
 
 @dataclass(frozen=True)
 class NextStep:
@@ -45,7 +47,7 @@ def next_step(fit: Fit, mount: MountFile, time_s: float) -> NextStep:
     used = len(fit.log) - len(fit.set_aside)
     if used >= FEWEST_TO_TRUST and not gain.is_worth_it:
         gained = gain_words(gain.gained_arcmin)
-        told = f"You can stop: two more stars would gain {gained}. Type quit to end."
+        told = f"You can stop: two more stars would gain {gained}. {TO_END}"
         return NextStep(told, may_stop=True)
     star = next_star_after(fit, mount, time_s)
     if star is None:

@@ -50,7 +50,7 @@ WORTH_A_WORD = (  # remarks on log and fit that call for something to be done at
     "time_backwards",
     "clock_change",
 )
-STAYS = ("site", "eyepiece")  # from night to night, of what is asked
+STAYS = ("site", "eyepiece", "optics")  # from night to night, of what is asked
 NO_PAIR = "no complete pair: commanded and centred"
 
 
@@ -152,6 +152,7 @@ class Session:
     version: int = 0
     last: Kept | None = None
     _told: set[str] = field(default_factory=set)
+    _odd: tuple[int, tuple[Notice, ...]] | None = None  # by version
     _kept: list[Mapping[str, str]] = field(default_factory=list)
     _left: bytes = b""  # the log as it was when this program last looked
     _put_back: list[Notice] = field(default_factory=list)
@@ -186,15 +187,22 @@ class Session:
     @in_turn
     def new_notices(self) -> tuple[Notice, ...]:
         """What is newly odd about the log as a whole, each kind of oddity once."""
-        found = self.log.warnings if self.fit is None else self.fit.warnings
-        odd = [] if self.fit is None else self.fit.readings.findings
-        figures = tuple(Notice(one.finding, one.text) for one in odd)
-        worth = (*figures, *(notice for notice in found if notice.code in WORTH_A_WORD))
-        if doubt := self._entries_doubt():
-            worth = (doubt.notice, *worth)
-        new = tuple(notice for notice in worth if notice.code not in self._told)
+        new = tuple(notice for notice in self.notices() if notice.code not in self._told)
         self._told.update(notice.code for notice in new)
         return new
+
+    @in_turn
+    def notices(self) -> tuple[Notice, ...]:
+        """What is odd about the log as a whole and calls for something to be done."""
+        if self._odd is None or self._odd[0] != self.version:
+            found = self.log.warnings if self.fit is None else self.fit.warnings
+            odd = [] if self.fit is None else self.fit.readings.findings
+            figures = tuple(Notice(one.finding, one.text) for one in odd)
+            worth = (*figures, *(notice for notice in found if notice.code in WORTH_A_WORD))
+            if doubt := self._entries_doubt():
+                worth = (doubt.notice, *worth)
+            self._odd = self.version, worth
+        return self._odd[1]
 
     def _entries_doubt(self) -> EntriesDoubt | None:
         """What the stars say against the controller's entries; `belief` is where it has the sky."""

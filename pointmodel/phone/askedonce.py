@@ -1,0 +1,62 @@
+"""What the page asks for once: where the telescope stands, and how its eyepiece shows the sky.
+
+Read `eyepiece.py` first. Answers are kept where those of the terminal are: in the mount file, where
+that can be done safely, else in the log.
+"""
+
+from __future__ import annotations
+
+import os
+
+from pointmodel.base.figures import figure
+from pointmodel.phone.eyepiece import Orientation, Shift, orientation_seen
+from pointmodel.phone.messages import NoMessageError, SentEyepiece, SentShift, SentSite
+from pointmodel.recording.mountlines import toml_text
+from pointmodel.recording.session import Session
+
+_BACK = ("left", "down")
+
+
+def settle_site(session: Session, told: SentSite) -> str:
+    """Keep latitude and longitude; what was done, in words. Raises InputError, NotSavedError."""
+    answers = {"latitude": toml_text(told.latitude), "longitude": toml_text(told.longitude)}
+    return f"The site is noted in {_kept(session, 'site', answers)}."
+
+
+def settle_eyepiece(session: Session, told: SentEyepiece) -> str:
+    """Keep the field, or turn and mirror, as told or as two presses show them.
+
+    What was done, in words. Raises NoMessageError for anything else, EyepieceUnclearError where the
+    presses do not tell, InputError and NotSavedError.
+    """
+    given = [name for name in told.__struct_fields__[1:] if getattr(told, name) is not None]
+    if given == ["field_arcmin"] and told.field_arcmin is not None:
+        where = _kept(session, "optics", {"field_of_view": repr(told.field_arcmin)})
+        return f"The field of {figure(told.field_arcmin, 0)}′ is noted in {where}."
+    if given == ["right", "up"] and told.right is not None and told.up is not None:
+        right, up = _shift(told.right, "right"), _shift(told.up, "up")
+        return _keep(session, orientation_seen(right, up).orientation)
+    is_turn = given == ["turn_deg", "mirrored"]
+    if is_turn and told.turn_deg is not None and told.mirrored is not None:
+        return _keep(session, Orientation(told.turn_deg % 360.0, told.mirrored))
+    raise NoMessageError(f"neither presses nor a turn nor a field: {given}")
+
+
+def _shift(told: SentShift, pressed: str) -> Shift:
+    """The press of a key; raises NoMessageError for a way that it cannot have gone."""
+    went = told.went or pressed
+    if went not in {"right": ("right", "left"), "up": ("up", "down")}[pressed]:
+        raise NoMessageError(f"{went} where {pressed} was pressed")
+    return Shift(told.before, told.after, went in _BACK)
+
+
+def _keep(session: Session, found: Orientation) -> str:
+    answers = {"turn": repr(found.turn_deg), "mirrored": str(found.mirrored).lower()}
+    where = _kept(session, "eyepiece", answers)
+    mirrored = "mirrored, and " if found.mirrored else ""
+    return f"The eyepiece is {mirrored}turned by {found.turn_deg:.0f}°: noted in {where}."
+
+
+def _kept(session: Session, table: str, answers: dict[str, str]) -> str:
+    """Keep answers; the name of the file that holds them, without its folders."""
+    return os.path.basename(session.keep_answers(table, answers))

@@ -1,0 +1,24 @@
+"""What the terminal says of its own keys, as it is said to someone who has the page."""
+
+from __future__ import annotations
+
+from pointmodel.recording.nextstep import TO_END
+from pointmodel.recording.remark import DID_IT_MOVE
+
+NOT_FOUND = (
+    "Noted: not found. Look with the lowest power, and along the tube. Else choose another star."
+)
+OTHER_LOG = "This was meant for another log."
+_ON_THE_PAGE = {
+    f" {TO_END}": "",
+    DID_IT_MOVE: (
+        "Did something move? Press “Something moved”, or go back to an earlier star: it tells."
+    ),
+}
+
+
+def on_the_page(text: str) -> str:
+    """Return what the terminal says as the page says it."""
+    for typed, pressed in _ON_THE_PAGE.items():
+        text = text.replace(typed, pressed)
+    return text
