@@ -61,6 +61,7 @@ screw_travel = 8
 [eyepiece]
 turn = 90
 mirrored = true
+side = "left"
 [horizon]
 profile = [[0, 12], [90, 35], [180, 8], [270, 20]]
 [weather]
@@ -94,7 +95,7 @@ def test_every_key_is_read_into_its_field(tmp_path: Path) -> None:
     )
     assert mount.alignment.state == "two_or_more"
     assert mount.log == LogKeys("almanac", "2031-05-17", (("centred", "zenith_distance"),))
-    assert (mount.eyepiece.turn_deg, mount.eyepiece.mirrored) == (90.0, True)
+    assert (mount.eyepiece.turn_deg, mount.eyepiece.side) == (90.0, "left")
     assert (mount.feet.legs, mount.feet.screw_travel_mm) == (True, 8.0)
     assert mount.is_aligned
     assert mount.site is not None

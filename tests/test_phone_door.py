@@ -328,9 +328,33 @@ def test_how_the_eyepiece_stands_follows_from_two_presses_or_is_told() -> None:
         found = phone.state["eyepiece"]
         assert found["known"] is True
         phone.door.eyepiece(b'{"turn_deg": 90, "mirrored": true}')
-        assert phone.state["eyepiece"] == {"known": True, "turn_deg": 90.0, "mirrored": True}
+        assert phone.state["eyepiece"] == {
+            **{"known": True, "turn_deg": 90.0, "mirrored": True, "side": "back"}
+        }
         phone.door.eyepiece(b'{"field_arcmin": 30}')
         assert phone.state["field_arcmin"] == 30.0
+
+
+def test_at_the_side_of_the_tube_the_star_s_height_counts_at_every_tap() -> None:
+    without = {name: told for name, told in TOLD.items() if name != "eyepiece"}
+    presses = {  # upright, as it happens with the tube on this star
+        "right": {"before": [0.9, 0.0], "after": [-0.3, 0.0]},
+        "up": {"before": [0.0, 0.9], "after": [0.0, -0.3]},
+        "side": "left",
+    }
+    with phone_beside(mount=without) as phone:
+        refused = phone.door.eyepiece(json.dumps(presses).encode())["refused"]
+        assert refused.startswith("The picture turns with the tube")
+        told = phone.door.eyepiece(json.dumps({**presses, "target": "Acrux"}).encode())
+        assert told["refused"] is None
+        stands = phone.state["eyepiece"]
+        height = next(star["alt_deg"] for star in phone.state["stars"] if star["name"] == "Acrux")
+        assert stands["side"] == "left"
+        assert stands["turn_deg"] == pytest.approx(height, abs=0.5)
+        phone.tap("Acrux", x=0.5, y=0.0)
+    assert lines_of()[-1].split(",")[-1] == "12.0 0.0"
+    nudge = read_log("night.csv", TOLD).pairs.iloc[-1][["nudge_right", "nudge_up"]]
+    assert nudge.tolist() == pytest.approx([12.0, 0.0], abs=0.2)
 
 
 @pytest.mark.parametrize(

@@ -19,9 +19,13 @@ from pointmodel.phone.eyepiece import (
     Shift,
     Tap,
     nudge_of,
+    orientation_of,
     orientation_seen,
+    orientation_words,
     seen_at,
+    tapped_text,
 )
+from pointmodel.reading.mountfile import Eyepiece
 
 FIELD_ARCMIN = 48.0
 quick = settings(max_examples=100, deadline=None, derandomize=True)
@@ -167,3 +171,75 @@ def test_moves_that_do_not_tell_are_refused_in_sentences(
     with pytest.raises(EyepieceUnclearError, match=says) as refused:
         orientation_seen(right, up)
     assert str(refused.value).endswith(".")
+
+
+@pytest.mark.parametrize(("side", "toward_eye"), [("left", -1.0), ("right", 1.0)])
+@pytest.mark.parametrize("alt_deg", [0.0, 20.0, 48.0, 80.0])
+def test_at_the_side_of_a_reflector_the_picture_turns_with_the_tube(
+    side: str, toward_eye: float, alt_deg: float
+) -> None:
+    """Derived anew from the two mirrors: the image of a star, seen by one whose head is upright.
+
+    Frame: east, north, up; the tube points north and is raised about east. A concave mirror makes
+    an inverted image; the flat one at 45° sends it to the eye at the side (scipy's Rotation turns).
+    """
+    raised = Rotation.from_euler("x", alt_deg, degrees=True)
+    right, forward, up = (raised.apply(axis) for axis in np.eye(3))
+    flat = forward - toward_eye * right  # normal of the mirror that sends forward to the eye
+    flat = flat / np.linalg.norm(flat)
+    looks = -toward_eye * right
+    eye_up = np.array([0.0, 0.0, 1.0])
+    eye_right = np.cross(looks, eye_up)
+
+    def in_the_eyepiece(to_right: float, to_up: float) -> tuple[float, float]:
+        image = -(to_right * right + to_up * up)
+        image = image - 2.0 * (image @ flat) * flat
+        return float(image @ eye_right), float(image @ eye_up)
+
+    seen = np.array([in_the_eyepiece(1.0, 0.0), in_the_eyepiece(0.0, 1.0)]).T
+    stands = Orientation(180.0, False, side)  # type: ignore[arg-type]
+    np.testing.assert_allclose(seen, stands.at(alt_deg).matrix, atol=1e-12)
+
+
+@quick
+@given(orientations, st.sampled_from(["back", "left", "right"]), st.floats(0.0, 90.0))
+def test_what_is_seen_at_one_height_is_told_of_a_level_tube_and_back(
+    seen: Orientation, side: str, alt_deg: float
+) -> None:
+    told = seen.on_side(side, alt_deg)  # type: ignore[arg-type]
+    np.testing.assert_allclose(told.at(alt_deg).matrix, seen.matrix, atol=1e-9)
+    assert told.side == side
+    assert told.at(alt_deg).side == "back"
+
+
+def test_a_mount_file_s_eyepiece_stands_at_the_back_unless_told_and_is_written_as_it_is_read() -> (
+    None
+):
+    assert orientation_of(None) is None
+    assert orientation_of(Eyepiece(90.0, None)) is None
+    assert orientation_of(Eyepiece(90.0, True)) == Orientation(90.0, True, "back")
+    assert orientation_of(Eyepiece(90.0, True, "left")) == Orientation(90.0, True, "left")
+    assert Orientation(90.0, True, "left").answers == {
+        "turn": "90",
+        "mirrored": "true",
+        "side": '"left"',
+    }
+
+
+def test_how_an_eyepiece_stands_is_said_in_words() -> None:
+    assert orientation_words(Orientation(0.0, True)) == "mirrored, and turned by 0°"
+    assert orientation_words(Orientation(180.0, False, "left")) == (
+        "turned by 180° with a level tube, seen from its left side"
+    )
+
+
+@quick
+@given(orientations, steps, steps)
+def test_what_the_log_keeps_of_a_tap_gives_its_nudge_again(
+    orientation: Orientation, x: float, y: float
+) -> None:
+    tap = Tap(x, y, 1.0, 0.0)
+    kept = np.array([float(part) for part in tapped_text(tap, FIELD_ARCMIN).split()])
+    again = orientation.matrix.T @ kept + np.array([FIELD_ARCMIN, 0.0])
+    nudge = nudge_of(tap, orientation, FIELD_ARCMIN)
+    np.testing.assert_allclose(again, (nudge.right_arcmin, nudge.up_arcmin), atol=0.13)

@@ -9,11 +9,13 @@ from __future__ import annotations
 import os
 
 from pointmodel.base.figures import figure
-from pointmodel.phone.eyepiece import Orientation, Shift, orientation_seen
+from pointmodel.phone.eyepiece import Orientation, Shift, orientation_seen, orientation_words
 from pointmodel.phone.messages import NoMessageError, SentEyepiece, SentShift, SentSite
+from pointmodel.phone.pairs import altitude_deg
 from pointmodel.recording.mountlines import toml_text
 from pointmodel.recording.session import Session
 
+_WAYS_TO_TELL = ("right", "up", "turn_deg", "mirrored", "field_arcmin")
 _BACK = ("left", "down")
 
 
@@ -23,22 +25,25 @@ def settle_site(session: Session, told: SentSite) -> str:
     return f"The site is noted in {_kept(session, 'site', answers)}."
 
 
-def settle_eyepiece(session: Session, told: SentEyepiece) -> str:
+def settle_eyepiece(session: Session, told: SentEyepiece, now_s: float) -> str:
     """Keep the field, or turn and mirror, as told or as two presses show them.
 
     What was done, in words. Raises NoMessageError for anything else, EyepieceUnclearError where the
-    presses do not tell, InputError and NotSavedError.
+    presses do not tell, RefusedError where the picture turns with the tube and the star's height is
+    not known, InputError and NotSavedError.
     """
-    given = [name for name in told.__struct_fields__[1:] if getattr(told, name) is not None]
+    given = [name for name in _WAYS_TO_TELL if getattr(told, name) is not None]
     if given == ["field_arcmin"] and told.field_arcmin is not None:
         where = _kept(session, "optics", {"field_of_view": repr(told.field_arcmin)})
         return f"The field of {figure(told.field_arcmin, 0)}′ is noted in {where}."
     if given == ["right", "up"] and told.right is not None and told.up is not None:
-        right, up = _shift(told.right, "right"), _shift(told.up, "up")
-        return _keep(session, orientation_seen(right, up).orientation)
+        found = orientation_seen(_shift(told.right, "right"), _shift(told.up, "up")).orientation
+        if told.side != "back":
+            found = found.on_side(told.side, altitude_deg(session, told.target or "", now_s))
+        return _keep(session, found)
     is_turn = given == ["turn_deg", "mirrored"]
     if is_turn and told.turn_deg is not None and told.mirrored is not None:
-        return _keep(session, Orientation(told.turn_deg % 360.0, told.mirrored))
+        return _keep(session, Orientation(told.turn_deg % 360.0, told.mirrored, told.side))
     raise NoMessageError(f"neither presses nor a turn nor a field: {given}")
 
 
@@ -51,10 +56,8 @@ def _shift(told: SentShift, pressed: str) -> Shift:
 
 
 def _keep(session: Session, found: Orientation) -> str:
-    answers = {"turn": repr(found.turn_deg), "mirrored": str(found.mirrored).lower()}
-    where = _kept(session, "eyepiece", answers)
-    mirrored = "mirrored, and " if found.mirrored else ""
-    return f"The eyepiece is {mirrored}turned by {found.turn_deg:.0f}°: noted in {where}."
+    where = _kept(session, "eyepiece", found.answers)
+    return f"The eyepiece is {orientation_words(found)}: noted in {where}."
 
 
 def _kept(session: Session, table: str, answers: dict[str, str]) -> str:

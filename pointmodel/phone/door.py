@@ -78,7 +78,7 @@ class PhoneDoor:
     def eyepiece(self, body: bytes) -> dict[str, Any]:
         """Take in how the eyepiece stands, or its field. Raises NoMessageError."""
         told = sent.read_message(body, sent.SentEyepiece)
-        return self._settled(lambda: settle_eyepiece(self._session, told))
+        return self._settled(lambda: settle_eyepiece(self._session, told, self._clock()))
 
     def site(self, body: bytes) -> dict[str, Any]:
         """Take in where the telescope stands. Raises NoMessageError."""

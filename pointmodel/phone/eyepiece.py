@@ -6,7 +6,9 @@ would centre the star. An eyepiece shows it turned, and through a diagonal mirro
     place in the eyepiece = R(turn) · diag(−1 if mirrored else 1, 1) · place on the sky
 
 with the turn counter-clockwise. Places in the eyepiece are in radii of its circle, x to the right
-and y up. The tube moves, the star moves against it: so two short moves show turn and mirror.
+and y up. Who looks in at the tube's side, as at a reflector, sees the picture turn as the tube goes
+up, one degree a degree: to who stands at its left, the front end rises on the left, clockwise. The
+tube moves, the star moves against it: so two short moves show turn and mirror.
 """
 
 from __future__ import annotations
@@ -17,6 +19,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from pointmodel.base.arrays import FloatArray
+from pointmodel.reading.mountfile import Eyepiece, TubeSide
 from pointmodel.recording.entry import EnteredNudge
 
 Spot = tuple[float, float]
@@ -51,11 +54,12 @@ class EyepieceUnclearError(ValueError):
 class Orientation:
     """How the sky stands in the eyepiece: mirrored left to right or not, then turned.
 
-    `turn_deg` is counter-clockwise.
+    `turn_deg` is counter-clockwise; where one looks in at a `side` of the tube, with a level tube.
     """
 
     turn_deg: float
     mirrored: bool
+    side: TubeSide = "back"
 
     @property
     def matrix(self) -> FloatArray:
@@ -65,9 +69,35 @@ class Orientation:
         side = -1.0 if self.mirrored else 1.0
         return np.array([[side * cos, -sin], [side * sin, cos]])
 
+    def at(self, alt_deg: float) -> Orientation:
+        """This one with the tube so high, as it would be told of an eyepiece at the back end."""
+        turn_deg = self.turn_deg + _TURNS_WITH_TUBE[self.side] * alt_deg
+        return Orientation(turn_deg % 360.0, self.mirrored)
+
+    def on_side(self, side: TubeSide, alt_deg: float) -> Orientation:
+        """This one, seen with the tube so high, told of an eyepiece at a side of the tube."""
+        turn_deg = self.turn_deg - _TURNS_WITH_TUBE[side] * alt_deg
+        return Orientation(turn_deg % 360.0, self.mirrored, side)
+
+    @property
+    def answers(self) -> dict[str, str]:
+        """The keys of [eyepiece] in a mount file, with values as TOML has them."""
+        mirrored = "true" if self.mirrored else "false"
+        return {"turn": f"{self.turn_deg:g}", "mirrored": mirrored, "side": f'"{self.side}"'}
+
     def turned(self, by_deg: float, exchanged: bool = False) -> Orientation:
         """This one turned farther, and with the other mirror where `exchanged`."""
-        return Orientation((self.turn_deg + by_deg) % 360.0, self.mirrored != exchanged)
+        return Orientation((self.turn_deg + by_deg) % 360.0, self.mirrored != exchanged, self.side)
+
+
+_TURNS_WITH_TUBE: dict[TubeSide, float] = {"back": 0.0, "left": -1.0, "right": 1.0}
+
+
+def orientation_of(eyepiece: Eyepiece | None) -> Orientation | None:
+    """Return how a mount file says that the eyepiece stands; None where it does not."""
+    if eyepiece is None or eyepiece.turn_deg is None or eyepiece.mirrored is None:
+        return None
+    return Orientation(eyepiece.turn_deg, eyepiece.mirrored, eyepiece.side or "back")
 
 
 @dataclass(frozen=True)
@@ -110,17 +140,41 @@ class SeenOrientation:
     turn_error_deg: float
 
 
+def orientation_words(orientation: Orientation) -> str:
+    """Return how an eyepiece stands, in words."""
+    mirrored = "mirrored, and " if orientation.mirrored else ""
+    turned = f"{mirrored}turned by {orientation.turn_deg:.0f}°"
+    if orientation.side == "back":
+        return turned
+    return f"{turned} with a level tube, seen from its {orientation.side} side"
+
+
 def nudge_of(tap: Tap, orientation: Orientation, field_arcmin: float) -> EnteredNudge:
     """Return how far the tube has to go, or went, to centre the star that was tapped.
 
-    `field_arcmin` is the eyepiece's true field, the width of its circle.
+    `orientation` is that at the star's altitude, `field_arcmin` the eyepiece's true field, the
+    width of its circle.
     """
     seen = orientation.matrix.T @ np.array([tap.x, tap.y])  # of a rotation, mirrored or not
     moved = np.array([tap.fields_right, tap.fields_up])
     right, up = (field_arcmin * (0.5 * seen + moved)).tolist()
-    decimals = 1 if field_arcmin >= _FINE_FIELD_ARCMIN else 2
-    texts = [f"{round(step, decimals) + 0.0:.{decimals}f}" for step in (right, up)]
+    texts = [_arcmin_text(step, field_arcmin) for step in (right, up)]
     return EnteredNudge(float(texts[0]), float(texts[1]), texts[0], texts[1])
+
+
+def tapped_text(tap: Tap, field_arcmin: float) -> str:
+    """Return where in the eyepiece the star was tapped, as a log keeps it: arcminutes, x and y.
+
+    So a line can be put right when it turns out that the eyepiece stands otherwise.
+    """
+    return " ".join(
+        _arcmin_text(0.5 * field_arcmin * part, field_arcmin) for part in (tap.x, tap.y)
+    )
+
+
+def _arcmin_text(step: float, field_arcmin: float) -> str:
+    decimals = 1 if field_arcmin >= _FINE_FIELD_ARCMIN else 2
+    return f"{round(step, decimals) + 0.0:.{decimals}f}"
 
 
 def seen_at(

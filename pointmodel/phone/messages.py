@@ -134,13 +134,18 @@ class SentShift(Message, frozen=True, kw_only=True):
 
 
 class SentEyepiece(Message, frozen=True, kw_only=True):
-    """Two presses that show how the eyepiece stands; or that, as it was offered; or its field."""
+    """Two presses that show how the eyepiece stands; or that, as it was offered; or its field.
+
+    `side`: where on the tube one looks in; `target`: the star that the presses were made on.
+    """
 
     id: EntryId | None = None
     right: SentShift | None = None
     up: SentShift | None = None
     turn_deg: Annotated[float, Meta(ge=-360.0, le=360.0)] | None = None
     mirrored: bool | None = None
+    side: Literal["back", "left", "right"] = "back"
+    target: Name | None = None
     field_arcmin: Annotated[float, Meta(ge=1.0, le=600.0)] | None = None
 
 

@@ -10,9 +10,9 @@ from typing import TYPE_CHECKING
 
 from pointmodel.base.wording import join
 from pointmodel.mount.remedies import USUAL_FIELD_ARCMIN
-from pointmodel.phone.eyepiece import Orientation, Tap, nudge_of
+from pointmodel.phone.eyepiece import Orientation, Tap, nudge_of, orientation_of, tapped_text
 from pointmodel.phone.messages import SentCentred, SentNudge, SentPlaces, SentTap
-from pointmodel.reading.columns import COMMANDED
+from pointmodel.reading.columns import COMMANDED, TAPPED
 from pointmodel.recording import names
 from pointmodel.recording.askplaces import HOLDS_CENTRED, HOLDS_COMMANDED
 from pointmodel.recording.entry import (
@@ -32,6 +32,7 @@ if TYPE_CHECKING:
 SentPair = SentTap | SentCentred | SentNudge | SentPlaces
 HOLDS_NUDGES = "this log holds how far the tube was moved: tap the star, or type 12r 5u"
 SITE_FIRST = "the site must be known first: type latitude and longitude"
+NOT_A_STAR = "the picture turns with the tube, so a star is wanted whose place is known"
 EYEPIECE_FIRST = "it is not known yet how the eyepiece stands: show it first which way is up"
 
 
@@ -40,9 +41,16 @@ def pair_cells(session: Session, entry: SentPair, at_s: float) -> dict[str, str]
 
     Raises RefusedError, NotSavedError, and EntryError for what cannot be read.
     """
-    second, further = _second(entry, session.log.mount)
     commanded = parse_place(entry.commanded) if entry.commanded else None
+    if isinstance(entry, SentTap):
+        stands_as(session)
     target = _target(session, entry.target, at_s, named=commanded is None)
+    if isinstance(entry, SentTap):
+        alt_deg = None if commanded is None else commanded.alt_deg
+        now = _stands_now(session, target, alt_deg, at_s)
+        second, further = _of_tap(entry, now, session.mount)
+    else:
+        second, further = _second(entry, session.mount)
     _refuse_what_does_not_suit(session, second, commanded)
     is_first = session.may_choose_columns
     suit_columns(session, isinstance(second, EnteredNudge), commanded is not None)
@@ -55,7 +63,7 @@ def pair_cells(session: Session, entry: SentPair, at_s: float) -> dict[str, str]
 
 
 def _second(
-    entry: SentPair, mount: MountFile
+    entry: SentCentred | SentNudge | SentPlaces, mount: MountFile
 ) -> tuple[EnteredNudge | EnteredPlace, dict[str, str]]:
     """The nudge or the second place of a pair, and the last motions behind it."""
     field_arcmin = mount.optics.field_of_view_arcmin
@@ -65,19 +73,41 @@ def _second(
         steps, rest = take_ways(entry.text)
         nudge = parse_nudge(steps or entry.text, field_arcmin)
         return nudge, take_motions(rest)[1]
-    if isinstance(entry, SentPlaces):
-        text, motions = take_motions(entry.centred)
-        return parse_place(text), motions
+    text, motions = take_motions(entry.centred)
+    return parse_place(text), motions
+
+
+def _of_tap(
+    entry: SentTap, orientation: Orientation, mount: MountFile
+) -> tuple[EnteredNudge | EnteredPlace, dict[str, str]]:
+    """The nudge of a tap, and the cell that says where it was; `orientation` is that of now."""
+    field_arcmin = mount.optics.field_of_view_arcmin or USUAL_FIELD_ARCMIN
     tap = Tap(entry.x, entry.y, entry.fields_right, entry.fields_up)
-    return nudge_of(tap, orientation_of(mount), field_arcmin or USUAL_FIELD_ARCMIN), {}
+    return nudge_of(tap, orientation, field_arcmin), {TAPPED: tapped_text(tap, field_arcmin)}
 
 
-def orientation_of(mount: MountFile) -> Orientation:
+def stands_as(session: Session) -> Orientation:
     """How the eyepiece stands. Raises RefusedError where that is not known."""
-    eyepiece = mount.eyepiece
-    if eyepiece is None or eyepiece.turn_deg is None or eyepiece.mirrored is None:
+    orientation = orientation_of(session.mount.eyepiece)
+    if orientation is None:
         raise RefusedError(EYEPIECE_FIRST)
-    return Orientation(eyepiece.turn_deg, eyepiece.mirrored)
+    return orientation
+
+
+def _stands_now(session: Session, target: str, alt_deg: float | None, at_s: float) -> Orientation:
+    """How the eyepiece stands with the tube on a star. Raises RefusedError as `altitude_deg`."""
+    orientation = stands_as(session)
+    if orientation.side == "back":
+        return orientation
+    return orientation.at(altitude_deg(session, target, at_s) if alt_deg is None else alt_deg)
+
+
+def altitude_deg(session: Session, target: str, at_s: float) -> float:
+    """How high a named star stands. Raises RefusedError where that is not known."""
+    place = names.overhead(target, session.mount, at_s)
+    if place is None:
+        raise RefusedError(SITE_FIRST if session.mount.place_deg is None else NOT_A_STAR)
+    return place.alt_deg
 
 
 def _target(session: Session, typed: str, at_s: float, named: bool) -> str:

@@ -19,6 +19,7 @@ from pointmodel.base.trace import trace
 from pointmodel.base.wording import sentence
 from pointmodel.mount.events import logged_events
 from pointmodel.mount.remedies import USUAL_FIELD_ARCMIN
+from pointmodel.phone.eyepiece import orientation_of
 from pointmodel.phone.words import on_the_page
 from pointmodel.planning.finding import fists_words
 from pointmodel.planning.upnow import stars_up
@@ -83,8 +84,7 @@ class View:
 def _means(session: Session) -> Document:
     """What the log can hold, and what eyepiece and site are known."""
     layout, mount = session.file.layout, session.log.mount
-    eyepiece = mount.eyepiece
-    known = eyepiece is not None and None not in (eyepiece.turn_deg, eyepiece.mirrored)
+    eyepiece = orientation_of(mount.eyepiece)
     return {
         "events": logged_events(),
         "second": "either" if session.may_choose_columns else layout.second,
@@ -93,9 +93,10 @@ def _means(session: Session) -> Document:
         "field_arcmin": mount.optics.field_of_view_arcmin or USUAL_FIELD_ARCMIN,
         "field_known": mount.optics.field_of_view_arcmin is not None,
         "eyepiece": {
-            "known": known,
-            "turn_deg": eyepiece.turn_deg if eyepiece and known else 0.0,
-            "mirrored": eyepiece.mirrored if eyepiece and known else False,
+            "known": eyepiece is not None,
+            "turn_deg": 0.0 if eyepiece is None else eyepiece.turn_deg,
+            "mirrored": eyepiece is not None and eyepiece.mirrored,
+            "side": "back" if eyepiece is None else eyepiece.side,
         },
     }
 

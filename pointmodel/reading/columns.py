@@ -33,9 +33,12 @@ NUDGE = ("nudge_right", "nudge_up")
 EQUATORIAL = tuple(f"{place}_{axis}" for place in PLACES for axis in ("ra", "dec"))
 # where an entry came from a phone: its id, by which it is kept once however often it is sent
 ENTRY_ID = "entry_id"
+# and where in the eyepiece the star was tapped, arcminutes to the right and up as the eye sees it
+TAPPED = "tapped"
 OPTIONAL = (
     *("target", "time", "date", "commanded_time", "az_motion", "alt_motion", "event", "note"),
     ENTRY_ID,
+    TAPPED,
 )
 KNOWN = (*COMMANDED, *CENTRED, *SEEN, *NUDGE, *OPTIONAL, *EQUATORIAL, "equinox")
 _LIKELY = (*COMMANDED, *CENTRED, *SEEN, *NUDGE, *OPTIONAL)

@@ -115,11 +115,19 @@ class Feet(msgspec.Struct, frozen=True):
     screw_travel_mm: float | None = None
 
 
+TubeSide = Literal["back", "left", "right"]
+
+
 class Eyepiece(msgspec.Struct, frozen=True):
-    """How up and right of the sky stand in the eyepiece; None: not told."""
+    """How up and right of the sky stand in the eyepiece; None: not told.
+
+    `side`: where on the tube one looks in, seen from behind it. At its left or right side the
+    picture turns as the tube goes up, and `turn_deg` is that of a level tube.
+    """
 
     turn_deg: float | None = None
     mirrored: bool | None = None
+    side: TubeSide | None = None
 
 
 class Weather(msgspec.Struct, frozen=True):

@@ -241,6 +241,7 @@ TABLES: dict[str, dict[str, Key]] = {
     "eyepiece": {
         "turn": _number("turn_deg", -360, 360, "degrees"),
         "mirrored": _flag("mirrored"),
+        "side": _word("side", "back", "left", "right"),
     },
     "horizon": {
         "profile": Key(

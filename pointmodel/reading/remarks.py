@@ -24,7 +24,7 @@ _OF_A_LOG: dict[str, tuple[str, ...]] = {
     "alignment": ("stars", "solves", "presses", "noted"),
     "mount": ("readout",),
     "site": ("latitude", "longitude"),
-    "eyepiece": ("turn", "mirrored"),
+    "eyepiece": ("turn", "mirrored", "side"),
     "optics": ("field_of_view",),
 }
 
