@@ -114,6 +114,9 @@ class PhoneServer:
         except ClientDisconnect:
             trace()
             return
+        except Exception:  # this program's mistake must not show where it lives
+            trace()
+            response = Response(status_code=500)
         response.headers.update(HEADERS)
         await response(scope, receive, send)
 
@@ -138,8 +141,9 @@ class PhoneServer:
     def _page_file(self, request: Request, path: str) -> Response:
         """One of the page's own files: the same for everybody."""
         _check_method(request, "GET")
-        visits = request.headers.get("sec-fetch-mode") == "navigate" and path == "/"
-        if not visits and _fetched_from(request) not in (SAME_ORIGIN, "none", None):
+        told = [request.headers.get(f"sec-fetch-{name}") for name in ("mode", "dest")]
+        is_visit = path == "/" and told == ["navigate", "document"]
+        if not is_visit and _fetched_from(request) not in (SAME_ORIGIN, "none", None):
             raise TurnedAwayError(403)
         if not self._readers.allows(_who(request)):
             raise TurnedAwayError(429)

@@ -6,6 +6,7 @@ Read `server.py` first.
 from __future__ import annotations
 
 import asyncio
+import os
 import socket
 import threading
 from collections.abc import Iterator
@@ -24,6 +25,7 @@ from pointmodel.phone.server import Address, PhoneServer, new_token
 from pointmodel.recording.terminal import Terminal
 
 PORT = 8742  # always the same where it is free: the phone finds again what it kept for this address
+LONGEST_GOODBYE_S = 5.0
 OVERHEARD = (
     "Anyone on this network can overhear what phone and computer say: it is plain http. Whoever "
     "overhears the link can enter pairs, too. Use your own network or the phone's hotspot."
@@ -43,9 +45,11 @@ def free_socket(host: str) -> socket.socket:
     """A socket bound to the usual port of an address, or to another one. Raises InputError."""
     for port in (PORT, 0):
         bound = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
-        bound.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        if os.name != "nt":  # there it would take a port that another program has
+            bound.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
             bound.bind((host, port))
+            bound.listen()  # at once: who follows the link is heard
         except OSError as error:
             bound.close()
             trace()
@@ -97,7 +101,11 @@ class Serving:
     def stop(self) -> None:
         """Answer no more; what is being answered is answered first."""
         self._server.should_exit = True
-        self._thread.join(timeout=5.0)
+        self._thread.join(timeout=LONGEST_GOODBYE_S)
+        self.close()
+
+    def close(self) -> None:
+        """Give the port back."""
         self._socket.close()
 
 
