@@ -7,14 +7,14 @@ that ways compare well.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import combinations
 
 from pointmodel.advising.grounds import Grounds
 from pointmodel.diagnosis.lean import rotation_is_real
-from pointmodel.forecasting.forecast import LEARNS_A_ZERO, TUBE_LEVEL_SD_ARCMIN, forecast_after
+from pointmodel.forecasting.forecast import LEARNS_A_ZERO, TUBE_LEVEL_SD_ARCMIN, forecasts_after
 from pointmodel.forecasting.result import RemedyForecast
 from pointmodel.forecasting.worth import WORTH_SHARE, chance_of, is_good, worth_it
 from pointmodel.mount.remedies import ACTIONS, REMEDIES, minutes_for
@@ -60,16 +60,25 @@ class Ladder:
 
         Of what comes first only an entry put right changes go-to.
         """
-        done = tuple(one for one in self.first if one == "set_entry") + way
-        for remedy in REMEDIES.values():
-            if remedy.actions == done:
-                return self.grounds.forecast_of(remedy.name)
-        return forecast_after(self.grounds.ground, done, " ".join(done))
+        return self._forecasts((way,))[way]
+
+    def _forecasts(self, ways: Iterable[Way]) -> dict[Way, RemedyForecast]:
+        first = tuple(one for one in self.first if one == "set_entry")
+        done = {way: first + way for way in ways}
+        listed = {remedy.actions: remedy.name for remedy in REMEDIES.values()}
+        others = {" ".join(way): way for way in done.values() if way not in listed}
+        made = forecasts_after(self.grounds.ground, others)
+        return {
+            way: self.grounds.forecast_of(listed[all_done])
+            if all_done in listed
+            else made[" ".join(all_done)]
+            for way, all_done in done.items()
+        }
 
     @cached_property
     def by_hand(self) -> dict[Way, RemedyForecast]:
         """Every way that hands do, the empty one first, each with its forecast."""
-        return {way: self.forecast(way) for way in self._ways()}
+        return self._forecasts(self._ways())
 
     def _ways(self) -> Iterator[Way]:
         room = MOST_ACTIONS - len(self.first)

@@ -54,6 +54,11 @@ class Column:
         """The term that this is a column of."""
         return TERMS[self.name] if self.own is None else self.own
 
+    def shape_at(self, at: Circumstances) -> FloatArray | float:
+        """Return what one unit of it adds where it acts (n,), arcminutes; of a slip in full."""
+        shape = self.term.negative_shape if self.negative else self.term.shape
+        return 1.0 if shape is None else shape(at)
+
 
 @dataclass(frozen=True)
 class Varied:
@@ -109,7 +114,7 @@ def has_readout_tilts(columns: tuple[Column, ...]) -> bool:
 class LinearProblem:
     """The problem linearised at one point: misses there and the design of all columns.
 
-    `miss` (n, 2) and `design` (n, 2, 6 + k) in arcminutes on the sky.
+    `miss` (..., n, 2) and `design` (..., n, 2, 6 + k) in arcminutes on the sky.
     """
 
     at: FloatArray
@@ -179,17 +184,14 @@ def circular_middle_deg(difference_deg: FloatArray, alt_deg: FloatArray) -> floa
 def column_shapes(
     columns: tuple[Column, ...], at: Circumstances
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Return what one unit of each column adds (n, k): azimuth, altitude axis, star's altitude.
+    """Return what one unit of each column adds (..., n, k): azimuth, altitude axis, star altitude.
 
     A slip counts in full: the places asked for come after it.
     """
-    shapes = {where: np.zeros((at.reading_az_deg.size, len(columns))) for where in _AXES}
+    shapes = {where: np.zeros((*at.reading_az_deg.shape, len(columns))) for where in _AXES}
     for index, column in enumerate(columns):
-        term = column.term
-        if term.acts in ("readout", "base"):
-            continue
-        shape = term.negative_shape if column.negative else term.shape
-        shapes[term.acts][:, index] = 1.0 if shape is None else shape(at)
+        if column.term.acts in shapes:
+            shapes[column.term.acts][..., index] = column.shape_at(at)
     return shapes["azimuth_axis"], shapes["altitude_axis"], shapes["star_altitude"]
 
 
@@ -271,9 +273,17 @@ def with_varied(
     )
 
 
+def by_term(values: FloatArray) -> FloatArray:
+    """Return values (c,) as they are, those of m mounts (m, c) as (c, m, 1), to go with places."""
+    return values if values.ndim == 1 else values.T[..., None]
+
+
 def six_terms(obs: Observations, at: FloatArray) -> FloatArray:
-    """Return the six terms as each pair has them, (6, n), or (6,) where they are the same."""
-    six: FloatArray = at[:N_STANDARD]
+    """Return the six terms as each pair has them, (6, n), or (6,) where they are the same.
+
+    Of m mounts, `at` (m, 6 + k), they are (6, m, 1).
+    """
+    six = by_term(at)[:N_STANDARD]
     if obs.varied:
         six = np.tile(six[:, None], obs.count)
         for one in obs.varied:
@@ -282,26 +292,31 @@ def six_terms(obs: Observations, at: FloatArray) -> FloatArray:
 
 
 def linear_problem(obs: Observations, at: FloatArray) -> LinearProblem:
-    """Return the problem linearised at `at` (6 + k,), the terms in arcminutes (or their unit)."""
-    further = at[N_STANDARD:]
+    """Return the problem linearised at `at` (6 + k,), the terms in arcminutes (or their unit).
+
+    Of m mounts at once, `at` (m, 6 + k), readings and shapes being (m, n) and (m, n, k), miss and
+    design are (m, n, 2) and (m, n, 2, 6 + k).
+    """
+    further = at[..., N_STANDARD:, None]
     six = six_terms(obs, at)
     reading_az, reading_alt, turn = obs.reading_az, obs.reading_alt, None
     if has_readout_tilts(obs.columns):
-        turn = turned_readings(reading_az, reading_alt, further[:2])
+        turn = turned_readings(reading_az, reading_alt, by_term(at)[N_STANDARD : N_STANDARD + 2])
         reading_az, reading_alt = turn.az, turn.alt
-    az_axis = reading_az - (six[0] + obs.az_shape @ further) / ARCMIN_PER_RADIAN
-    alt_axis = reading_alt - (six[1] + obs.alt_shape @ further) / ARCMIN_PER_RADIAN
-    star_alt = obs.star_alt + (obs.star_shape @ further) / ARCMIN_PER_RADIAN
+    az_axis = reading_az - (six[0] + (obs.az_shape @ further)[..., 0]) / ARCMIN_PER_RADIAN
+    alt_axis = reading_alt - (six[1] + (obs.alt_shape @ further)[..., 0]) / ARCMIN_PER_RADIAN
+    star_alt = obs.star_alt + (obs.star_shape @ further)[..., 0] / ARCMIN_PER_RADIAN
     geometry = geometry_from_arcmin(six[2], six[3], six[4], six[5])
     flat: Linearised = linearise(obs.star_az, star_alt, az_axis, alt_axis, geometry)
-    design = np.empty((obs.count, 2, N_STANDARD + further.size))
+    if not obs.columns:
+        return LinearProblem(at, flat.miss, flat.design)
+    design = np.empty((*flat.miss.shape, at.shape[-1]))
     design[..., :N_STANDARD] = flat.design
-    if further.size:
-        design[..., N_STANDARD:] = (
-            flat.design[..., 0:1] * obs.az_shape[:, None, :]
-            + flat.design[..., 1:2] * obs.alt_shape[:, None, :]
-        )
-        design[:, 1, N_STANDARD:] += obs.star_shape
+    design[..., N_STANDARD:] = (
+        flat.design[..., 0:1] * obs.az_shape[..., None, :]
+        + flat.design[..., 1:2] * obs.alt_shape[..., None, :]
+    )
+    design[..., 1, N_STANDARD:] += obs.star_shape
     for one in obs.varied:
         design[..., N_STANDARD + one.column] = flat.design[..., one.term] * one.factor[:, None]
     if turn is not None:

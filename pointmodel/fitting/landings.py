@@ -70,7 +70,8 @@ def _central(
 ) -> FloatArray:
     """How far the mount points from each star (n, 2), after cures and what they end with."""
     if end == "zero":
-        return zeroed(without_terms(there, cured))[0].central
+        ((zero, _),) = zeroed([without_terms(there, cured)])
+        return zero.central
     if end == "corrections":
         return np.zeros((there.targets[0].size, 2))
     mended = without_terms(outlook, cured)

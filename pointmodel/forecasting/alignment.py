@@ -18,9 +18,9 @@ from pointmodel.forecasting.machine import MountModel, linearised_at, readings_f
 from pointmodel.forecasting.outlook import (
     MissModel,
     Outlook,
-    expected_squares,
     has_open_sky,
     reading_slopes,
+    square_miss,
 )
 from pointmodel.mount.kinematics import azimuth_altitude, directions
 from pointmodel.mount.starfix import StarFixKind, altitude_zero_slopes, cross, star_fix
@@ -36,12 +36,27 @@ Place = tuple[float, float]
 
 
 @dataclass(frozen=True)
+class CentredPairs:
+    """Pairs of stars (m, 2, 3), their readings (m, 2) in radians, how those change (m, 2, 2, c)."""
+
+    stars: FloatArray
+    az: FloatArray
+    alt: FloatArray
+    change: FloatArray
+
+    def take(self, rows: list[int]) -> CentredPairs:
+        """Return some of the pairs."""
+        return CentredPairs(self.stars[rows], self.az[rows], self.alt[rows], self.change[rows])
+
+
+@dataclass(frozen=True)
 class AlignmentPair:
     """Two alignment stars, (azimuth, altitude) in degrees, and the misses that they leave."""
 
     first: Place
     second: Place
     misses: MissModel
+    centred: CentredPairs
 
 
 @dataclass(frozen=True)
@@ -59,14 +74,20 @@ def realignment(outlook: Outlook, kind: StarFixKind = "rotation") -> Realignment
     `kind` says what the controller works out from its two stars.
     """
     fair = _open_pairs(outlook.targets)
-    sizes = _mean_squares(outlook, np.concatenate([fair, BAD_PAIRS_DEG]), kind)
+    pairs = np.concatenate([fair, BAD_PAIRS_DEG])
+    centred = centred_pairs(outlook.model, pairs)
+    some = tuple(part[::SOME_TARGETS] for part in outlook.targets)
+    misses = misses_aligned_on(outlook.model, centred, some, kind)
+    sizes = square_miss(*misses).expected(outlook.covariance)
     order = np.argsort(sizes[: len(fair)])
-    worst = int(sizes[len(fair) :].argmax())
-    chosen = np.stack([fair[order[0]], fair[order[order.size // 2]], BAD_PAIRS_DEG[worst]])
-    central, slope = aligned_misses(outlook, chosen, *outlook.targets, kind)
+    worst = len(fair) + int(sizes[len(fair) :].argmax())
+    rows = [int(order[0]), int(order[order.size // 2]), worst]
+    central, slope = misses_aligned_on(outlook.model, centred.take(rows), outlook.targets, kind)
     best, median, bad = (
-        AlignmentPair(_place(pair[0]), _place(pair[1]), MissModel(misses, slopes))
-        for pair, misses, slopes in zip(chosen, central, slope, strict=True)
+        AlignmentPair(
+            _place(pairs[row, 0]), _place(pairs[row, 1]), MissModel(*misses), centred.take([row])
+        )
+        for row, *misses in zip(rows, central, slope, strict=True)
     )
     return Realignment(best, median, bad)
 
@@ -87,13 +108,6 @@ def _open_pairs(targets: tuple[FloatArray, FloatArray]) -> FloatArray:
     return pairs[is_open] if is_open.any() else pairs
 
 
-def _mean_squares(outlook: Outlook, pairs: FloatArray, kind: StarFixKind) -> FloatArray:
-    """Return the expected mean square miss (m,) of each pair, on some of the targets."""
-    az_deg, alt_deg = (part[::SOME_TARGETS] for part in outlook.targets)
-    central, slope = aligned_misses(outlook, pairs, az_deg, alt_deg, kind)
-    return expected_squares(central, slope, outlook.covariance)
-
-
 def aligned_misses(
     outlook: Outlook,
     pairs: FloatArray,
@@ -107,8 +121,19 @@ def aligned_misses(
     learns from those, and where the mount points at the reading which that gives for a target. The
     slopes take small changes of the readings as small rotations.
     """
-    model, count = outlook.model, len(pairs)
-    centred = _centred(model, pairs)
+    centred = centred_pairs(outlook.model, pairs)
+    return misses_aligned_on(outlook.model, centred, (az_deg, alt_deg), kind)
+
+
+def misses_aligned_on(
+    model: MountModel,
+    centred: CentredPairs,
+    targets_deg: tuple[FloatArray, FloatArray],
+    kind: StarFixKind,
+) -> tuple[FloatArray, FloatArray]:
+    """Return what `aligned_misses` does, of pairs that were centred before."""
+    az_deg, alt_deg = targets_deg
+    count = len(centred.stars)
     fix = star_fix(centred.stars, centred.az, centred.alt, kind)
     targets = directions(np.radians(az_deg), np.radians(alt_deg))
     sent = targets @ np.swapaxes(fix.rotation, 1, 2)
@@ -132,23 +157,13 @@ def aligned_misses(
     return there.miss.reshape(count, az_deg.size, 2), design[..., :2] @ moved - design
 
 
-@dataclass(frozen=True)
-class _Centred:
-    """Two stars (m, 2, 3), their readings (m, 2) in radians, and how those change (m, 2, 2, c)."""
-
-    stars: FloatArray
-    az: FloatArray
-    alt: FloatArray
-    change: FloatArray
-
-
-def _centred(model: MountModel, pairs: FloatArray) -> _Centred:
+def centred_pairs(model: MountModel, pairs: FloatArray) -> CentredPairs:
     """Return both stars of each pair (m, 2, 2), degrees, as the fitted mount reads them."""
     star_az, star_alt = pairs[..., 0].ravel(), pairs[..., 1].ravel()
     reading_az, reading_alt, _ = readings_for(model, star_az, star_alt)
     design = linearised_at(model, star_az, star_alt, reading_az, reading_alt).design
     change = reading_slopes(design)
-    return _Centred(
+    return CentredPairs(
         directions(np.radians(star_az), np.radians(star_alt)).reshape(-1, 2, 3),
         np.radians(reading_az).reshape(-1, 2),
         np.radians(reading_alt).reshape(-1, 2),

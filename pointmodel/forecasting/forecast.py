@@ -7,6 +7,7 @@ scatter on top. The mount is taken as it stands at the end of the log.
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
 
@@ -14,19 +15,18 @@ import numpy as np
 
 from pointmodel.base.angles import separation_arcmin
 from pointmodel.base.arrays import FloatArray
-from pointmodel.forecasting.alignment import Place, aligned_misses, realignment
+from pointmodel.forecasting.alignment import Place, aligned_misses, misses_aligned_on, realignment
 from pointmodel.forecasting.machine import linearised_at, readings_for
 from pointmodel.forecasting.outlook import (
     MissModel,
     Outlook,
-    expected_squares,
     has_open_sky,
-    mean_squares,
     reading_slopes,
+    square_miss,
 )
 from pointmodel.forecasting.result import RemedyForecast, SkyForecast
 from pointmodel.mount.kinematics import ARCMIN_PER_RADIAN
-from pointmodel.mount.remedies import ACTIONS, REMEDIES
+from pointmodel.mount.remedies import ACTIONS, REMEDIES, Ending
 from pointmodel.mount.starfix import StarFixKind
 from pointmodel.mount.terms import STANDARD_NAMES
 from pointmodel.reading.mountfile import Solves
@@ -70,32 +70,44 @@ class Ground:
 
 def forecasts(ground: Ground) -> tuple[RemedyForecast, ...]:
     """Return the forecast for each remedy, `none` first."""
-    return tuple(
-        forecast_after(ground, remedy.actions, remedy.name) for remedy in REMEDIES.values()
-    )
+    ways = {remedy.name: remedy.actions for remedy in REMEDIES.values()}
+    return tuple(forecasts_after(ground, ways).values())
 
 
-def forecast_after(ground: Ground, actions: tuple[str, ...], name: str) -> RemedyForecast:
-    """Return how far go-tos land once these actions were done in turn; `name` is what it is called.
+def forecasts_after(
+    ground: Ground, ways: Mapping[str, tuple[str, ...]]
+) -> dict[str, RemedyForecast]:
+    """Return how far go-tos land once the actions of each way were done in turn, by its name.
 
     What is cured comes down to what the remedy leaves: a term to the error with which this log
     knows it, a lean to that and what hands leave at the feet, an altitude zero to what a level on
     the tube tells. How it ends is the last of the actions that zeroes, aligns or corrects.
     """
-    if not actions and ground.aligned_on is not None:
-        return _through_alignment(ground)
-    outlook = cured(ground, actions)
+    cured_by = {name: cured(ground, actions) for name, actions in ways.items()}
+    ending = {name: _ending(actions) for name, actions in ways.items()}
+    zeroing = [name for name in ways if ending[name] == "zero"]
+    # one call for all that end on a star: small arrays cost by the call
+    zeroed_by = dict(zip(zeroing, zeroed([cured_by[name] for name in zeroing]), strict=True))
+    found = {}
+    for name, outlook in cured_by.items():
+        if not ways[name] and ground.aligned_on is not None:
+            found[name] = _through_alignment(ground)
+        elif name in zeroed_by:
+            found[name] = _summary(outlook, name, *zeroed_by[name])
+        elif ending[name] == "realign":
+            found[name] = _realigned(outlook, name, ground.solves)
+        elif ending[name] == "corrections":
+            found[name] = _summary(outlook, name, outlook.corrected)
+        else:
+            az_deg, alt_deg = outlook.targets
+            as_it_is = linearised_at(outlook.model, az_deg, alt_deg, az_deg, alt_deg)
+            found[name] = _summary(outlook, name, MissModel(as_it_is.miss, -as_it_is.design))
+    return found
+
+
+def _ending(actions: tuple[str, ...]) -> Ending:
     endings = [ACTIONS[one].ends for one in actions if ACTIONS[one].ends != "nothing"]
-    ending = endings[-1] if endings else "nothing"
-    if ending == "zero":
-        return _summary(outlook, name, *zeroed(outlook))
-    if ending == "realign":
-        return _realigned(outlook, name, ground.solves)
-    if ending == "corrections":
-        return _summary(outlook, name, outlook.corrected)
-    az_deg, alt_deg = outlook.targets
-    as_it_is = linearised_at(outlook.model, az_deg, alt_deg, az_deg, alt_deg)
-    return _summary(outlook, name, MissModel(as_it_is.miss, -as_it_is.design))
+    return endings[-1] if endings else "nothing"
 
 
 def cured(ground: Ground, actions: tuple[str, ...]) -> Outlook:
@@ -164,8 +176,9 @@ def _realigned(outlook: Outlook, name: str, solves: Solves | None) -> RemedyFore
     )
     if solves not in (None, "unknown"):
         return found
-    pair = np.array([found.stars])
-    central, slope = aligned_misses(outlook, pair, *outlook.targets, "altitude_zero")
+    central, slope = misses_aligned_on(
+        outlook.model, choices.best.centred, outlook.targets, "altitude_zero"
+    )
     other = _rms(outlook, MissModel(central[0], slope[0]))
     return replace(found, with_altitude_zero_rms_arcmin=other)
 
@@ -183,8 +196,8 @@ def _rms(outlook: Outlook, misses: MissModel) -> float:
     return float(np.sqrt(np.median(squares)))
 
 
-def zeroed(outlook: Outlook) -> tuple[MissModel, FloatArray]:
-    """Return the misses after zeroing both indices at a star.
+def zeroed(outlooks: Sequence[Outlook]) -> list[tuple[MissModel, FloatArray]]:
+    """Return of each outlook the misses after zeroing both indices at a star; one sky for all.
 
     Of 16 stars the one is taken whose expected miss is the median: neither lucky nor unlucky. With
     it come the mean square misses (s, d) of all stars for every other draw: nobody knows on which
@@ -192,48 +205,55 @@ def zeroed(outlook: Outlook) -> tuple[MissModel, FloatArray]:
     give two offsets that the controller adds to every command; at the targets they are applied to
     first order about their mean over the stars.
     """
-    model = outlook.model
-    star_az, star_alt = zeroing_stars(outlook.targets)
+    if not outlooks:
+        return []
+    model = outlooks[0].model.with_values(np.stack([one.model.values for one in outlooks]))
+    az_deg, alt_deg = outlooks[0].targets
+    star_az, star_alt = zeroing_stars(outlooks[0].targets)
     reading_az, reading_alt, _ = readings_for(model, star_az, star_alt)
     offset_az = np.radians(reading_az - star_az)
-    middle_az = np.angle(np.exp(1j * offset_az).sum())
+    middle_az = np.angle(np.exp(1j * offset_az).sum(axis=1, keepdims=True))
     offset_alt = reading_alt - star_alt
+    middle_alt = offset_alt.mean(axis=1, keepdims=True)
     excess = np.stack(
         [
             np.angle(np.exp(1j * (offset_az - middle_az))) * ARCMIN_PER_RADIAN,
-            (offset_alt - offset_alt.mean()) * 60.0,
+            (offset_alt - middle_alt) * 60.0,
         ],
         axis=-1,
     )
-    az_deg, alt_deg = outlook.targets
     shifted_az = np.mod(az_deg + np.degrees(middle_az), 360.0)
-    # one call for stars and targets: small arrays cost by the call
     both = linearised_at(
         model,
         np.concatenate([star_az, az_deg]),
         np.concatenate([star_alt, alt_deg]),
-        np.concatenate([reading_az, shifted_az]),
-        np.concatenate([reading_alt, alt_deg + offset_alt.mean()]),
+        np.concatenate([reading_az, shifted_az], axis=1),
+        np.concatenate([reading_alt, alt_deg + middle_alt], axis=1),
     )
     stars = star_az.size
-    offset_slope = reading_slopes(both.design[:stars])
-    miss, design = both.miss[stars:], both.design[stars:]
-    some = slice(None, None, 4)
-    central, slope = _after_offsets(miss[some], design[some], excess, offset_slope)
-    size = expected_squares(central, slope, outlook.covariance)
-    squares = mean_squares(central, slope, outlook.deviation[::STAR_DRAWS])
-    one = np.argsort(size)[[len(size) // 2]]
-    central, slope = _after_offsets(miss, design, excess[one], offset_slope[one])
-    return MissModel(central[0], slope[0]), squares
+    offset_slope = reading_slopes(both.design[:, :stars])
+    miss, design = both.miss[:, stars:], both.design[:, stars:]
+    of_stars = square_miss(*_after_offsets(miss[:, ::4], design[:, ::4], excess, offset_slope))
+    some = np.stack([one.deviation[::STAR_DRAWS] for one in outlooks])
+    squares = of_stars.drawn(some[:, None])
+    size = of_stars.expected(np.stack([one.covariance for one in outlooks])[:, None])
+    middling = np.arange(len(outlooks)), np.argsort(size, axis=1)[:, stars // 2]
+    central, slope = _after_offsets(
+        miss, design, excess[middling][:, None], offset_slope[middling][:, None]
+    )
+    return [
+        (MissModel(*one), square)
+        for *one, square in zip(central[:, 0], slope[:, 0], squares, strict=True)
+    ]
 
 
 def _after_offsets(
     miss: FloatArray, design: FloatArray, excess: FloatArray, offset_slope: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
-    """Return misses (s, k, 2) and slopes (s, k, 2, c) once each star's offsets are added."""
-    indices = design[..., :2]
-    central = miss + (indices @ excess[:, None, :, None])[..., 0]
-    return central, indices @ offset_slope[:, None] - design
+    """Return misses (m, s, k, 2) and slopes (m, s, k, 2, c) once each star's offsets are added."""
+    indices = design[:, None, ..., :2]
+    central = miss[:, None] + (indices @ excess[:, :, None, :, None])[..., 0]
+    return central, indices @ offset_slope[:, :, None] - design[:, None]
 
 
 def zeroing_stars(targets: tuple[FloatArray, FloatArray]) -> tuple[FloatArray, FloatArray]:

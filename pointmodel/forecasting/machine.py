@@ -15,6 +15,7 @@ from pointmodel.estimate.observations import (
     Column,
     LinearProblem,
     Observations,
+    by_term,
     column_shapes,
     has_readout_tilts,
     linear_problem,
@@ -29,16 +30,18 @@ from pointmodel.mount.kinematics import (
     sky_from_axes,
     turned_readings,
 )
-from pointmodel.mount.term import Circumstances
+from pointmodel.mount.term import Circumstances, Where
 from pointmodel.mount.terms import N_STANDARD
 
 SUBSTITUTIONS = 4  # each some hundred times closer: further terms change slowly over the sky
+SETTLED_DEG = 1e-9  # a few millionths of an arcsecond
 
 
 @dataclass(frozen=True)
 class MountModel:
     """Values (6 + k,) of the six terms and of further columns, with where they are to be applied.
 
+    Values (m, 6 + k) are m mounts posed at once: what is asked at n places then comes as (m, n).
     Motions say from which side each axis comes to rest: +1 clockwise or up, 0 not known.
     """
 
@@ -77,32 +80,46 @@ class MountModel:
             temperature_c=self.temperature_c,
         )
 
+    def added_arcmin(self, where: Where, at: Circumstances) -> FloatArray | float:
+        """Return what all further terms that act there add (n,)."""
+        return sum(
+            value * column.shape_at(at)
+            for value, column in zip(self.terms[N_STANDARD:], self.columns, strict=True)
+            if column.term.acts == where and np.any(value)
+        )
+
+    @property
+    def terms(self) -> FloatArray:
+        """The values, term by term, to go with places: (6 + k,), or (6 + k, m, 1)."""
+        return by_term(self.values)
+
 
 def readings_for(
     model: MountModel, star_az_deg: FloatArray, star_alt_deg: FloatArray
 ) -> tuple[FloatArray, FloatArray, BoolArray]:
-    """Return the readings (n,) in degrees that centre the stars (n,), and whether any exist.
+    """Return the readings (..., n) in degrees that centre stars (n,), and whether any exist.
 
     Terms on the axis readings depend on the reading sought: a few substitutions settle them.
     """
-    further = model.values[N_STANDARD:]
+    terms = model.terms
     at = model.circumstances(star_az_deg, star_alt_deg, star_alt_deg, star_az_deg)
-    star_alt = np.radians(star_alt_deg)
-    if further.size:
-        star_alt = star_alt + column_shapes(model.columns, at)[2] @ further / ARCMIN_PER_RADIAN
+    star_alt = np.radians(star_alt_deg + model.added_arcmin("star_altitude", at) / 60.0)
     az_axis, alt_axis, reachable = axes_from_sky(
-        directions(np.radians(star_az_deg), star_alt), geometry_from_arcmin(*model.values[2:6])
+        directions(np.radians(star_az_deg), star_alt), geometry_from_arcmin(*terms[2:6])
     )
-    az_deg = np.degrees(az_axis) + model.values[0] / 60.0
-    alt_deg = np.degrees(alt_axis) + model.values[1] / 60.0
-    base_az_deg, base_alt_deg = az_deg, alt_deg
-    for _ in range(SUBSTITUTIONS if further.size else 0):
-        at = model.circumstances(az_deg, alt_deg, star_alt_deg, base_az_deg)
-        az_shape, alt_shape, _ = column_shapes(model.columns, at)
-        az_deg = base_az_deg + az_shape @ further / 60.0
-        alt_deg = base_alt_deg + alt_shape @ further / 60.0
+    base = np.stack([np.degrees(az_axis) + terms[0] / 60.0, np.degrees(alt_axis) + terms[1] / 60.0])
+    az_deg, alt_deg = found = base
+    for _ in range(SUBSTITUTIONS if np.any(terms[N_STANDARD:]) else 0):
+        at = model.circumstances(az_deg, alt_deg, star_alt_deg, base[0])
+        before, found = found, base.copy()
+        found[0] += model.added_arcmin("azimuth_axis", at) / 60.0
+        found[1] += model.added_arcmin("altitude_axis", at) / 60.0
+        az_deg, alt_deg = found
+        if np.abs(found - before).max(initial=0.0) < SETTLED_DEG:
+            break
     if has_readout_tilts(model.columns):
-        turned = turned_readings(np.radians(az_deg), np.radians(alt_deg), -further[:2])
+        tilts = -terms[N_STANDARD : N_STANDARD + 2]
+        turned = turned_readings(np.radians(az_deg), np.radians(alt_deg), tilts)
         az_deg, alt_deg = np.degrees(turned.az), np.degrees(turned.alt)
     return np.mod(az_deg, 360.0), alt_deg, reachable
 
@@ -123,14 +140,13 @@ def pointing_at(
     star_alt_deg = reading_alt_deg
     for _ in range(SUBSTITUTIONS if further.size else 1):
         at = model.circumstances(reading_az_deg, reading_alt_deg, star_alt_deg, reading_az_deg)
-        az_shape, alt_shape, star_shape = column_shapes(model.columns, at)
         vectors = sky_from_axes(
-            az - (model.values[0] + az_shape @ further) / ARCMIN_PER_RADIAN,
-            alt - (model.values[1] + alt_shape @ further) / ARCMIN_PER_RADIAN,
+            az - (model.values[0] + model.added_arcmin("azimuth_axis", at)) / ARCMIN_PER_RADIAN,
+            alt - (model.values[1] + model.added_arcmin("altitude_axis", at)) / ARCMIN_PER_RADIAN,
             geometry_from_arcmin(*model.values[2:6]),
         )
         sky_az, sky_alt = azimuth_altitude(vectors)
-        star_alt_deg = np.degrees(sky_alt - star_shape @ further / ARCMIN_PER_RADIAN)
+        star_alt_deg = np.degrees(sky_alt) - model.added_arcmin("star_altitude", at) / 60.0
     return np.degrees(sky_az), star_alt_deg
 
 

@@ -62,22 +62,42 @@ class MissModel:
 
     def mean_square(self, deviation: FloatArray) -> FloatArray:
         """Return the mean square miss over the targets for each draw (d,), arcmin²."""
-        return np.asarray(mean_squares(self.central[None], self.slope[None], deviation)[0])
+        return square_miss(self.central, self.slope).drawn(deviation)
 
 
-def mean_squares(central: FloatArray, slope: FloatArray, deviation: FloatArray) -> FloatArray:
-    """Return the mean square over targets (m, d) of misses (m, k, 2) with slopes (m, k, 2, c).
+@dataclass(frozen=True)
+class SquareMiss:
+    """Mean squares of misses over the targets, c + 2 lᵀδ + δᵀQ δ of the deviation δ; arcmin².
 
-    For each draw δ of the deviations (d, c): the mean of |m + J δ|² is that of |m|², plus twice
-    mᵀJ δ, plus δᵀ(JᵀJ) δ; arcmin².
+    `constant` c (...,), `linear` l (..., c), `square` Q (..., c, c).
     """
-    count, targets = central.shape[:2]
-    flat = slope.reshape(count, 2 * targets, -1)
-    turned = np.swapaxes(flat, 1, 2)
-    constant = (central**2).reshape(count, -1).sum(axis=1)[:, None]
-    linear = (turned @ central.reshape(count, -1, 1))[..., 0] @ deviation.T
-    square = ((deviation @ (turned @ flat)) * deviation).sum(axis=-1)
-    return np.asarray(np.maximum(constant + 2.0 * linear + square, 0.0) / targets)
+
+    constant: FloatArray
+    linear: FloatArray
+    square: FloatArray
+
+    def drawn(self, deviation: FloatArray) -> FloatArray:
+        """Return the mean squares (..., d) for each draw of the deviations (..., d, c)."""
+        linear = (deviation @ self.linear[..., None])[..., 0]
+        square = ((deviation @ self.square) * deviation).sum(axis=-1)
+        return np.asarray(np.maximum(self.constant[..., None] + 2.0 * linear + square, 0.0))
+
+    def expected(self, covariance: FloatArray) -> FloatArray:
+        """Return the mean (...,) over deviations about zero of this covariance (..., c, c)."""
+        return np.asarray(self.constant + (self.square * covariance).sum(axis=(-2, -1)))
+
+
+def square_miss(central: FloatArray, slope: FloatArray) -> SquareMiss:
+    """Return the mean squares of misses (..., k, 2) with slopes (..., k, 2, c) over k targets."""
+    *several, targets, _ = central.shape
+    miss = central.reshape(*several, 2 * targets)
+    flat = slope.reshape(*several, 2 * targets, -1)
+    turned = np.swapaxes(flat, -1, -2)
+    return SquareMiss(
+        constant=(miss * miss).sum(axis=-1) / targets,
+        linear=(turned @ miss[..., None])[..., 0] / targets,
+        square=turned @ flat / targets,
+    )
 
 
 def open_sky(mount: MountFile) -> tuple[FloatArray, FloatArray]:
@@ -107,19 +127,8 @@ def _spiral(count: int) -> tuple[FloatArray, FloatArray]:
     return np.mod(steps * GOLDEN_ANGLE_DEG, 360.0), alt_deg
 
 
-def expected_squares(central: FloatArray, slope: FloatArray, covariance: FloatArray) -> FloatArray:
-    """Return the mean square (m,) over targets and draws of misses (m, k, 2), slopes (m, k, 2, c).
-
-    The slopes carry deviations of the given covariance C (c, c): E |m + J δ|² = |m|² + tr(J C Jᵀ);
-    arcmin².
-    """
-    count, targets = central.shape[:2]
-    spread = ((slope @ covariance) * slope).reshape(count, -1).sum(axis=1)
-    return np.asarray(((central**2).reshape(count, -1).sum(axis=1) + spread) / targets)
-
-
 def reading_slopes(design_at_star: FloatArray) -> FloatArray:
-    """Return how the two readings of a star move with each column, (s, 2, c), from its design.
+    """Return how the two readings of a star move with each column, (..., 2, c), from its design.
 
     The readings follow the miss on the sky: index columns times readings equal all columns. A hair
     is added so that a tube at its own zenith, where azimuth turns nothing, gives no error.

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from pointmodel.base.angles import direction_vectors
 from pointmodel.base.arrays import FloatArray
 from pointmodel.forecasting.alignment import aligned_misses
-from pointmodel.forecasting.outlook import Outlook, expected_squares
+from pointmodel.forecasting.outlook import Outlook, square_miss
 from pointmodel.mount.starfix import StarFixKind
 from pointmodel.reading.mountfile import MountFile
 from pointmodel.sky.places import apparent_places, azimuth_altitude
@@ -40,8 +40,8 @@ def best_named_pair(
     if not pairs.size:
         return None
     az_deg, alt_deg = (part[::SOME_TARGETS] for part in outlook.targets)
-    central, slope = aligned_misses(outlook, places[pairs], az_deg, alt_deg, kind)
-    best = int(expected_squares(central, slope, outlook.covariance).argmin())
+    misses = aligned_misses(outlook, places[pairs], az_deg, alt_deg, kind)
+    best = int(square_miss(*misses).expected(outlook.covariance).argmin())
     first, second = pairs[best]
     return names[first], names[second]
 

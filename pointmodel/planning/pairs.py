@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from pointmodel.base.angles import direction_vectors
 from pointmodel.base.arrays import FloatArray
 from pointmodel.forecasting.alignment import aligned_misses
-from pointmodel.forecasting.outlook import Outlook, expected_squares
+from pointmodel.forecasting.outlook import Outlook, square_miss
 from pointmodel.planning.candidates import Candidates
 from pointmodel.planning.knowledge import Knowledge
 
@@ -82,7 +82,8 @@ def _easy_stars(found: Candidates) -> NDArray[np.intp]:
 
 def _squares(outlook: Outlook, pairs: FloatArray, step: int) -> FloatArray:
     az_deg, alt_deg = (part[::step] for part in outlook.targets)
-    return expected_squares(*aligned_misses(outlook, pairs, az_deg, alt_deg), outlook.covariance)
+    misses = aligned_misses(outlook, pairs, az_deg, alt_deg)
+    return square_miss(*misses).expected(outlook.covariance)
 
 
 def _one_order_each(pairs: NDArray[np.intp], squares: FloatArray) -> NDArray[np.intp]:
