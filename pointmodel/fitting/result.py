@@ -247,12 +247,13 @@ class Fit(FitPlots):
         feet, sky = self.log.mount.feet, self.sky_evidence
         apart = None if sky is None else sky.apart
         count = self.outlook.deviation.shape[0]
-        by_screws = self._feet_to_turn[1].by_screws
         return Ground(
             outlook=self.outlook,
             solves=self.log.mount.alignment.solves,
             aligned_on=self._aligned_on,
-            level_error=None if feet is None else hand_errors_arcmin(feet, count, by_screws),
+            level_error=None
+            if feet is None
+            else hand_errors_arcmin(feet, count, self._feet_to_turn[1].by_screws),
             own_lean=None if apart is None else (apart.mean_arcmin, apart.covariance),
         )
 

@@ -28,6 +28,12 @@ from pointmodel.mount.starfix import StarFixKind, altitude_zero_slopes, cross, s
 FIRST_AZ_DEG = (20.0, 140.0, 260.0)
 APART_AZ_DEG = (75.0, 110.0, 150.0)
 ALTITUDES_DEG = ((25.0, 55.0), (40.0, 40.0), (55.0, 25.0))
+PAIRS_DEG = np.array([
+    ((az, low), ((az + apart) % 360.0, high))
+    for az in FIRST_AZ_DEG
+    for apart in APART_AZ_DEG
+    for low, high in ALTITUDES_DEG
+])  # fmt: skip
 # the commonest bad choices: two stars near each other, and one near the zenith
 BAD_PAIRS_DEG = np.array([((120.0, 40.0), (135.0, 42.0)), ((120.0, 40.0), (200.0, 78.0))])
 SOME_TARGETS = 8  # one in eight: choosing among pairs needs no more
@@ -76,7 +82,8 @@ def realignment(outlook: Outlook, kind: StarFixKind = "rotation") -> Realignment
     fair = _open_pairs(outlook.targets)
     pairs = np.concatenate([fair, BAD_PAIRS_DEG])
     centred = centred_pairs(outlook.model, pairs)
-    some = tuple(part[::SOME_TARGETS] for part in outlook.targets)
+    az_deg, alt_deg = outlook.targets
+    some = az_deg[::SOME_TARGETS], alt_deg[::SOME_TARGETS]
     misses = misses_aligned_on(outlook.model, centred, some, kind)
     sizes = square_miss(*misses).expected(outlook.covariance)
     order = np.argsort(sizes[: len(fair)])
@@ -98,14 +105,8 @@ def _place(place: FloatArray) -> Place:
 
 def _open_pairs(targets: tuple[FloatArray, FloatArray]) -> FloatArray:
     """Return pairs (m, 2, 2) of azimuth and altitude whose stars both have open sky about them."""
-    pairs = np.array([
-        ((az, low), ((az + apart) % 360.0, high))
-        for az in FIRST_AZ_DEG
-        for apart in APART_AZ_DEG
-        for low, high in ALTITUDES_DEG
-    ])  # fmt: skip
-    is_open = has_open_sky(targets, pairs[..., 0], pairs[..., 1]).all(axis=-1)
-    return pairs[is_open] if is_open.any() else pairs
+    is_open = has_open_sky(targets, PAIRS_DEG[..., 0], PAIRS_DEG[..., 1]).all(axis=-1)
+    return PAIRS_DEG[is_open] if is_open.any() else PAIRS_DEG
 
 
 def aligned_misses(

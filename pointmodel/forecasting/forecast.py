@@ -38,8 +38,8 @@ SAMPLED_TARGETS = 2  # every other one
 STAR_DRAWS = 6  # one in six for each of some 16 stars: as many as a forecast has draws, and more
 SCATTERS_A_DRAW = 4
 NEAREST_DEG, FARTHEST_DEG = 10.0, 170.0  # two stars that fix a rotation at all; a choice
-ZERO_ALT_DEG = (35.0, 50.0)
-ZERO_AZ_DEG = tuple(np.arange(8) * 45.0)
+ZERO_ALT_DEG = np.repeat([35.0, 50.0], 8)
+ZERO_AZ_DEG = np.tile(np.arange(8) * 45.0, 2)
 SEED = 8
 # besides rotation and altitude zero; which of the tube's terms such controllers take differs from
 # maker to maker: the larger of the usual two is a choice
@@ -258,9 +258,10 @@ def _after_offsets(
 
 def zeroing_stars(targets: tuple[FloatArray, FloatArray]) -> tuple[FloatArray, FloatArray]:
     """Return azimuths and altitudes (s,) of stars to zero on: those with open sky about them."""
-    star_az, star_alt = (part.ravel() for part in np.meshgrid(ZERO_AZ_DEG, ZERO_ALT_DEG))
-    is_open = has_open_sky(targets, star_az, star_alt)
-    return (star_az[is_open], star_alt[is_open]) if is_open.any() else (star_az, star_alt)
+    is_open = has_open_sky(targets, ZERO_AZ_DEG, ZERO_ALT_DEG)
+    if not is_open.any():
+        return ZERO_AZ_DEG, ZERO_ALT_DEG
+    return ZERO_AZ_DEG[is_open], ZERO_ALT_DEG[is_open]
 
 
 def _summary(

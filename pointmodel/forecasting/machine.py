@@ -82,11 +82,11 @@ class MountModel:
 
     def added_arcmin(self, where: Where, at: Circumstances) -> FloatArray | float:
         """Return what all further terms that act there add (n,)."""
-        return sum(
-            value * column.shape_at(at)
-            for value, column in zip(self.terms[N_STANDARD:], self.columns, strict=True)
-            if column.term.acts == where and np.any(value)
-        )
+        added: FloatArray | float = 0.0
+        for value, column in zip(self.terms[N_STANDARD:], self.columns, strict=True):
+            if column.term.acts == where and np.any(value):
+                added = added + value * column.shape_at(at)
+        return added
 
     @property
     def terms(self) -> FloatArray:

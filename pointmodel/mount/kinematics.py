@@ -50,60 +50,49 @@ def geometry_from_arcmin(
     )
 
 
-@dataclass(frozen=True)
-class _Lean:
-    """Rodrigues' rotation by T, axis horizontal: R = I + (sin T / T) K + ((1 - cos T) / T²) K².
+# Rodrigues' rotation by T, axis horizontal, of the lean (n, e):
+# R = I + (sin T / T) K + ((1 - cos T) / T²) K², K v = (n u, e u, -(n vₙ + e vₑ)): K = n Kₙ + e Kₑ
+_NORTHWARD = np.array([[0.0, 0.0, 1.0], [0.0, 0.0, 0.0], [-1.0, 0.0, 0.0]])
+_EASTWARD = np.array([[0.0, 0.0, 0.0], [0.0, 0.0, 1.0], [0.0, -1.0, 0.0]])
+_PARTS = np.stack([
+    np.eye(3),
+    _NORTHWARD,
+    _EASTWARD,
+    _NORTHWARD @ _NORTHWARD,
+    _NORTHWARD @ _EASTWARD + _EASTWARD @ _NORTHWARD,
+    _EASTWARD @ _EASTWARD,
+]).reshape(6, 9)  # fmt: skip
 
-    K v = (n u, e u, -(n vₙ + e vₑ)) for the lean (n, e). `sine` and `versine` are the two factors;
-    the slopes are their derivatives with respect to T².
-    """
 
-    n: Angle
-    e: Angle
-    sine: Angle
-    versine: Angle
+def _lean_matrices(n: Angle, e: Angle) -> FloatArray:
+    """Return the rotation by a lean and its slopes by north and east, (3, 3, 3, ...)."""
+    square = n * n + e * e
+    # a hair above zero, so that the quotients need no case of their own
+    angle = np.sqrt(square + 1e-30)
+    half = np.sin(0.5 * angle) / (0.5 * angle)
+    sine, versine = np.sin(angle) / angle, 0.5 * half * half
+    by_sine, by_versine = (2.0 * slope for slope in _factor_slopes(square, sine, versine))
+    nn, ne, ee, none = n * n, n * e, e * e, 0.0 * square
+    by_north = n * (2.0 * versine + nn * by_versine), e * (versine + nn * by_versine)
+    by_east = n * (versine + ee * by_versine), e * (2.0 * versine + ee * by_versine)
+    shares = np.array([
+        [none + 1.0, sine * n, sine * e, versine * nn, versine * ne, versine * ee],
+        [none, sine + nn * by_sine, ne * by_sine, *by_north, n * ee * by_versine],
+        [none, ne * by_sine, sine + ee * by_sine, e * nn * by_versine, *by_east],
+    ])  # fmt: skip
+    if shares.ndim == 2:
+        return np.reshape(shares @ _PARTS, (3, 3, 3))
+    return np.asarray(np.einsum("kp...,pij->kij...", shares, _PARTS.reshape(6, 3, 3)))
 
-    def carry(self, n: FloatArray, e: FloatArray, u: FloatArray) -> Components:
-        """Return the vector (n, e, u) carried by the lean, component by component."""
-        along = self.n * n + self.e * e
-        push = self.sine * u - self.versine * along
-        square = self.n * self.n + self.e * self.e
-        return (
-            n + self.n * push,
-            e + self.e * push,
-            u * (1.0 - self.versine * square) - self.sine * along,
-        )
 
-    def slopes(self, n: FloatArray, e: FloatArray, u: FloatArray) -> tuple[Components, Components]:
-        """Return the derivatives of the carried vector with respect to both parts of the lean."""
-        along = self.n * n + self.e * e
-        push = self.sine * u - self.versine * along
-        square = self.n * self.n + self.e * self.e
-        sine_slope, versine_slope = _factor_slopes(square, self.sine, self.versine)
-        found = []
-        for own, part, in_north in ((self.n, n, True), (self.e, e, False)):
-            d_sine, d_versine = 2.0 * own * sine_slope, 2.0 * own * versine_slope
-            d_push = d_sine * u - d_versine * along - self.versine * part
-            d_up = -u * (d_versine * square + 2.0 * own * self.versine)
-            found.append(
-                (
-                    self.n * d_push + (push if in_north else 0.0),
-                    self.e * d_push + (0.0 if in_north else push),
-                    d_up - d_sine * along - self.sine * part,
-                )
-            )
-        return found[0], found[1]
+def _carried(matrix: FloatArray, vectors: FloatArray) -> FloatArray:
+    """Return vectors (3, ...), component by component, carried by a matrix (3, 3, ...)."""
+    if matrix.ndim == 2:
+        return np.reshape(matrix @ vectors.reshape(3, -1), vectors.shape)
+    return np.asarray(np.einsum("ij...,j...->i...", matrix, vectors))
 
 
 Components = tuple[FloatArray, FloatArray, FloatArray]
-
-
-def _lean(geometry: Geometry) -> _Lean:
-    n, e = geometry.tilt_north, geometry.tilt_east
-    # a hair above zero, so that the quotients need no case of their own
-    angle = np.sqrt(n * n + e * e + 1e-30)
-    half = np.sin(0.5 * angle) / (0.5 * angle)
-    return _Lean(n, e, np.sin(angle) / angle, 0.5 * half * half)
 
 
 def _factor_slopes(square: Angle, sine: Angle, versine: Angle) -> tuple[FloatArray, FloatArray]:
@@ -127,13 +116,13 @@ class TurnedReadings:
 
 def turned_readings(az: FloatArray, alt: FloatArray, tilt_arcmin: FloatArray) -> TurnedReadings:
     """Return readings (n,) carried by the rotation of a tilt (north, east), with exact slopes."""
-    lean = _lean(geometry_from_arcmin(0.0, 0.0, tilt_arcmin[0], tilt_arcmin[1]))
-    vector = directions(az, alt)
-    parts = vector[..., 0], vector[..., 1], vector[..., 2]
-    new_az, new_alt = azimuth_altitude(np.stack(lean.carry(*parts), axis=-1))
+    turned = _lean_matrices(*(np.float64(tilt) / ARCMIN_PER_RADIAN for tilt in tilt_arcmin))
+    vector = np.moveaxis(directions(az, alt), -1, 0)
+    new_az, new_alt = azimuth_altitude(np.moveaxis(_carried(turned[0], vector), 0, -1))
     sin_a, cos_a, cos_h = np.sin(new_az), np.cos(new_az), np.maximum(np.cos(new_alt), 1e-9)
     slopes = np.empty((*new_az.shape, 2, 2))
-    for index, (north, east, up) in enumerate(lean.slopes(*parts)):
+    for index in (0, 1):
+        north, east, up = _carried(turned[1 + index], vector)
         slopes[..., 0, index] = (cos_a * east - sin_a * north) / cos_h
         slopes[..., 1, index] = up / cos_h
     # the azimuth keeps its turn, so that small differences stay small
@@ -143,9 +132,10 @@ def turned_readings(az: FloatArray, alt: FloatArray, tilt_arcmin: FloatArray) ->
 def directions(az: FloatArray, alt: FloatArray) -> FloatArray:
     """Return unit vectors (..., 3), north, east, up, of azimuths and altitudes in radians."""
     cosine = np.cos(alt)
-    return np.stack(
-        np.broadcast_arrays(cosine * np.cos(az), cosine * np.sin(az), np.sin(alt)), axis=-1
-    )
+    north = cosine * np.cos(az)
+    vectors = np.empty((*north.shape, 3))
+    vectors[..., 0], vectors[..., 1], vectors[..., 2] = north, cosine * np.sin(az), np.sin(alt)
+    return vectors
 
 
 def azimuth_altitude(vectors: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -159,8 +149,9 @@ def sky_from_axes(az_axis: FloatArray, alt_axis: FloatArray, geometry: Geometry)
     """Return where the tube points, unit vectors (..., 3), for axis angles (index removed)."""
     forward, right, up = _in_the_fork(alt_axis, geometry)
     north, east = _turned(az_axis, forward, right)
-    parts = _lean(geometry).carry(north, east, up)
-    return np.stack(np.broadcast_arrays(*parts), axis=-1)
+    vectors = np.stack(np.broadcast_arrays(north, east, up))
+    turned = _lean_matrices(geometry.tilt_north, geometry.tilt_east)
+    return np.moveaxis(_carried(turned[0], vectors), 0, -1)
 
 
 def _in_the_fork(alt_axis: FloatArray, geometry: Geometry) -> Components:
@@ -187,13 +178,8 @@ def axes_from_sky(
     non-perpendicularity|) the flag is False and the angles are those that come nearest.
     Closed form: in the base frame, sin δ = (sin C + sin P sin a')/(cos P cos a').
     """
-    back = Geometry(
-        geometry.collimation,
-        geometry.non_perpendicularity,
-        -geometry.tilt_north,
-        -geometry.tilt_east,
-    )
-    north, east, sin_alt = _lean(back).carry(vectors[..., 0], vectors[..., 1], vectors[..., 2])
+    back = _lean_matrices(-geometry.tilt_north, -geometry.tilt_east)
+    north, east, sin_alt = _carried(back[0], np.moveaxis(vectors, -1, 0))
     cos_alt = np.hypot(north, east)
     sin_c = np.sin(geometry.collimation)
     sin_p, cos_p = np.sin(geometry.non_perpendicularity), np.cos(geometry.non_perpendicularity)
@@ -238,21 +224,18 @@ def linearise(
     sin_a, cos_a = np.sin(star_az), np.cos(star_az)
     sin_h, cos_h = np.sin(star_alt), np.cos(star_alt)
     outward = cos_a * north + sin_a * east
-    across = cos_a * east - sin_a * north
-    rise = cos_h * up - sin_h * outward
+    seen = np.empty((2, *outward.shape))
+    seen[0] = cos_a * east - sin_a * north
+    seen[1] = cos_h * up - sin_h * outward
     toward = cos_h * outward[0] + sin_h * up[0]
-    off = np.hypot(across[0], rise[0])
+    off = np.hypot(seen[0, 0], seen[1, 0])
     arc = np.arctan2(off, toward)
     stretch = np.where(off > 1e-9, arc / np.maximum(off, 1e-9), 1.0)
-    miss = np.empty((*stretch.shape, 2))
-    miss[..., 0], miss[..., 1] = across[0], rise[0]
-    miss *= (stretch * ARCMIN_PER_RADIAN)[..., None]
-    design = np.empty((*stretch.shape, 2, N_STANDARD))
-    design[..., 0, :] = np.moveaxis(across[1:], 0, -1)
-    design[..., 1, :] = np.moveaxis(rise[1:], 0, -1)
+    miss = np.moveaxis(seen[:, 0] * (stretch * ARCMIN_PER_RADIAN), 0, -1)
+    design = np.moveaxis(seen[:, 1:], (0, 1), (-2, -1))
     # beyond a few degrees the offset is longer than its sine: the slopes go with it
-    if off.max(initial=0.0) > SMALL_SINE:
-        design *= stretch[..., None, None]
+    far = off.max(initial=0.0) > SMALL_SINE
+    design = design * stretch[..., None, None] if far else np.ascontiguousarray(design)
     return Linearised(miss, design)
 
 
@@ -272,29 +255,32 @@ def slopes_of_arcs(miss: FloatArray, design: FloatArray) -> FloatArray:
     return np.asarray(stretch[:, None, None] * plain + direction[:, :, None] * along[:, None, :])
 
 
-def _chain_with_slopes(az_axis: FloatArray, alt_axis: FloatArray, geometry: Geometry) -> Components:
-    """Return north, east and up parts (7, ...): the direction, and what each term takes from it."""
+def _chain_with_slopes(az_axis: FloatArray, alt_axis: FloatArray, geometry: Geometry) -> FloatArray:
+    """Return north, east and up (3, 7, ...): the direction, and what each term takes from it."""
     sin_c, cos_c = np.sin(geometry.collimation), np.cos(geometry.collimation)
     sin_p, cos_p = np.sin(geometry.non_perpendicularity), np.cos(geometry.non_perpendicularity)
     sin_h, cos_h = np.sin(alt_axis), np.cos(alt_axis)
-    lifted = cos_c * sin_h
+    sin_a, cos_a = np.sin(az_axis), np.cos(az_axis)
+    lifted, sunk = cos_c * sin_h, sin_c * sin_h
     forward = cos_c * cos_h
     right = -sin_c * cos_p - lifted * sin_p
     up = lifted * cos_p - sin_c * sin_p
     shape = np.broadcast_shapes(forward.shape, np.shape(az_axis), np.shape(geometry.tilt_north))
-    # rows: the direction itself, then minus its change with index, altitude, collimation, tip
-    frame = np.zeros((3, 5, *shape))
-    frame[0, 0], frame[1, 0], frame[2, 0] = forward, right, up
-    frame[0, 1], frame[1, 1] = -right, forward
-    frame[0, 2], frame[1, 2], frame[2, 2] = -lifted, -forward * sin_p, forward * cos_p
-    frame[0, 3] = sin_c * cos_h
-    frame[1, 3] = cos_c * cos_p - sin_c * sin_p * sin_h
-    frame[2, 3] = cos_c * sin_p + sin_c * cos_p * sin_h
-    frame[1, 4], frame[2, 4] = up, -right
-    north, east = _turned(az_axis, frame[0], frame[1])
-    lean = _lean(geometry)
+    # columns: the direction itself, then minus its change with index, altitude, collimation, tip
+    fork = np.zeros((3, 5, *shape))
+    fork[0, 0], fork[1, 0], fork[2, 0] = forward, right, up
+    fork[0, 1], fork[1, 1] = -right, forward
+    fork[0, 2], fork[1, 2], fork[2, 2] = -lifted, -forward * sin_p, forward * cos_p
+    fork[0, 3] = sin_c * cos_h
+    fork[1, 3] = cos_c * cos_p - sunk * sin_p
+    fork[2, 3] = cos_c * sin_p + sunk * cos_p
+    fork[1, 4], fork[2, 4] = up, -right
+    base = np.empty_like(fork)
+    base[0] = fork[0] * cos_a - fork[1] * sin_a
+    base[1] = fork[0] * sin_a + fork[1] * cos_a
+    base[2] = fork[2]
+    turned, by_north, by_east = _lean_matrices(geometry.tilt_north, geometry.tilt_east)
     parts = np.empty((3, 1 + N_STANDARD, *shape))
-    parts[0, :5], parts[1, :5], parts[2, :5] = lean.carry(north, east, frame[2])
-    for row, slope in zip((5, 6), lean.slopes(north[0], east[0], frame[2, 0]), strict=True):
-        parts[0, row], parts[1, row], parts[2, row] = (-part for part in slope)
-    return parts[0], parts[1], parts[2]
+    parts[:, :5] = _carried(turned, base)
+    parts[:, 5], parts[:, 6] = _carried(-by_north, base[:, 0]), _carried(-by_east, base[:, 0])
+    return parts

@@ -49,10 +49,8 @@ def star_fix(
 
 def cross(one: FloatArray, other: FloatArray) -> FloatArray:
     """Return the vector product along the last axis; numpy's own is slow on small arrays."""
-    out = np.empty(np.broadcast_shapes(one.shape, other.shape))
-    for i, j, k in ((0, 1, 2), (1, 2, 0), (2, 0, 1)):
-        out[..., i] = one[..., j] * other[..., k] - one[..., k] * other[..., j]
-    return out
+    following, last = [1, 2, 0], [2, 0, 1]
+    return one[..., following] * other[..., last] - one[..., last] * other[..., following]
 
 
 def triads(first: FloatArray, second: FloatArray) -> FloatArray:
