@@ -10,16 +10,24 @@ to.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
 from pointmodel.base.angles import wrap_360_deg
-from pointmodel.base.arrays import FloatArray
+from pointmodel.base.arrays import FloatArray, IntArray
 from pointmodel.base.normal import log_normal_2d
-from pointmodel.estimate.lostfigures import LOST_SLIPS, NOTHING, Written, log_lost
+from pointmodel.estimate.lostfigures import (
+    LOST_SLIPS,
+    NOTHING,
+    LostSlip,
+    Written,
+    log_lost,
+)
 from pointmodel.estimate.observations import Observations, six_terms
 from pointmodel.estimate.penslips import (
     SIDES,
+    Figures,
     UndoneSlips,
     cases,
     log_shares,
@@ -68,14 +76,31 @@ class Explained:
     either: bool = False
 
 
+WRONG_STAR_CASE = -1  # among the cases of slips
+SCORED_AT_ONCE = 2000  # a choice, for memory: each pair is undone in some fifty ways
+
+
 @dataclass(frozen=True)
 class BadScores:
     """Of m pairs: ln density as a bad pair (m,), the probability of a slip given that the pair is
-    bad (m,), and the slip that explains each best, None where a wrong star does better."""
+    bad (m,), the case of the likeliest slip (m,), `WRONG_STAR_CASE` where a wrong star does better,
+    and the figures (m, 2), degrees, that were meant if that is what happened.
+
+    Cases are those of `cases()`, then the lost slips of one side and of the other.
+    """
 
     log_density: FloatArray
     slip_share: FloatArray
-    best_slip: tuple[Explained | None, ...]
+    case: IntArray
+    meant_deg: FloatArray
+
+    @cached_property
+    def best_slip(self) -> tuple[Explained | None, ...]:
+        """The slip that explains each pair best, None where a wrong star does better."""
+        pairs = zip(self.case.tolist(), self.meant_deg.tolist(), strict=True)
+        return tuple(
+            None if case == WRONG_STAR_CASE else _explained(case, *meant) for case, meant in pairs
+        )
 
 
 @dataclass(frozen=True)
@@ -121,6 +146,24 @@ def score_bad(
 
     `miss` (m, 2) is the pair's miss from what the good pairs predict.
     """
+    starts = range(0, max(which.size, 1), SCORED_AT_ONCE)
+    parts = [
+        _scored(obs, which[k : k + SCORED_AT_ONCE], miss[k : k + SCORED_AT_ONCE], predictor)
+        for k in starts
+    ]
+    if len(parts) == 1:
+        return parts[0]
+    return BadScores(
+        log_density=np.concatenate([part.log_density for part in parts]),
+        slip_share=np.concatenate([part.slip_share for part in parts]),
+        case=np.concatenate([part.case for part in parts]),
+        meant_deg=np.concatenate([part.meant_deg for part in parts]),
+    )
+
+
+def _scored(
+    obs: Observations, which: np.ndarray, miss: FloatArray, predictor: Predictor
+) -> BadScores:
     undone = undo_slips(
         *(
             np.degrees(array[which])
@@ -134,31 +177,49 @@ def score_bad(
     log_wrong = log_wrong_star(miss) + LOG_WRONG_STAR
     log_slip = np.logaddexp.reduce(log_slips, axis=1) + LOG_SLIP
     log_density = np.logaddexp(log_wrong, log_slip)
-    best = log_slips.argmax(axis=1)
-    explained = tuple(
-        _explained(int(case), pair, undone, written) if log_slip[pair] > log_wrong[pair] else None
-        for pair, case in enumerate(best)
+    case = np.where(log_slip > log_wrong, log_slips.argmax(axis=1), WRONG_STAR_CASE)
+    return BadScores(
+        log_density=log_density,
+        slip_share=np.exp(log_slip - log_density),
+        case=case,
+        meant_deg=_meant(case, undone, written),
     )
-    return BadScores(log_density, np.exp(log_slip - log_density), explained)
 
 
-def _explained(case: int, pair: int, undone: UndoneSlips, written: dict[str, Written]) -> Explained:
-    """Return what is said of one pair's slip, in the order in which slips are scored."""
+def _meant(case: IntArray, undone: UndoneSlips, written: dict[str, Written]) -> FloatArray:
+    """Return the figures (m, 2) that were meant, NaN of a wrong star."""
+    meant = np.full((case.size, 2), np.nan)
+    for one in set(case.tolist()) - {WRONG_STAR_CASE}:
+        rows = case == one
+        meant[rows] = np.stack(_figures_meant(one, undone, written), axis=-1)[rows]
+    return meant
+
+
+def _figures_meant(case: int, undone: UndoneSlips, written: dict[str, Written]) -> Figures:
+    """Return azimuths and altitudes (m,) that all pairs would have meant by one slip."""
     listed = cases()
     if case < len(listed):
-        side = listed[case].side
-        az, alt = (
-            (undone.reading_az_deg, undone.reading_alt_deg)
-            if side == "centred"
-            else (undone.star_az_deg, undone.star_alt_deg)
-        )
-        meant = float(az[pair, case]), float(alt[pair, case])
-        return Explained(slip_hint(case), side, *meant, either=listed[case].slip.either)
-    which, lost = divmod(case - len(listed), len(LOST_SLIPS))
-    slip, side = list(LOST_SLIPS.values())[lost], SIDES[which]
-    az_deg, alt_deg = (float(part[pair]) for part in slip.meant(written[side]))
-    about = not slip.name.endswith("_digit")
-    return Explained(slip.hint.format(side=side), side, az_deg, alt_deg, about=about)
+        if listed[case].side == "centred":
+            return undone.reading_az_deg[:, case], undone.reading_alt_deg[:, case]
+        return undone.star_az_deg[:, case], undone.star_alt_deg[:, case]
+    slip, side = _lost_case(case)
+    return slip.meant(written[side])
+
+
+def _lost_case(case: int) -> tuple[LostSlip, str]:
+    which, lost = divmod(case - len(cases()), len(LOST_SLIPS))
+    return list(LOST_SLIPS.values())[lost], SIDES[which]
+
+
+def _explained(case: int, az_deg: float, alt_deg: float) -> Explained:
+    """Return what is said of a slip by which these figures were meant."""
+    listed = cases()
+    if case < len(listed):
+        slip, side = listed[case]
+        return Explained(slip_hint(case), side, az_deg, alt_deg, either=slip.either)
+    lost, side = _lost_case(case)
+    about = not lost.name.endswith("_digit")
+    return Explained(lost.hint.format(side=side), side, az_deg, alt_deg, about=about)
 
 
 def _log_of_slips(

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -196,7 +197,12 @@ PEN_SLIPS: Registry[PenSlip] = Registry((
 
 def cases() -> tuple[SlipCase, ...]:
     """Return every slip on either side, in the order in which they are scored."""
-    return tuple(SlipCase(slip, side) for side in SIDES for slip in PEN_SLIPS.values())
+    return _cases(tuple(PEN_SLIPS.values()))
+
+
+@lru_cache(maxsize=4)  # asked for at every step of a search; others are registered in tests alone
+def _cases(slips: tuple[PenSlip, ...]) -> tuple[SlipCase, ...]:
+    return tuple(SlipCase(slip, side) for side in SIDES for slip in slips)
 
 
 def log_shares() -> FloatArray:

@@ -154,7 +154,7 @@ def _why_bad(solution: Solution, pair: int, miss: FloatArray) -> tuple[PairCause
     scores = solution.candidate.scores
     bad = scores.bad
     if bad is not None:
-        place = int(np.flatnonzero(scores.suspects == pair)[0])
+        place = int(np.searchsorted(scores.suspects, pair))
         slip = bad.best_slip[place]
         if slip is not None:
             return "log_typo", f"{slip.hint}: {_right_figures(slip, pair, solution.observations)}"
