@@ -9,6 +9,6 @@ out), `termsprior.py` (what is assumed), `evaluation.py` (one hypothesis and wha
 (what the night cannot tell), `solve.py` (all of it in one call), `sparse.py` (which faults are
 there, for the diagnosis). `rounding.py` says how finely figures were read off, `precise.py` looks
 again at logs finer than portable mounts are. What happened during a log, written down or not:
-`segments.py`, `moves.py`, `inturn.py`; what is carried over: `carried.py`, `nightprior.py`,
-`profile.py`.
+`segments.py`, `moves.py`, `glance.py`, `inturn.py`; what is carried over: `carried.py`,
+`nightprior.py`, `profile.py`.
 """
