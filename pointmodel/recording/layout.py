@@ -63,6 +63,13 @@ class Layout:
             cells[self.positions[name]] = _cell(name, text, self.separator)
         return self.separator.join(cells)
 
+    def changed(self, row: Sequence[str], values: Mapping[str, str]) -> str:
+        """A row of the log as it stands there, without its end, but for some cells by name."""
+        cells = [_quoted(cell, self.separator) for cell in row]
+        for name, text in values.items():
+            cells[self.positions[name]] = _cell(name, text, self.separator)
+        return self.separator.join(cells)
+
     def alone(self, line: str) -> bytes:
         """A log of the header and this one line, to be read before the line is kept."""
         return f"{self.told}{self.header}\n{line}\n".encode()
@@ -74,7 +81,10 @@ class Layout:
 
 def _cell(name: str, text: str, separator: str) -> str:
     """One cell, in quotation marks where it would be misread without them."""
-    plain = safe_cell(name, clean(text).strip())
+    return _quoted(safe_cell(name, clean(text).strip()), separator)
+
+
+def _quoted(plain: str, separator: str) -> str:
     if separator in plain or '"' in plain or is_comment(plain) or _TOLD_SEPARATOR.match(plain):
         return '"' + plain.replace('"', '""') + '"'
     return plain

@@ -111,6 +111,25 @@ class LogFile:
             lines[line - 1] = lines[line - 1].removeprefix(f"{WITHDRAWN} ".encode())
             replace_bytes(self.path, b"".join(lines))
 
+    def put_right(self, lines: Mapping[int, str], remark: str) -> None:
+        """Write lines, by number from 1, anew below what they were, which stays as withdrawn.
+
+        The remark stands above the first of them. All of it is done in one step, or none of it.
+        Raises NotSavedError.
+        """
+        with _saving():
+            told = self._encoded(remark)
+            parts = []
+            for number, old in enumerate(self._read_again().splitlines(keepends=True), start=1):
+                if number == min(lines):
+                    parts.append(told)
+                if number in lines:
+                    ended = old.rstrip(b"\r\n") + self._encoded("")
+                    parts += [f"{WITHDRAWN} ".encode() + ended, self._encoded(lines[number])]
+                else:
+                    parts.append(old)
+            replace_bytes(self.path, b"".join(parts))
+
     def rename_columns(self, names: Mapping[str, str], holds_rows: bool) -> None:
         """Call columns in which nothing stands yet by other names. Raises NotSavedError."""
         with _saving():

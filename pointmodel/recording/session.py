@@ -26,7 +26,7 @@ from pointmodel.estimate.profile import Profile
 from pointmodel.fitting.fit import fit
 from pointmodel.fitting.result import Fit
 from pointmodel.mount.events import EVENTS
-from pointmodel.reading.columns import find_columns
+from pointmodel.reading.columns import ENTRY_ID, find_columns
 from pointmodel.reading.mountfile import MountFile, MountSource, read_mount
 from pointmodel.reading.nightlog import NightLog, read_log
 from pointmodel.reading.remarks import lines_that_say, remark_that_says
@@ -317,6 +317,34 @@ class Session:
         self.file.append_text(remark_that_says("eyepiece", answers))
         self._read_anew()
 
+    @a_change
+    def put_right(
+        self, entries: Mapping[str, Mapping[str, str]], table: str, answers: Mapping[str, str]
+    ) -> int:
+        """Give entries, by id, other cells; how many there were. All of it in one step, or nothing.
+
+        What they were stays above them as withdrawn; above the first stands the remark that says
+        what they were put right by (see `keep_answers`), which goes into the mount file too.
+        Raises NotSavedError, RefusedError and InputError as its neighbours do.
+        """
+        read_mount({table: values_of(answers)})
+        self._write_again()
+        found = self._table()
+        positions, layout = find_columns(found)[0], self.file.layout
+        lines, kept = {}, {}
+        for line, row in zip(found.lines, found.rows, strict=True):
+            cells = cells_by_name(found, row, positions)
+            changed = entries.get(cells.get(ENTRY_ID, ""))
+            if changed is not None and not any("\n" in cell for cell in row):
+                lines[line] = layout.changed(row, changed)
+                kept[cells[ENTRY_ID]] = {**cells, **changed}
+        if lines:
+            self.file.put_right(lines, remark_that_says(table, answers))
+            self._kept = [kept.get(cells.get(ENTRY_ID, ""), cells) for cells in self._kept]
+            self._in_mount_file(table, answers)
+            self._read_anew()
+        return len(lines)
+
     @property
     @in_turn
     def may_choose_columns(self) -> bool:
@@ -349,7 +377,8 @@ class Session:
             self._read_anew()
         marked = entry_id.encode()
         lines = enumerate(self._bytes().splitlines(), start=1)
-        return next((n for n, one in lines if marked in one and not is_cut_off(one)), None)
+        found = [n for n, one in lines if marked in one and not is_cut_off(one)]
+        return found[-1] if found else None  # of a line that was put right, the one that counts
 
     @in_turn
     def is_struck(self, line: int) -> bool:
@@ -392,8 +421,13 @@ class Session:
     def redo(self, line: int) -> Undone:
         """Bring a struck line back. Raises NotSavedError, and RefusedError where it is none."""
         self._write_again()
-        if not any(at == line and s.startswith(WITHDRAWN) for at, s in self._table().remarks):
+        table = self._table()
+        struck = dict(table.remarks).get(line, "")
+        if not struck.startswith(WITHDRAWN):
             raise RefusedError(f"line {line} was not taken back")
+        standing = (_entry(table, one).cells.get(ENTRY_ID) for one in table.lines)
+        if any(entry_id is not None and entry_id in struck for entry_id in standing):
+            raise RefusedError(f"line {line} was put right: it stands in the log below")
         self.file.restore(line)
         try:
             log_of_bytes(self._bytes(), self.name, self.mount)
