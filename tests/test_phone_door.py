@@ -24,10 +24,16 @@ from phonefakes import (
 )
 
 from pointmodel.phone.messages import NoMessageError
-from pointmodel.phone.words import OTHER_LOG
+from pointmodel.phone.words import BEFORE_THE_PRESS, OTHER_LOG
 from pointmodel.reading.nightlog import read_log
 from pointmodel.recording import logfile, session
 from pointmodel.recording.askplaces import HOLDS_CENTRED, HOLDS_COMMANDED
+from pointmodel.recording.controller import (
+    ASK_PRESSES,
+    ASK_STARS,
+    NAMES_WANTED,
+    PRESSES_WANTED,
+)
 from pointmodel.recording.dialogue import COLUMNS_CHOSEN, Dialogue
 from pointmodel.recording.logfile import CUT_OFF
 from pointmodel.recording.remark import DID_IT_MOVE
@@ -355,6 +361,21 @@ def test_at_the_side_of_the_tube_the_star_s_height_counts_at_every_tap() -> None
     assert lines_of()[-1].split(",")[-1] == "12.0 0.0"
     nudge = read_log("night.csv", TOLD).pairs.iloc[-1][["nudge_right", "nudge_up"]]
     assert nudge.tolist() == pytest.approx([12.0, 0.0], abs=0.2)
+
+
+def test_what_the_controller_was_told_can_be_answered_on_the_phone_too() -> None:
+    without = {name: told for name, told in TOLD.items() if name != "alignment"}
+    with phone_beside(mount=without) as phone:
+        assert phone.state["questions"] == {"stars": ASK_STARS, "presses": ASK_PRESSES}
+        unknown = phone.door.controller(b'{"stars": "Acruxx"}')
+        assert "is not a star I know" in unknown["refused"]
+        assert phone.door.controller(b'{"stars": "yes"}')["refused"] == NAMES_WANTED
+        assert phone.door.controller(b'{"presses": "perhaps"}')["refused"] == PRESSES_WANTED
+        assert phone.door.controller(b'{"presses": "no idea"}')["told"] == "Noted: not known."
+        told = phone.door.controller(b'{"stars": "acrux, canopus", "presses": "each time"}')
+        assert BEFORE_THE_PRESS in told["told"]
+        assert told["state"]["questions"] == {}
+        assert phone.session.log.mount.alignment.stars == ("Acrux", "Canopus")
 
 
 @pytest.mark.parametrize(

@@ -378,7 +378,9 @@ def test_the_page_has_no_script_or_style_of_its_own_that_the_policy_would_forbid
 
 
 @pytest.mark.parametrize("method", ["PUT", "DELETE", "PATCH", "OPTIONS", "HEAD", "TRACE", "BREW"])
-@pytest.mark.parametrize("path", ["/", "/phone.js", "/state", "/entries", "/site", "/eyepiece"])
+@pytest.mark.parametrize(
+    "path", ["/", "/phone.js", "/state", "/entries", "/site", "/eyepiece", "/controller"]
+)
 def test_other_methods_are_405(client: Client, method: str, path: str) -> None:
     answer = client.request(method, path, headers=headers())
     assert (answer.status_code, answer.content) == (405, b"")
@@ -438,7 +440,7 @@ def test_what_is_no_message_is_403_and_the_log_is_as_it_was(client: Client) -> N
         ENTRY[:-1],
         ENTRY.replace(b"0}", b"-1}"),
     ):
-        for path in ("/entries", "/site", "/eyepiece"):
+        for path in ("/entries", "/site", "/eyepiece", "/controller"):
             answer = client.post(
                 path, content=body, headers=headers(Content_Type="application/json")
             )

@@ -10,10 +10,18 @@ import os
 
 from pointmodel.base.figures import figure
 from pointmodel.phone.eyepiece import Orientation, Shift, orientation_seen, orientation_words
-from pointmodel.phone.messages import NoMessageError, SentEyepiece, SentShift, SentSite
-from pointmodel.phone.pairs import altitude_deg
+from pointmodel.phone.messages import (
+    NoMessageError,
+    SentController,
+    SentEyepiece,
+    SentShift,
+    SentSite,
+)
+from pointmodel.phone.pairs import altitude_deg, star_meant
+from pointmodel.phone.words import BEFORE_THE_PRESS
+from pointmodel.recording import controller
 from pointmodel.recording.mountlines import toml_text
-from pointmodel.recording.session import Session
+from pointmodel.recording.session import RefusedError, Session
 
 _WAYS_TO_TELL = ("right", "up", "turn_deg", "mirrored", "field_arcmin")
 _BACK = ("left", "down")
@@ -23,6 +31,44 @@ def settle_site(session: Session, told: SentSite) -> str:
     """Keep latitude and longitude; what was done, in words. Raises InputError, NotSavedError."""
     answers = {"latitude": toml_text(told.latitude), "longitude": toml_text(told.longitude)}
     return f"The site is noted in {_kept(session, 'site', answers)}."
+
+
+def open_questions(session: Session) -> dict[str, str]:
+    """What is not known of the controller and should be, as the terminal asks it, by key."""
+    alignment = session.log.mount.alignment
+    return {
+        key: asked
+        for key, asked, known in (
+            ("stars", controller.ASK_STARS, alignment.stars),
+            ("presses", controller.ASK_PRESSES, alignment.presses),
+        )
+        if known is None
+    }
+
+
+def settle_controller(session: Session, told: SentController, now_s: float) -> str:
+    """Keep what was said of the controller; what was done, in words.
+
+    Raises RefusedError for what is not understood, InputError and NotSavedError.
+    """
+    answers: dict[str, str] = {}
+    if told.stars is not None and not controller.is_not_known(told.stars):
+        stars = controller.stars_meant(told.stars)
+        if stars is None:
+            raise RefusedError(controller.NAMES_WANTED)
+        answers["stars"] = controller.stars_value(
+            tuple(star_meant(session, star, now_s) for star in stars)
+        )
+    if told.presses is not None and not controller.is_not_known(told.presses):
+        presses = controller.presses_meant(told.presses)
+        if presses is None:
+            raise RefusedError(controller.PRESSES_WANTED)
+        answers["presses"] = toml_text(presses)
+    if not answers:
+        return "Noted: not known."
+    said = f"Noted in {_kept(session, 'alignment', answers)}."
+    is_press = answers.get("presses", toml_text("none")) != toml_text("none")
+    return f"{said} {BEFORE_THE_PRESS}" if is_press else said
 
 
 def settle_eyepiece(session: Session, told: SentEyepiece, now_s: float) -> str:

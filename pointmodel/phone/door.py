@@ -16,7 +16,7 @@ from pointmodel.base.errors import InputError
 from pointmodel.base.trace import trace
 from pointmodel.base.wording import sentence
 from pointmodel.phone import messages as sent
-from pointmodel.phone.askedonce import settle_eyepiece, settle_site
+from pointmodel.phone.askedonce import settle_controller, settle_eyepiece, settle_site
 from pointmodel.phone.eyepiece import EyepieceUnclearError
 from pointmodel.phone.pairs import pair_cells
 from pointmodel.phone.view import View
@@ -84,6 +84,11 @@ class PhoneDoor:
         """Take in where the telescope stands. Raises NoMessageError."""
         told = sent.read_message(body, sent.SentSite)
         return self._settled(lambda: settle_site(self._session, told))
+
+    def controller(self, body: bytes) -> dict[str, Any]:
+        """Take in what the controller was told. Raises NoMessageError."""
+        told = sent.read_message(body, sent.SentController)
+        return self._settled(lambda: settle_controller(self._session, told, self._clock()))
 
     def _settled(self, settle: Callable[[], str]) -> dict[str, Any]:
         """The answer to what is asked once: what was taken in, or why it was not."""

@@ -122,6 +122,13 @@ class SentSite(Message, frozen=True, kw_only=True):
     longitude: Name
 
 
+class SentController(Message, frozen=True, kw_only=True):
+    """What the controller was aligned on, and whether it is told after each centring, as typed."""
+
+    stars: Text | None = None
+    presses: Text | None = None
+
+
 Spot = tuple[Radii, Radii]
 
 

@@ -44,7 +44,7 @@ def pair_cells(session: Session, entry: SentPair, at_s: float) -> dict[str, str]
     commanded = parse_place(entry.commanded) if entry.commanded else None
     if isinstance(entry, SentTap):
         stands_as(session)
-    target = _target(session, entry.target, at_s, named=commanded is None)
+    target = star_meant(session, entry.target, at_s, free=commanded is not None)
     if isinstance(entry, SentTap):
         alt_deg = None if commanded is None else commanded.alt_deg
         now = _stands_now(session, target, alt_deg, at_s)
@@ -110,14 +110,14 @@ def altitude_deg(session: Session, target: str, at_s: float) -> float:
     return place.alt_deg
 
 
-def _target(session: Session, typed: str, at_s: float, named: bool) -> str:
-    """The star that is meant; `named`: only one whose place is known will do."""
+def star_meant(session: Session, typed: str, at_s: float, free: bool = False) -> str:
+    """The star that is meant; `free`: any name will do. Raises RefusedError where there is none."""
     found = names.complete(typed, session.mount, at_s)
     if found.found == "one":
         return found.name
     if found.found == "several":
         raise RefusedError(f"several stars begin with {typed}: {join(found.choices, 'or')}")
-    if named:
+    if not free:
         meant = f": did you mean {join(found.choices, 'or')}?" if found.choices else ""
         raise RefusedError(f"{typed} is not a star I know{meant}")
     return typed

@@ -99,6 +99,7 @@ class PhoneServer:
             "/entries": door.entries,
             "/eyepiece": door.eyepiece,
             "/site": door.site,
+            "/controller": door.controller,
         }
         self._files = page_files()
 

@@ -19,6 +19,7 @@ from pointmodel.base.trace import trace
 from pointmodel.base.wording import sentence
 from pointmodel.mount.events import logged_events
 from pointmodel.mount.remedies import USUAL_FIELD_ARCMIN
+from pointmodel.phone.askedonce import open_questions
 from pointmodel.phone.eyepiece import orientation_of
 from pointmodel.phone.words import on_the_page
 from pointmodel.planning.finding import fists_words
@@ -69,6 +70,7 @@ class View:
             "log_key": self.log_key,
             "pairs": complete_pairs(session.log),
             **_means(session),
+            "questions": open_questions(session),
             **_next(step),
             "stars": _stars(session.mount, int(now_s // AS_LONG_S)),
             "last": _last(session),

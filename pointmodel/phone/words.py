@@ -8,6 +8,7 @@ from pointmodel.recording.remark import DID_IT_MOVE
 NOT_FOUND = (
     "Noted: not found. Look with the lowest power, and along the tube. Else choose another star."
 )
+BEFORE_THE_PRESS = "Tap each star before you tell the controller that this is the star."
 OTHER_LOG = "This was meant for another log."
 _ON_THE_PAGE = {
     f" {TO_END}": "",

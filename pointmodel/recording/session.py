@@ -166,8 +166,8 @@ class Session:
 
     def _heed_remarks(self) -> None:
         """Where the mount stands and its eyepiece, as the log says: so for a line alone, too."""
-        told = self.log.mount
-        self.mount = msgspec.structs.replace(self.mount, site=told.site, eyepiece=told.eyepiece)
+        told = {name: getattr(self.log.mount, name) for name in STAYS}
+        self.mount = msgspec.structs.replace(self.mount, **told)
 
     def sun(self, time_s: float) -> Sun | None:
         """Where the Sun stands, if site and time tell."""

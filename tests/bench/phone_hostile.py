@@ -106,7 +106,9 @@ def wrong_token(server: Server, rng: random.Random) -> bytes:
             f"Bearer {'A' * 4000}",
         ]
     )
-    path = rng.choice(["/state", f"/state?token={token}", "/entries", "/site", "/eyepiece"])
+    path = rng.choice(
+        ["/state", f"/state?token={token}", "/entries", "/site", "/eyepiece", "/controller"]
+    )
     headers = server.headers(Authorization=wrong, Cookie=f"token={token}")
     if path.startswith("/state"):
         return request("GET", path, headers)
@@ -223,7 +225,7 @@ def wrong_path(server: Server, rng: random.Random) -> bytes:
 
 def wrong_body(server: Server, rng: random.Random) -> bytes:
     """The right token, and what is no message."""
-    path = rng.choice(["/entries", "/site", "/eyepiece"])
+    path = rng.choice(["/entries", "/site", "/eyepiece", "/controller"])
     kind = rng.randrange(8)
     if kind == 0:
         return request("POST", path, server.headers(), length=rng.choice([65_537, 10**9, 10**30]))
