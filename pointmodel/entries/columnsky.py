@@ -116,8 +116,8 @@ def read_by_the_sky(log: NightLog) -> ReadBySky | None:
     if observed is None or plainly_agrees(observed, latitude_deg):
         return None
     as_written = sky_fit(observed, latitude_deg)
-    if as_written is None:
-        return None
+    if as_written is None or (as_written.fits and as_written.miss_arcmin <= MATERIAL_ARCMIN):
+        return None  # some clock and latitude explain them: nothing can be plainly better
     found = []
     for finding in COLUMN_FINDINGS:
         read = read_as(log, "both" if finding == "columns_exchanged" else "commanded", finding)
