@@ -9,12 +9,12 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-import jsonschema
 import numpy as np
 import pytest
 from bench.advice_figures import anyhow, one_advice
 from bench.evening_kinds import KINDS, evening
 from bench.evening_orders import answer, answer_to
+from schemas import keeps_its_schema
 
 import pointmodel as pm
 from pointmodel.advising import words
@@ -87,7 +87,7 @@ def test_fit_and_level_never_disagree_on_any_kind_of_evening(kind: str) -> None:
 def test_what_the_document_says_is_what_the_text_says() -> None:
     fit = demonstration()
     document = fit.to_dict()
-    jsonschema.validate(document, pm.schema("fit"))
+    keeps_its_schema(document, "fit")
     assert document["summary"] == document["advice"]["headline"] == fit.summary
     assert document["advice"] == pm.level(fit).to_dict()["advice"]
     told = " ".join(fit_text(fit).split())

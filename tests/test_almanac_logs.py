@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import Any
 
-import jsonschema
 import numpy as np
 import pytest
 from logtexts import codes, log_of
+from schemas import keeps_its_schema
 
 import pointmodel as pm
 from pointmodel.aiming.belief import UNPROVEN
@@ -113,7 +113,7 @@ def test_feet_are_ordered_for_a_lean_that_no_clock_can_feign() -> None:
     result = pm.level(pm.fit(log_of(text_of(night), told)))
     assert (result.verdict, result.clock_cleared_by) == ("level", "almanac")
     assert len(result.feet) == 3
-    jsonschema.validate(result.to_dict(), pm.schema("level"))
+    keeps_its_schema(result.to_dict(), "level")
     assert "true ones, whatever the controller's clock" in " ".join(str(result).split())
 
 
@@ -125,7 +125,7 @@ def test_nothing_is_concluded_about_the_controller() -> None:
     assert "Compare date, time, zone" in checked.remedy
     assert checked.proves_nothing
     assert "over 99 %" not in str(checked)
-    jsonschema.validate(checked.to_dict(), pm.schema("check"))
+    keeps_its_schema(checked.to_dict(), "check")
     fit = pm.fit(log)
     assert all(cause.cause not in ("clock_or_longitude", "latitude") for cause in fit.causes
                if cause.verdict == "likely")  # fmt: skip

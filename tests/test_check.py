@@ -10,12 +10,12 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-import jsonschema
 import numpy as np
 import pytest
 from bench.check_figures import is_first
 from bench.controllers import ENTRIES, Site, Wrong, horizon_deg, night, places_deg
 from click.testing import CliRunner
+from schemas import keeps_its_schema
 
 import pointmodel as pm
 from pointmodel.base.times import named_zone
@@ -424,7 +424,7 @@ def test_a_mount_given_beside_a_log_takes_the_place_of_its_own() -> None:
 def test_the_document_is_as_its_schema_says(entry: str) -> None:
     for stars in (1, 4):
         document = pm.check(night(3, entry, stars=stars).log).to_dict()
-        jsonschema.validate(document, pm.schema("check"))
+        keeps_its_schema(document, "check")
         assert document["schema"] == "pointmodel.check/2"
         assert json.loads(json.dumps(document, allow_nan=False)) == document
 

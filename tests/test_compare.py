@@ -8,11 +8,11 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-import jsonschema
 import numpy as np
 import pytest
 from bench.compare_figures import Plan, season
 from bench.nights import night
+from schemas import keeps_its_schema
 
 import pointmodel as pm
 from pointmodel.comparing.carry_over import ALL_PAIRS_UP_TO
@@ -141,7 +141,7 @@ def test_nights_without_times_stand_as_given_and_it_is_said() -> None:
     assert "order" in {notice.code for notice in result.warnings}
     document = result.to_dict()
     assert document["nights"][1]["start_reason"] == "the log has no times"
-    jsonschema.validate(document, pm.schema("compare"))
+    keeps_its_schema(document, "compare")
 
 
 def test_names_are_the_files_made_unlike(tmp_path: Path) -> None:
@@ -226,7 +226,7 @@ def test_nothing_given_is_modified() -> None:
 def test_the_document_is_as_its_schema_says(name: str, request: pytest.FixtureRequest) -> None:
     result = request.getfixturevalue(name)
     document = result.to_dict()
-    jsonschema.validate(document, pm.schema("compare"))
+    keeps_its_schema(document, "compare")
     assert json.loads(json.dumps(document)) == document
     assert document["schema"] == "pointmodel.compare/1"
     assert [term["name"] for term in document["terms"]] == list(STANDARD_NAMES)
@@ -361,7 +361,7 @@ def test_the_same_nights_give_the_same_answer(steady: pm.nightcompare.CompareRes
 @pytest.mark.parametrize("pairs", [1, 2, 3])
 def test_nights_of_very_few_pairs_can_be_compared(pairs: int) -> None:
     result = pm.compare(logs_of(Plan(nights=3, pairs=pairs), 1))
-    jsonschema.validate(result.to_dict(), pm.schema("compare"))
+    keeps_its_schema(result.to_dict(), "compare")
     assert result.changes == ()
     assert bool(result.carry_over) == (pairs >= 3)
 

@@ -1,12 +1,14 @@
 """Free text that a spreadsheet would run as a formula is written so that it does not.
 
-Source: OWASP, "CSV Injection": cells that begin with = + - @, tab or carriage return are run.
+Source: OWASP, "CSV Injection": cells that begin with = + - @, tab or carriage return are run, also
+where a separator inside a cell begins one.
 """
 
 from __future__ import annotations
 
 import csv
 import json
+import re
 from pathlib import Path
 
 import pytest
@@ -22,7 +24,8 @@ from pointmodel.recording.logfile import open_log
 RUN = ("=", "+", "-", "@", "＝", "＋", "－", "＠")
 FORMULAS = (
     "=1+1", "=cmd|' /C calc'!A0", "+1 step", "-2+3", "@SUM(A1:A9)", '=HYPERLINK("x","y")', "＝1",
-    "'=1", "''@x", "'quoted'", "Barnard's star", "plain", "a=b", "'",
+    "a;=1+1", "wind, -2", "a;'=1", "a;; =1", "'=1", "''@x", "'quoted'", "Barnard's star",
+    "plain", "a=b", "'",
 )  # fmt: skip
 
 
@@ -31,9 +34,11 @@ def cells_of(path: Path) -> list[dict[str, str]]:
         return list(csv.DictReader(line for line in stream if not line.startswith("#")))
 
 
-@given(st.text(alphabet="=+-@'\t\r\n＝＠ a1", max_size=8), st.sampled_from(["target", "note"]))
+@given(st.text(alphabet="=+-@',;\t\r\n＝＠ a1", max_size=8), st.sampled_from(["target", "note"]))
 def test_no_free_text_is_run_and_all_of_it_comes_back(text: str, name: str) -> None:
     written = safe_cell(name, text)
+    for part in (written, *re.split("[,;\t]", written)[1:]):
+        assert not part.lstrip(" ").startswith((*RUN, "\r", "\n")) or part is written
     assert not written.startswith((*RUN, "\t", "\r", "\n"))
     assert plain_cell(name, written) == text
 

@@ -16,6 +16,7 @@ from pathlib import Path
 import pytest
 
 PACKAGE = Path(__file__).parents[1] / "pointmodel"
+ROOMS = sorted(path.parent.name for path in PACKAGE.glob("*/__init__.py"))
 OUTSIDE_ROOMS = {"__main__", "cli"}
 OWN_WORDS = {
     "text",
@@ -50,8 +51,15 @@ def _dotted(path: Path) -> str:
     return ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
 
 
+@cache
+def walked() -> dict[Path, list[ast.AST]]:
+    """Every module with every node of it, each read once."""
+    paths = sorted(PACKAGE.rglob("*.py"))
+    return {path: list(ast.walk(ast.parse(path.read_text(encoding="utf-8")))) for path in paths}
+
+
 def _imported(path: Path, files: Mapping[str, Path]) -> Iterator[str]:
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    for node in walked()[path]:
         if isinstance(node, ast.Import):
             yield from (alias.name for alias in node.names if alias.name in files)
         elif isinstance(node, ast.ImportFrom) and node.module in files:
@@ -131,7 +139,7 @@ def test_no_circle_joins_rooms() -> None:
     assert " → ".join(circle(between_rooms())) == ""
 
 
-@pytest.mark.parametrize("name", sorted(between_rooms()))
+@pytest.mark.parametrize("name", ROOMS)
 def test_inside_a_room_only_a_result_and_its_own_words_know_each_other(name: str) -> None:
     assert " → ".join(circle(inside(name))) == ""
 
@@ -143,7 +151,7 @@ def test_the_house_stays_small() -> None:
     assert floors(graph) <= MOST_FLOORS
 
 
-@pytest.mark.parametrize("name", sorted(between_rooms()))
+@pytest.mark.parametrize("name", ROOMS)
 def test_a_room_says_what_it_is_for_what_comes_in_what_goes_out_and_what_to_read_first(
     name: str,
 ) -> None:
@@ -169,16 +177,17 @@ def test_every_file_that_a_comment_names_is_there() -> None:
 
 def own_definitions() -> Iterator[tuple[str, ast.ClassDef | ast.FunctionDef]]:
     """Classes and functions at the top of a module, with the module's dotted name."""
-    for path in sorted(PACKAGE.rglob("*.py")):
-        for node in ast.parse(path.read_text(encoding="utf-8")).body:
+    for path, (module, *_) in walked().items():
+        assert isinstance(module, ast.Module)
+        for node in module.body:
             if isinstance(node, ast.ClassDef | ast.FunctionDef):
                 yield _dotted(path), node
 
 
 def nodes() -> Iterator[tuple[str, ast.AST]]:
     """Every node of every module, with where it stands."""
-    for path in sorted(PACKAGE.rglob("*.py")):
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    for path, found in walked().items():
+        for node in found:
             yield f"{path.relative_to(PACKAGE)}:{getattr(node, 'lineno', 0)}", node
 
 

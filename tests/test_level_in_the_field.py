@@ -7,11 +7,11 @@ from dataclasses import replace
 from functools import cache
 from typing import Any
 
-import jsonschema
 import numpy as np
 import pytest
 from bench.levelling_figures import GOOD
 from fakes import make_levelling
+from schemas import keeps_its_schema
 
 import pointmodel as pm
 from pointmodel.levelling import words as levelwords
@@ -173,7 +173,7 @@ def test_a_bubble_is_looked_at_before_two_stars_and_only_where_it_can_see() -> N
 def test_the_document_holds_the_means_and_is_as_its_schema_says() -> None:
     for feet in (None, feet_of(), feet_of(legs=True), feet_of(screw_travel=1)):
         document = levelled(45.0, feet).to_dict()
-        jsonschema.validate(document, pm.schema("level"))
+        keeps_its_schema(document, "level")
         assert len(document["stand"]["foot_readings_deg"]) == len(document["feet"])
     made = replace(make_levelling(Feet(430.0, AZIMUTHS, 1.5), 48.0), stand=None).to_dict()
     assert made["stand"] is None

@@ -65,12 +65,14 @@ def test_it_says_what_is_missed_elsewhere(fit: pm.Fit) -> None:
 
 def test_intervals_in_one_and_two_dimensions(fit: pm.Fit) -> None:
     result = fit.lmfit
-    (_, low), (_, best), (_, high) = result.conf_interval(sigmas=[0.95])["tilt_north"]
+    (_, low), (_, best), (_, high) = result.conf_interval(p_names=["tilt_north"], sigmas=[0.95])[
+        "tilt_north"
+    ]
     row = fit.terms.loc["tilt_north"]
     assert best == pytest.approx(row["value"], abs=0.02 * row["standard_error"])
     assert high - low == pytest.approx(row["high"] - row["low"], rel=0.15)
-    grid = lmfit.conf_interval2d(result, result, "tilt_north", "tilt_east", 5, 5)[2]
-    assert grid[2, 2] < 0.1
+    grid = lmfit.conf_interval2d(result, result, "tilt_north", "tilt_east", 3, 3)[2]
+    assert grid[1, 1] < 0.1
     assert grid.min() >= 0.0
     assert "tilt_north" in result.ci_report()
 
@@ -93,7 +95,7 @@ def test_what_is_minimised_is_ready_for_samplers(fit: pm.Fit) -> None:
     root = np.linalg.cholesky(fit.lmfit.covar)
     here = centre = np.array([params[name].value for name in fit.lmfit.var_names])
     now, walk = -0.5 * float(rows @ rows), []
-    for _ in range(3000):
+    for _ in range(2000):
         there = here + 1.0 * root @ random.standard_normal(here.size)
         for name, value in zip(fit.lmfit.var_names, there, strict=True):
             params[name].value = value

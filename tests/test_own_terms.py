@@ -5,11 +5,11 @@ from __future__ import annotations
 import pickle
 from pathlib import Path
 
-import jsonschema
 import numpy as np
 import pandas as pd
 import pytest
 from bench.nights import night
+from schemas import keeps_its_schema
 
 import pointmodel as pm
 from pointmodel.mount.terms import TERMS, further_terms
@@ -58,7 +58,7 @@ def test_it_is_told_in_plain_words_and_its_document_is_valid(fit: pm.Fit) -> Non
     assert cause.verdict == "likely"
     assert cause.evidence.startswith("the log shows wavy ring of 1")
     assert "wavy ring" in " ".join(str(fit).split()).lower()
-    jsonschema.validate(fit.to_dict(), pm.schema("fit"))
+    keeps_its_schema(fit.to_dict(), "fit")
 
 
 def test_go_tos_and_forecasts_allow_for_it(fit: pm.Fit, frame: pd.DataFrame) -> None:

@@ -21,7 +21,7 @@ from pointmodel.recording.remark import judge
 
 SITE = {"latitude": -41.3, "longitude": 146.2, "time_zone": "Australia/Hobart"}
 NOW_S = 1936782270.0
-NIGHTS = 20
+NIGHTS = 10
 
 
 def log_of(pairs: int, seed: int = 1) -> NightLog:
@@ -37,12 +37,13 @@ def test_a_good_pair_is_seldom_called_wrong() -> None:
 
     tests/bench/record_figures.py, 100 nights each: between none and .02.
     """
-    for pairs in (4, 8):
-        assert verdicts(pairs, NIGHTS, pairs, 0.0).misfit <= 0.05
+    found = [verdicts(pairs, NIGHTS, pairs, 0.0) for pairs in (4, 8)]
+    assert sum(one.misfit for one in found) <= 1 / NIGHTS
+    assert found[1].fit >= 0.7
 
 
 def test_a_wrong_star_is_always_called_wrong() -> None:
-    assert verdicts(3, NIGHTS, 3, 600.0).misfit >= 0.95
+    assert verdicts(3, NIGHTS, 3, 600.0).misfit == 1.0
     assert verdicts(6, NIGHTS, 6, 60.0).misfit == 1.0
 
 
@@ -126,7 +127,7 @@ def test_two_wrong_stars_apart_from_each_other_do_not_ask_whether_something_move
 
 def test_good_pairs_seldom_ask_whether_something_moved() -> None:
     rng = np.random.default_rng(3)
-    for _ in range(10):
+    for _ in range(5):
         log = night(rng, "varied", 9).log
         assert not judge(log, None, NOW_S)[1].asks_if_moved
 

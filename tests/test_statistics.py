@@ -6,26 +6,38 @@ stated: about three standard errors of the number of nights used here around the
 
 from __future__ import annotations
 
-from functools import partial
+from functools import cache, partial
+from typing import Any
 
 import numpy as np
 import pytest
 from bench import figures
 
-NIGHTS = 150
+NIGHTS = 80
+
+
+@cache
+def nights_of(population: str, pairs: int) -> list[Any]:
+    """Nights of one population, fitted once for all who ask."""
+    return figures.over_nights(partial(figures.one_night, population, pairs, {}), NIGHTS)
+
+
+@cache
+def remedied() -> list[dict[str, float]]:
+    """Forecast over actual of each remedy, on one set of nights."""
+    return figures.over_nights(figures.one_remedied, 40)
 
 
 @pytest.mark.parametrize("population", ["usual", "varied", "worse"])
 @pytest.mark.parametrize("pairs", [5, 12])
 def test_95_percent_intervals_of_the_six_terms_hold_the_truth(population: str, pairs: int):
-    found = figures.over_nights(partial(figures.one_night, population, pairs, {}), NIGHTS)
-    held = np.mean([outcome.held for outcome in found])
+    held = np.mean([outcome.held for outcome in nights_of(population, pairs)])
     assert 0.95 - 0.045 <= held <= 0.95 + 0.035
 
 
 @pytest.mark.parametrize(("pairs", "most"), [(4, 1.06), (12, 1.06)])
 def test_the_miss_comes_near_that_of_an_oracle(pairs: int, most: float):
-    found = figures.over_nights(partial(figures.one_night, "usual", pairs, {}), NIGHTS)
+    found = nights_of("usual", pairs)
     ours = np.mean([outcome.miss_arcmin for outcome in found])
     assert ours <= most * np.mean([outcome.oracle_arcmin for outcome in found])
 
@@ -38,27 +50,28 @@ def test_the_forecast_with_corrections_holds_the_actual_miss(pairs: int):
 
 
 def test_a_quarter_of_bad_pairs_is_found_and_named_and_no_good_one_is_lost():
-    found = figures.over_nights(partial(figures.one_sorting, 16, 4, "usual"), 100)
+    found = figures.over_nights(partial(figures.one_sorting, 16, 4, "usual"), 24)
     total = {key: sum(getattr(one, key) for one in found) for key in figures.Sorted.__annotations__}
-    assert total["found"] >= 0.98 * total["bad"]
-    assert total["named"] >= 0.97 * total["found"]
-    assert total["lost"] <= 0.003 * total["good"]
+    # of thousands .99, .99 and .001: of 96 bad and 288 good ones, two or three standard errors
+    assert total["found"] >= total["bad"] - 3
+    assert total["named"] >= total["found"] - 4
+    assert total["lost"] <= 2
 
 
 def test_one_bad_pair_of_six_is_found():
-    found = figures.over_nights(partial(figures.one_sorting, 6, 1, "usual"), 100)
-    assert sum(one.found for one in found) >= 95
+    found = figures.over_nights(partial(figures.one_sorting, 6, 1, "usual"), 40)
+    assert sum(one.found for one in found) >= 37
 
 
 def test_a_lean_of_nine_degrees_costs_nothing():
-    misses = figures.over_nights(partial(figures.one_lean, 12), 60)
+    misses = figures.over_nights(partial(figures.one_lean, 12), 40)
     assert np.median(misses) <= 0.9
 
 
 @pytest.mark.parametrize("patch", figures.PATCHES)
 def test_ten_stars_in_one_patch_of_sky_give_intervals_that_hold(patch: str):
-    found = figures.over_nights(partial(figures.one_patch, patch), 100)
-    assert np.mean([held for held, _ in found]) >= 0.92
+    found = figures.over_nights(partial(figures.one_patch, patch), 50)
+    assert 0.91 <= np.mean([held for held, _ in found]) <= 0.995
 
 
 def test_a_log_of_arcseconds_shows_its_flexure_and_leaves_its_noise():
@@ -69,19 +82,18 @@ def test_a_log_of_arcseconds_shows_its_flexure_and_leaves_its_noise():
 
 @pytest.mark.parametrize("fault", ["tube_flexure", "azimuth_backlash", "azimuth_drift", "slip"])
 def test_a_fault_is_taken_up_as_its_own_term(fault: str):
-    found = figures.over_nights(partial(figures.one_fault, fault), 40)
-    assert sum(any(fault in name for name in names) for names, _ in found) >= 37
+    found = figures.over_nights(partial(figures.one_fault, fault), 20)
+    assert sum(any(fault in name for name in names) for names, _ in found) >= 18
 
 
 def test_a_night_without_further_faults_takes_up_no_further_term():
-    found = figures.over_nights(partial(figures.one_fault, "nothing"), 100)
-    assert sum(bool(names) for names, _ in found) <= 4
+    found = figures.over_nights(partial(figures.one_fault, "nothing"), 60)
+    assert sum(bool(names) for names, _ in found) <= 3
 
 
 @pytest.mark.parametrize("remedy", ["none", "zero_on_star", "level", "realign"])
 def test_a_remedy_does_what_was_forecast(remedy: str):
-    found = figures.over_nights(figures.one_remedied, 40)
-    assert np.median([one[remedy] for one in found]) == pytest.approx(1.0, abs=0.1)
+    assert np.median([one[remedy] for one in remedied()]) == pytest.approx(1.0, abs=0.1)
 
 
 def test_a_published_log_leaves_its_noise_and_shows_its_flexure():

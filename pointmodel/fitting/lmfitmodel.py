@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from copy import deepcopy
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -85,7 +86,7 @@ class MissesOfPairs:
         """Return the values (6 + k,) of all columns; what is not told is nothing."""
         return np.array([terms.get(name, 0.0) for name in self.names])
 
-    @property
+    @cached_property
     def logged(self) -> FloatArray:
         """The misses as logged (2n,)."""
         return in_a_row(linear_problem(self.pairs, np.zeros(len(self.names))).miss)
@@ -311,7 +312,9 @@ def fitted(model: SkyModel, params: Parameters, sd_arcmin: FloatArray) -> SkyRes
     """
     func, weights = model.func, 1.0 / sd_arcmin
     exact = not any(p.expr for p in params.values())
-    options = {"Dfun": model.jacobian, **SHARP} if exact else {}
+    options: dict[str, Any] = {"Dfun": model.jacobian} if exact else {}
+    if exact and not any(np.isfinite([p.min, p.max]).any() for p in params.values() if p.vary):
+        options |= SHARP  # at a bound steps grow ever smaller, and no end is sharp
     if exact:
         params = _polished(model, params, weights)
     result = SkyResult(model, params, scale_covar=False, fcn_kws=dict(func.places), **options)

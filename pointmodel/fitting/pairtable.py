@@ -24,6 +24,7 @@ from pointmodel.base.times import fixed_zone
 from pointmodel.fitting import words
 from pointmodel.fitting.showable import Log, Showable
 from pointmodel.fitting.turn import logged_misses
+from pointmodel.reading.freetext import safe_cell
 
 if TYPE_CHECKING:
     from datetime import tzinfo
@@ -226,8 +227,7 @@ def _plain(values: Sequence[float] | FloatArray, decimals: int) -> list[str]:
 
 def _text(told: str | None) -> str:
     """Words as a spreadsheet may take them: none that it would run as a formula."""
-    text = clean(told or "")
-    return f"'{text}" if text[:1] in ("=", "+", "@", "\t") else text
+    return safe_cell("note", clean(told or ""))
 
 
 def write_residuals(fit: Fit, path: Path) -> Path:

@@ -22,9 +22,11 @@ if __name__ == "__main__":
     sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from bench.controllers import ENTRIES, ControllerNight, night
-from bench.figures import over_nights
+from bench.figures import over_nights, rms
 
 import pointmodel as pm
+from pointmodel.base.normal import NORMAL_95
+from pointmodel.entries.answers import Estimate
 from pointmodel.entries.result import CheckResult, Explanation
 from pointmodel.reading.nightlog import NightLog
 
@@ -43,6 +45,7 @@ class Checked:
     offset_error_s: float
     latitude_error_arcmin: float
     held: bool
+    off_in_errors: tuple[float, float]
     seconds: float
 
 
@@ -114,13 +117,20 @@ def one_check(entry: str, stars: int, seed: int) -> Checked:
         60.0 * (offset.value - turned),
         60.0 * (latitude.value - truth_deg),
         offset.low <= turned <= offset.high and latitude.low <= truth_deg <= latitude.high,
+        (_in_errors(offset, turned), _in_errors(latitude, truth_deg)),
         took,
     )
 
 
+def _in_errors(found: Estimate, truth: float) -> float:
+    """How far off a value is, in standard errors."""
+    return (found.value - truth) * 2.0 * NORMAL_95 / (found.high - found.low)
+
+
 def entries(nights: int, stars: int = 4) -> Iterator[str]:
     """Which entry is at fault."""
-    yield f"{'entry':30} first  not ruled out  sidereal s (68, 95 %)  latitude ′  held  wrongly"
+    heads = "first  not ruled out  sidereal s (68, 95 %)  latitude ′  held  off/sd  wrongly"
+    yield f"{'entry':30} {heads}"
     for entry in ENTRIES:
         yield f"{entry:30} {told(over_nights(partial(one_check, entry, stars), nights))}"
 
@@ -135,6 +145,7 @@ def told(found: list[Checked]) -> str:
         f"{np.quantile(sidereal, 0.68):.1f} {np.quantile(sidereal, 0.95):.1f}  "
         f"{np.quantile(latitude, 0.68):.2f} {np.quantile(latitude, 0.95):.2f}  "
         f"{np.mean([one.held for one in found]):.3f}  "
+        f"{rms([one.off_in_errors for one in found]):.2f}  "
         f"{np.mean([one.called_wrong for one in found]):.3f}  "
         f"{1000 * np.median([one.seconds for one in found]):.0f} ms"
     )
