@@ -65,7 +65,7 @@ def test_what_is_held_is_not_called_found_or_ruled_out_by_the_log(
     cause = next(one for one in fit.causes if one.cause == "collimation")
     assert cause.evidence == "held at 9′ as asked; the log was not asked"
     text = " ".join(str(fit).split())
-    assert "collimation 9.00′ — held" in text
+    assert "Collimation 9.00′ — held" in text
     page = fit.report(tmp_path / "page.html").read_text("utf-8")
     assert "held at this value, as asked" in page.lower()
 
