@@ -12,6 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -25,8 +26,15 @@ NOTHING = -745.0  # ln of the smallest number there is
 _SAME_DEG = 1e-6  # figures are nowhere written more finely
 # places of digits, degrees, and how many values a digit has there: whole degrees, tens of minutes,
 # tenths of a degree
-_AZIMUTH_PLACES = ((100.0, 10), (10.0, 10), (1.0, 10), (1.0 / 6.0, 6), (0.1, 10))
-_ALTITUDE_PLACES = _AZIMUTH_PLACES[1:]
+_PLACES = ((100.0, 10), (10.0, 10), (1.0, 10), (1.0 / 6.0, 6), (0.1, 10))
+
+
+def _every_digit(places: tuple[tuple[float, int], ...]) -> FloatArray:
+    """Return (3, c): place, how many values a digit has there, and each of them in turn."""
+    return np.array([(place, count, value) for place, count in places for value in range(count)]).T
+
+
+_AZIMUTH_DIGITS, _ALTITUDE_DIGITS = _every_digit(_PLACES), _every_digit(_PLACES[1:])
 
 
 @dataclass(frozen=True, eq=False)
@@ -48,7 +56,7 @@ class Written:
     sd_arcmin: float
     step_arcmin: float
 
-    @property
+    @cached_property
     def level(self) -> FloatArray:
         """Cosine of the altitude expected: what a degree of azimuth is on the sky."""
         return np.maximum(np.cos(np.radians(self.expected_alt_deg)), 1e-3)
@@ -65,15 +73,46 @@ class Written:
         off = alt_deg - self.expected_alt_deg.reshape(shape)
         return log_normal(60.0 * off, 0.0, self.sd_arcmin)
 
-    @property
+    @cached_property
+    def log_azimuth_there(self) -> FloatArray:
+        """ln density (m,) of the azimuths that stand there."""
+        return self.log_azimuth(self.az_deg)
+
+    @cached_property
+    def log_altitude_there(self) -> FloatArray:
+        """ln density (m,) of the altitudes that stand there."""
+        return self.log_altitude(self.alt_deg)
+
+    @cached_property
     def log_certain_azimuth(self) -> FloatArray:
         """ln density (m,) of an azimuth that the slip leaves no choice of."""
         return np.asarray(-np.log(self.step_arcmin * self.level))
 
-    @property
+    @cached_property
     def log_certain_altitude(self) -> FloatArray:
         """ln density (m,) of an altitude that the slip leaves no choice of."""
         return np.full(self.alt_deg.size, -np.log(self.step_arcmin))
+
+    @cached_property
+    def log_azimuth_began(self) -> FloatArray:
+        """ln density (m,) of azimuths that lack minutes; next to nothing where they have some."""
+        whole = _is_whole(self.az_deg, self)
+        if not whole.any():
+            return np.full(whole.shape, NOTHING)
+        off = wrap_deg(self.expected_az_deg - self.az_deg)
+        sd = self.sd_arcmin / 60.0 / self.level
+        began = _log_within_the_degree(self.az_deg, off, sd) + self.log_certain_azimuth
+        return np.where(whole, began, NOTHING)
+
+    @cached_property
+    def log_altitude_began(self) -> FloatArray:
+        """ln density (m,) of altitudes without their minutes; as of azimuths."""
+        whole = _is_whole(self.alt_deg, self)
+        if not whole.any():
+            return np.full(whole.shape, NOTHING)
+        off = self.expected_alt_deg - self.alt_deg
+        began = _log_within_the_degree(self.alt_deg, off, self.sd_arcmin / 60.0)
+        return np.where(whole, began + self.log_certain_altitude, NOTHING)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -91,15 +130,12 @@ class LostSlip:
     meant: Callable[[Written], Figures]
 
 
-def _digits_replaced(degrees: FloatArray, places: tuple[tuple[float, int], ...]) -> FloatArray:
+def _digits_replaced(degrees: FloatArray, digits: FloatArray) -> FloatArray:
     """Return figures (m, c) with each digit replaced by each value, NaN where that is its own."""
+    place, count, value = digits
     size = np.abs(degrees)[:, None] + 1e-9
-    found = []
-    for place, values in places:
-        digit = np.floor(size / place) % values
-        change = np.arange(values) - digit
-        found.append(np.where(change == 0.0, np.nan, size - 1e-9 + change * place))
-    replaced = np.concatenate(found, axis=1)
+    change = value - np.floor(size / place) % count
+    replaced = np.where(change == 0.0, np.nan, size - 1e-9 + change * place)
     return np.asarray(np.where(degrees < 0.0, -1.0, 1.0)[:, None] * replaced)
 
 
@@ -117,23 +153,23 @@ def _likeliest(figures: FloatArray, log_p: FloatArray) -> FloatArray:
 
 
 def _other_azimuths(written: Written) -> FloatArray:
-    figures = _digits_replaced(written.az_deg, _AZIMUTH_PLACES)
+    figures = _digits_replaced(written.az_deg, _AZIMUTH_DIGITS)
     return np.where((figures >= 0.0) & (figures < 360.0), figures, np.nan)
 
 
 def _other_altitudes(written: Written) -> FloatArray:
-    figures = _digits_replaced(written.alt_deg, _ALTITUDE_PLACES)
+    figures = _digits_replaced(written.alt_deg, _ALTITUDE_DIGITS)
     return np.where(np.abs(figures) <= 90.0, figures, np.nan)
 
 
 def _azimuth_digit(written: Written) -> FloatArray:
     log_p = written.log_azimuth(_other_azimuths(written))
-    return _over_digits(log_p) + written.log_altitude(written.alt_deg)
+    return _over_digits(log_p) + written.log_altitude_there
 
 
 def _altitude_digit(written: Written) -> FloatArray:
     log_p = written.log_altitude(_other_altitudes(written))
-    return _over_digits(log_p) + written.log_azimuth(written.az_deg)
+    return _over_digits(log_p) + written.log_azimuth_there
 
 
 def _azimuth_of_digit(written: Written) -> Figures:
@@ -164,21 +200,6 @@ def _log_within_the_degree(
     return np.asarray(np.log(np.maximum(share, 1e-300)))
 
 
-def _log_azimuth_began(written: Written) -> FloatArray:
-    off = wrap_deg(written.expected_az_deg - written.az_deg)
-    sd = written.sd_arcmin / 60.0 / written.level
-    began = _log_within_the_degree(written.az_deg, off, sd) + written.log_certain_azimuth
-    return np.where(_is_whole(written.az_deg, written), began, NOTHING)
-
-
-def _log_altitude_began(written: Written) -> FloatArray:
-    off = written.expected_alt_deg - written.alt_deg
-    began = _log_within_the_degree(written.alt_deg, off, written.sd_arcmin / 60.0)
-    return np.where(
-        _is_whole(written.alt_deg, written), began + written.log_certain_altitude, NOTHING
-    )
-
-
 def _copied(written: Written, figures: FloatArray, before: FloatArray) -> BoolArray:
     return (np.abs(figures - before) < _SAME_DEG) & ~written.other_copied
 
@@ -190,20 +211,20 @@ def _log_line_copied(written: Written) -> FloatArray:
 
 
 def _log_azimuth_copied(written: Written) -> FloatArray:
-    left = written.log_certain_azimuth + written.log_altitude(written.alt_deg)
+    left = written.log_certain_azimuth + written.log_altitude_there
     return np.where(_copied(written, written.az_deg, written.before_az_deg), left, NOTHING)
 
 
 def _log_altitude_copied(written: Written) -> FloatArray:
-    left = written.log_certain_altitude + written.log_azimuth(written.az_deg)
+    left = written.log_certain_altitude + written.log_azimuth_there
     return np.where(_copied(written, written.alt_deg, written.before_alt_deg), left, NOTHING)
 
 
 def _log_same_figure(written: Written) -> FloatArray:
     """Return ln density (m,) of one figure in both columns: it is right for one of them."""
     alike = np.abs(written.az_deg - written.alt_deg) * 60.0 < 0.51 * written.step_arcmin
-    azimuth = written.log_azimuth(written.az_deg) + written.log_certain_altitude
-    altitude = written.log_altitude(written.alt_deg) + written.log_certain_azimuth
+    azimuth = written.log_azimuth_there + written.log_certain_altitude
+    altitude = written.log_altitude_there + written.log_certain_azimuth
     return np.where(alike, np.logaddexp(azimuth, altitude) - np.log(2.0), NOTHING)
 
 
@@ -221,7 +242,7 @@ def _altitude_expected(written: Written) -> Figures:
 
 def _other_of_same(written: Written) -> Figures:
     """Return the figures with the one expected in the column where the other's stands."""
-    log_az, log_alt = written.log_azimuth(written.az_deg), written.log_altitude(written.alt_deg)
+    log_az, log_alt = written.log_azimuth_there, written.log_altitude_there
     right = log_az > log_alt
     return (
         np.where(right, written.az_deg, written.expected_az_deg),
@@ -248,21 +269,21 @@ LOST_SLIPS: Registry[LostSlip] = Registry((
         name="azimuth_minutes_dropped",
         share=0.02,
         hint="the minutes of the {side} azimuth are left out",
-        log_density=lambda w: _log_azimuth_began(w) + w.log_altitude(w.alt_deg),
+        log_density=lambda w: w.log_azimuth_began + w.log_altitude_there,
         meant=_azimuth_expected,
     ),
     LostSlip(
         name="altitude_minutes_dropped",
         share=0.02,
         hint="the minutes of the {side} altitude are left out",
-        log_density=lambda w: _log_altitude_began(w) + w.log_azimuth(w.az_deg),
+        log_density=lambda w: w.log_altitude_began + w.log_azimuth_there,
         meant=_altitude_expected,
     ),
     LostSlip(
         name="minutes_dropped",
         share=0.02,
         hint="the minutes of the {side} azimuth and altitude are left out",
-        log_density=lambda w: _log_azimuth_began(w) + _log_altitude_began(w),
+        log_density=lambda w: w.log_azimuth_began + w.log_altitude_began,
         meant=_as_expected,
     ),
     LostSlip(
@@ -298,5 +319,7 @@ LOST_SLIPS: Registry[LostSlip] = Registry((
 
 def log_lost(written: Written) -> FloatArray:
     """Return ln density (m, s) of every lost slip on one side, its share included."""
-    listed = [slip.log_density(written) + np.log(0.5 * slip.share) for slip in LOST_SLIPS.values()]
-    return np.asarray(np.maximum(np.stack(listed, axis=-1), NOTHING))
+    slips = LOST_SLIPS.values()
+    log_share = np.log([0.5 * slip.share for slip in slips])
+    log_p = np.array([slip.log_density(written) for slip in slips]).T
+    return np.asarray(np.maximum(log_p + log_share, NOTHING))

@@ -207,12 +207,13 @@ def _cases(slips: tuple[PenSlip, ...]) -> tuple[SlipCase, ...]:
 
 def log_shares() -> FloatArray:
     """Return ln of the prior share of every case (k,)."""
-    return np.log([0.5 * case.slip.share for case in cases()])
+    return np.log([0.5 * slip.share for slip in PEN_SLIPS.values()] * len(SIDES))
 
 
 def slip_hint(case: int) -> str:
     """Return what is said of the case with this place among `cases`."""
-    return cases()[case].slip.hint_of(cases()[case].side)
+    slip, side = cases()[case]
+    return slip.hint_of(side)
 
 
 def undo_slips(
@@ -221,24 +222,22 @@ def undo_slips(
     reading_az_deg: FloatArray,
     reading_alt_deg: FloatArray,
 ) -> UndoneSlips:
-    """Return the figures of m pairs (m,) with every one of the k `cases` undone, (m, k)."""
-    star, reading = (star_az_deg, star_alt_deg), (reading_az_deg, reading_alt_deg)
-    undone = [
-        (star, case.slip.undo(*reading))
-        if case.side == "centred"
-        else (case.slip.undo(*star), reading)
-        for case in cases()
-    ]
-    stacked = [np.stack([one[i][j] for one in undone], axis=-1) for i in (0, 1) for j in (0, 1)]
-    differs = np.zeros(stacked[0].shape, dtype=bool)
-    for array, original in zip(stacked, (*star, *reading), strict=True):
-        differs |= np.abs(array - original[:, None]) > _SAME_DEG
-    possible = differs & (np.abs(stacked[1]) <= 90.0) & (np.abs(stacked[3]) <= 90.0)
-    star_az, star_alt, reading_az, reading_alt = stacked
+    """Return the figures of m pairs (m,) with every one of the k cases undone, (m, k)."""
+    slips = PEN_SLIPS.values()
+    written = np.array([[star_az_deg, star_alt_deg], [reading_az_deg, reading_alt_deg]])
+    star, reading = (np.array([slip.undo(*side) for slip in slips]) for side in written)
+    # (side, case, axis, pair): what was written, but for the side that is undone
+    figures = np.repeat(written[:, None], len(cases()), axis=1)
+    figures[1, : len(slips)], figures[0, len(slips) :] = reading, star
+    differs = (np.abs(figures - written[:, None]) > _SAME_DEG).any(axis=(0, 2))
+    possible = differs & (np.abs(figures[:, :, 1]) <= 90.0).all(axis=0)
+    (star_az, star_alt), (reading_az, reading_alt) = np.moveaxis(
+        figures, (0, 2, 3, 1), (0, 1, 2, 3)
+    )
     return UndoneSlips(
         star_az_deg=star_az,
         star_alt_deg=star_alt,
         reading_az_deg=reading_az,
         reading_alt_deg=reading_alt,
-        possible=possible,
+        possible=possible.T,
     )

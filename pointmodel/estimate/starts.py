@@ -30,7 +30,7 @@ from pointmodel.estimate.search import (
     flip_gains,
     refine,
 )
-from pointmodel.mount.kinematics import ARCMIN_PER_RADIAN, geometry_from_arcmin, linearise
+from pointmodel.mount.kinematics import ARCMIN_PER_RADIAN, geometry_from_arcmin, linearise, misses
 from pointmodel.mount.priors import FREE_AZIMUTH_SD_ARCMIN
 from pointmodel.mount.terms import N_STANDARD
 
@@ -67,7 +67,7 @@ def best_candidates(obs: Observations, settings: Settings) -> list[Candidate]:
             return [everything]
         found = [_continued(everything, settings)]
         if obs.count <= MANY_PAIRS:
-            found += _from_subsets(obs, start.at, settings)
+            found += _from_subsets(obs, start.at, settings, found[0])
     else:
         found = _from_subsets(obs, start.at, settings)
         best = max((candidate.log_total for candidate in found), default=-np.inf)
@@ -90,16 +90,24 @@ def _not_taken_for_noise(start: Hypothesis, first: Evaluation, settings: Setting
     return other if other.log_evidence > first.log_evidence else first
 
 
-def _from_subsets(obs: Observations, at: FloatArray, settings: Settings) -> list[Candidate]:
+def _from_subsets(
+    obs: Observations, at: FloatArray, settings: Settings, known: Candidate | None = None
+) -> list[Candidate]:
+    """Return the ends of searches from small subsets; none that would begin where one ended."""
     variance = TRIAL_SIGMA_ARCMIN[1] ** 2
+    starts = [Hypothesis(obs, obs.always, good, at) for good, at in subset_starts(obs, at)]
     return [
-        refine(Hypothesis(obs, obs.always, good, point), settings, flips=True, variance=variance)
-        for good, point in subset_starts(obs, at)
+        refine(start, settings, flips=True, variance=variance)
+        for start in starts
+        if known is None or not _same(start, known.result.hypothesis)
     ]
 
 
 def _continued(candidate: Candidate, settings: Settings) -> Candidate:
+    """Return the end of the search from here on, where pairs may be turned: here if none gains."""
     result = candidate.result
+    if flip_gains(result.hypothesis.good, candidate.scores).max() <= 0.0:
+        return candidate
     return refine(result.hypothesis, settings, flips=True, variance=result.variance)
 
 
@@ -193,14 +201,13 @@ def _fit_subsets(
 
 def _misses(obs: Observations, terms: FloatArray, which: np.ndarray) -> FloatArray:
     """Return misses (s, m, 2) of the pairs `which` under each set of terms."""
-    flat = linearise(
+    return misses(
         obs.star_az[which],
         obs.star_alt[which],
         obs.reading_az[which] - terms[:, :1] / ARCMIN_PER_RADIAN,
         obs.reading_alt[which] - terms[:, 1:2] / ARCMIN_PER_RADIAN,
         geometry_from_arcmin(*(terms[:, j : j + 1] for j in range(2, N_STANDARD))),
     )
-    return flat.miss
 
 
 def _score(miss: FloatArray) -> tuple[FloatArray, np.ndarray]:

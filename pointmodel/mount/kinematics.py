@@ -220,23 +220,49 @@ def linearise(
     The forward direction (readings to sky) is used because it always exists. The offset is scaled
     so that its length is the separation on the sphere; the derivatives are those of the direction.
     """
-    north, east, up = _chain_with_slopes(az_axis, alt_axis, geometry)
+    seen, toward = _on_tangent(star_az, star_alt, _chain_with_slopes(az_axis, alt_axis, geometry))
+    stretch, far = _stretch(seen[:, 0], toward[0])
+    miss = np.moveaxis(seen[:, 0] * (stretch * ARCMIN_PER_RADIAN), 0, -1)
+    design = np.moveaxis(seen[:, 1:], (0, 1), (-2, -1))
+    # beyond a few degrees the offset is longer than its sine: the slopes go with it
+    design = design * stretch[..., None, None] if far else np.ascontiguousarray(design)
+    return Linearised(miss, design)
+
+
+def misses(
+    star_az: FloatArray,
+    star_alt: FloatArray,
+    az_axis: FloatArray,
+    alt_axis: FloatArray,
+    geometry: Geometry,
+) -> FloatArray:
+    """Return the misses (..., n, 2) that `linearise` does, without their derivatives."""
+    pointed = np.moveaxis(sky_from_axes(az_axis, alt_axis, geometry), -1, 0)
+    seen, toward = _on_tangent(star_az, star_alt, pointed)
+    stretch, _ = _stretch(seen, toward)
+    return np.moveaxis(seen * (stretch * ARCMIN_PER_RADIAN), 0, -1)
+
+
+def _on_tangent(
+    star_az: FloatArray, star_alt: FloatArray, vectors: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Return vectors (3, ...) across altitude and in altitude (2, ...), and toward the star."""
+    north, east, up = vectors
     sin_a, cos_a = np.sin(star_az), np.cos(star_az)
     sin_h, cos_h = np.sin(star_alt), np.cos(star_alt)
     outward = cos_a * north + sin_a * east
     seen = np.empty((2, *outward.shape))
     seen[0] = cos_a * east - sin_a * north
     seen[1] = cos_h * up - sin_h * outward
-    toward = cos_h * outward[0] + sin_h * up[0]
-    off = np.hypot(seen[0, 0], seen[1, 0])
+    return seen, cos_h * outward + sin_h * up
+
+
+def _stretch(offset: FloatArray, toward: FloatArray) -> tuple[FloatArray, bool]:
+    """Return how many times longer than offsets (2, ...) arcs are, and whether any plainly is."""
+    off = np.hypot(offset[0], offset[1])
     arc = np.arctan2(off, toward)
     stretch = np.where(off > 1e-9, arc / np.maximum(off, 1e-9), 1.0)
-    miss = np.moveaxis(seen[:, 0] * (stretch * ARCMIN_PER_RADIAN), 0, -1)
-    design = np.moveaxis(seen[:, 1:], (0, 1), (-2, -1))
-    # beyond a few degrees the offset is longer than its sine: the slopes go with it
-    far = off.max(initial=0.0) > SMALL_SINE
-    design = design * stretch[..., None, None] if far else np.ascontiguousarray(design)
-    return Linearised(miss, design)
+    return stretch, bool(off.max(initial=0.0) > SMALL_SINE)
 
 
 def slopes_of_arcs(miss: FloatArray, design: FloatArray) -> FloatArray:
