@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pointmodel.base.arrays import FloatArray
+from pointmodel.base.arrays import BoolArray, FloatArray
 from pointmodel.forecasting.machine import MountModel, linearised_at, readings_for
 from pointmodel.forecasting.outlook import (
     MissModel,
@@ -23,7 +23,7 @@ from pointmodel.forecasting.outlook import (
     square_miss,
 )
 from pointmodel.mount.kinematics import azimuth_altitude, directions
-from pointmodel.mount.starfix import StarFixKind, altitude_zero_slopes, cross, star_fix
+from pointmodel.mount.starfix import StarFixKind, altitude_zero_slopes, cross, star_fixes
 
 FIRST_AZ_DEG = (20.0, 140.0, 260.0)
 APART_AZ_DEG = (75.0, 110.0, 150.0)
@@ -62,16 +62,19 @@ class AlignmentPair:
     first: Place
     second: Place
     misses: MissModel
-    centred: CentredPairs
 
 
 @dataclass(frozen=True)
 class Realignment:
-    """What aligning afresh would do: the best pair of stars, a middling one and a bad choice."""
+    """What aligning afresh would do: the best pair of stars, a middling one and a bad choice.
+
+    `with_zero` is what the best pair leaves if the controller also works out an altitude zero.
+    """
 
     best: AlignmentPair
     median: AlignmentPair
     bad: AlignmentPair
+    with_zero: MissModel
 
 
 def realignment(outlook: Outlook, kind: StarFixKind = "rotation") -> Realignment:
@@ -82,21 +85,27 @@ def realignment(outlook: Outlook, kind: StarFixKind = "rotation") -> Realignment
     fair = _open_pairs(outlook.targets)
     pairs = np.concatenate([fair, BAD_PAIRS_DEG])
     centred = centred_pairs(outlook.model, pairs)
+    learns_zero = np.full(len(pairs), kind == "altitude_zero")
     az_deg, alt_deg = outlook.targets
     some = az_deg[::SOME_TARGETS], alt_deg[::SOME_TARGETS]
-    misses = misses_aligned_on(outlook.model, centred, some, kind)
-    sizes = square_miss(*misses).expected(outlook.covariance)
-    order = np.argsort(sizes[: len(fair)])
-    worst = len(fair) + int(sizes[len(fair) :].argmax())
+    sizes = square_miss(*misses_aligned_on(outlook.model, centred, some, learns_zero))
+    size = sizes.expected(outlook.covariance)
+    order = np.argsort(size[: len(fair)])
+    worst = len(fair) + int(size[len(fair) :].argmax())
     rows = [int(order[0]), int(order[order.size // 2]), worst]
-    central, slope = misses_aligned_on(outlook.model, centred.take(rows), outlook.targets, kind)
-    best, median, bad = (
-        AlignmentPair(
-            _place(pairs[row, 0]), _place(pairs[row, 1]), MissModel(*misses), centred.take([row])
-        )
-        for row, *misses in zip(rows, central, slope, strict=True)
+    # one call for all that is left to ask: small arrays cost by the call
+    central, slope = misses_aligned_on(
+        outlook.model,
+        centred.take([*rows, rows[0]]),
+        outlook.targets,
+        np.append(learns_zero[rows], True),
     )
-    return Realignment(best, median, bad)
+    *each, with_zero = (MissModel(*one) for one in zip(central, slope, strict=True))
+    best, median, bad = (
+        AlignmentPair(_place(pairs[row, 0]), _place(pairs[row, 1]), misses)
+        for row, misses in zip(rows, each, strict=True)
+    )
+    return Realignment(best, median, bad, with_zero)
 
 
 def _place(place: FloatArray) -> Place:
@@ -123,19 +132,23 @@ def aligned_misses(
     slopes take small changes of the readings as small rotations.
     """
     centred = centred_pairs(outlook.model, pairs)
-    return misses_aligned_on(outlook.model, centred, (az_deg, alt_deg), kind)
+    learns_zero = np.full(len(pairs), kind == "altitude_zero")
+    return misses_aligned_on(outlook.model, centred, (az_deg, alt_deg), learns_zero)
 
 
 def misses_aligned_on(
     model: MountModel,
     centred: CentredPairs,
     targets_deg: tuple[FloatArray, FloatArray],
-    kind: StarFixKind,
+    learns_zero: BoolArray,
 ) -> tuple[FloatArray, FloatArray]:
-    """Return what `aligned_misses` does, of pairs that were centred before."""
+    """Return what `aligned_misses` does, of pairs centred before.
+
+    `learns_zero` (m,) says whether the controller also works out an altitude zero from each.
+    """
     az_deg, alt_deg = targets_deg
     count = len(centred.stars)
-    fix = star_fix(centred.stars, centred.az, centred.alt, kind)
+    fix = star_fixes(centred.stars, centred.az, centred.alt, learns_zero)
     targets = directions(np.radians(az_deg), np.radians(alt_deg))
     sent = targets @ np.swapaxes(fix.rotation, 1, 2)
     sent_az, sent_alt = azimuth_altitude(sent)
@@ -148,8 +161,9 @@ def misses_aligned_on(
     )
     design = there.design.reshape(count, az_deg.size, 2, -1)
     change, raised = centred.change, np.zeros((count, centred.change.shape[-1]))
-    if kind == "altitude_zero":
+    if learns_zero.any():
         raised = altitude_zero_slopes(centred.az, centred.alt, fix.altitude_zero, change)
+        raised = raised * learns_zero[:, None]
         change = change - np.stack([np.zeros_like(raised), raised], axis=1)[:, None]
     turn = _turn_by_readings(centred.az, centred.alt - fix.altitude_zero[:, None], change)
     moved = _tangent(sent, sent_az, sent_alt) @ turn[:, None]

@@ -15,7 +15,7 @@ import numpy as np
 
 from pointmodel.base.angles import separation_arcmin
 from pointmodel.base.arrays import FloatArray
-from pointmodel.forecasting.alignment import Place, aligned_misses, misses_aligned_on, realignment
+from pointmodel.forecasting.alignment import Place, aligned_misses, realignment
 from pointmodel.forecasting.machine import linearised_at, readings_for
 from pointmodel.forecasting.outlook import (
     MissModel,
@@ -176,11 +176,7 @@ def _realigned(outlook: Outlook, name: str, solves: Solves | None) -> RemedyFore
     )
     if solves not in (None, "unknown"):
         return found
-    central, slope = misses_aligned_on(
-        outlook.model, choices.best.centred, outlook.targets, "altitude_zero"
-    )
-    other = _rms(outlook, MissModel(central[0], slope[0]))
-    return replace(found, with_altitude_zero_rms_arcmin=other)
+    return replace(found, with_altitude_zero_rms_arcmin=_rms(outlook, choices.with_zero))
 
 
 def without_terms(outlook: Outlook, names: tuple[str, ...]) -> Outlook:

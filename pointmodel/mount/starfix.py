@@ -13,7 +13,7 @@ from typing import Literal
 
 import numpy as np
 
-from pointmodel.base.arrays import FloatArray
+from pointmodel.base.arrays import BoolArray, FloatArray
 from pointmodel.mount.kinematics import directions
 
 StarFixKind = Literal["rotation", "altitude_zero"]
@@ -39,9 +39,18 @@ def star_fix(
 
     `kind` says whether the controller also works out an altitude zero, from the stars' separation.
     """
-    zero = np.zeros(reading_az.shape[0])
-    if kind == "altitude_zero":
-        zero = altitude_zeros(stars, reading_az, reading_alt)
+    return star_fixes(
+        stars, reading_az, reading_alt, np.full(len(reading_az), kind == "altitude_zero")
+    )
+
+
+def star_fixes(
+    stars: FloatArray, reading_az: FloatArray, reading_alt: FloatArray, learns_zero: BoolArray
+) -> StarFix:
+    """Return the same of controllers of which some also work out an altitude zero (m,)."""
+    zero = np.zeros(len(reading_az))
+    if learns_zero.any():
+        zero = np.where(learns_zero, altitude_zeros(stars, reading_az, reading_alt), 0.0)
     read = directions(reading_az, reading_alt - zero[:, None])
     rotation = two_star_rotation if stars.shape[1] == 2 else least_squares_rotation
     return StarFix(rotation(stars, read), zero)
