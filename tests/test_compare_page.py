@@ -20,6 +20,7 @@ from fakes import HOSTILE
 
 from pointmodel.base.errors import InputError, Notice
 from pointmodel.comparing.compare import CompareResult
+from pointmodel.comparing.leans import Leans, lean_words
 from pointmodel.comparing.page import compare_html, write_compare_page
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -277,3 +278,12 @@ def test_asking_for_the_text_loads_no_drawing_library() -> None:
     )
     run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert run.stdout.strip() == "[]"
+
+
+def test_two_nights_do_not_tell_whether_a_leg_is_short() -> None:
+    two = Leans(np.array([20.0, 21.0]), np.array([5.0, 4.0]))
+    assert lean_words(two) == "So few nights do not tell whether a leg is short."
+    three = Leans(np.array([20.0, 21.0, 20.5]), np.array([5.0, 4.0, 4.5]))
+    assert "leans toward the north" in lean_words(three)
+    round_about = Leans(np.array([20.0, -21.0, 1.0]), np.array([5.0, -4.0, 15.0]))
+    assert "no leg is short" in lean_words(round_about)

@@ -23,7 +23,7 @@ from pointmodel.forecasting.result import RemedyForecast
 from pointmodel.forecasting.worth import chance_of, is_good
 from pointmodel.mount.priors import EVENS
 from pointmodel.mount.remedies import ACTIONS, REMEDIES, minutes_for
-from pointmodel.readings.question import Prospects, question_for
+from pointmodel.readings.question import alignment_question
 from pointmodel.readings.result import Question
 
 VAGUE = 4.0  # times: a miss known no better than that, with nothing found, says nothing; a choice
@@ -273,13 +273,9 @@ def _alignment_question(grounds: Grounds) -> Question | None:
     aligned = Ladder(grounds, False, True, corrects=by_the_sky).chosen()
     if (not_aligned.thorough, not_aligned.quick) == (aligned.thorough, aligned.quick):
         return None
-    alignment = grounds.mount.alignment
-    prospects = Prospects(
-        good_now=False,
-        not_aligned=words.way_words(not_aligned.thorough),
-        aligned=words.way_words(aligned.thorough),
+    return alignment_question(
+        words.way_words(not_aligned.thorough), words.way_words(aligned.thorough)
     )
-    return question_for(alignment.state, alignment.presses, prospects)
 
 
 def _advice(

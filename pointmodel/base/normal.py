@@ -49,10 +49,16 @@ def log_normal_vector(x: FloatArray, covariance: FloatArray) -> float:
 
 def normal_distribution(z: FloatArray) -> FloatArray:
     """Return Φ(z) to 8e-8: Abramowitz & Stegun, Handbook of Mathematical Functions, 7.1.26."""
-    x = np.abs(z) * np.sqrt(0.5)
-    t = 1.0 / (1.0 + 0.3275911 * x)
+    return distribution_and_density(z)[0]
+
+
+def distribution_and_density(z: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return Φ(z), to 8e-8 as `normal_distribution`, and the density there."""
+    # one exponential serves both
+    bell = np.exp(-0.5 * z * z)
+    t = 1.0 / (1.0 + (0.3275911 * np.sqrt(0.5)) * np.abs(z))
     poly = t * (
         0.254829592 + t * (-0.284496736 + t * (1.421413741 + t * (-1.453152027 + t * 1.061405429)))
     )
-    tail = 0.5 * poly * np.exp(-x * x)
-    return np.asarray(np.where(z < 0.0, tail, 1.0 - tail))
+    tail = 0.5 * poly * bell
+    return np.where(z < 0.0, tail, 1.0 - tail), bell / np.sqrt(2.0 * np.pi)

@@ -72,6 +72,8 @@ def leans_of(result: CompareResult) -> Leans:
 
 def lean_words(leans: Leans) -> str:
     """What the points say, in a sentence."""
+    if len(leans.north) < FEWEST_NIGHTS:
+        return "So few nights do not tell whether a leg is short."
     if not leans.is_habit:
         return (
             "The points lie all round: the base is set down again each night, and no leg is short."

@@ -9,12 +9,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from functools import cache, cached_property
+from functools import cache
 
 import numpy as np
 
 from pointmodel.base.arrays import FloatArray
-from pointmodel.base.normal import NORMAL_95, normal, normal_distribution
+from pointmodel.base.normal import NORMAL_95, distribution_and_density
 from pointmodel.estimate import gaussian
 from pointmodel.estimate.evaluation import Evaluation, Settings, settle
 from pointmodel.estimate.gaussian import Moments, NoiseGrid
@@ -78,7 +78,7 @@ class Mix:
         """ln evidence of the model, prior odds included."""
         return gaussian.normalised(self.log_weight)[1]
 
-    @cached_property
+    @property
     def by_prior(self) -> FloatArray:
         """ln evidence under each of its priors (b,), odds included."""
         return np.asarray(np.logaddexp.reduce(self.log_weight, axis=1))
@@ -352,6 +352,7 @@ class _Cells:
 
 LEAST_CELL = 1e-4  # of the weight of the best; measured: limits move by .5 % at most for it
 LIMIT_WITHIN = 3e-4  # of the spread: no figure is printed more finely
+LAST_STEP = 5e-3  # of the spread: what a step so small leaves goes with its square
 
 
 def _cells(mixes: list[Mix], width: int) -> _Cells:
@@ -483,7 +484,8 @@ def mixture_limits(
     """Return the points (c,) below and above which `tail` of a mixture of normals lies.
 
     Newton's steps on the logit of the distribution within a shrinking bracket, which is halved
-    instead where a step leaves it or gains too little; weights (m,), means and sds (m, c).
+    instead where a step leaves it or is not half the one before the last (Press et al., Numerical
+    Recipes, section 9.4); weights (m,), means and sds (m, c).
     """
     sd = np.maximum(sd, 1e-12)
     centre = weight @ mean
@@ -493,19 +495,18 @@ def mixture_limits(
     low = centre - 14.0 * spread + np.zeros((2, 1))
     high = centre + 14.0 * spread + np.zeros((2, 1))
     x = centre + spread * np.array([[-NORMAL_95], [NORMAL_95]])
-    last_error = np.full(x.shape, np.inf)
+    last, before = np.full((2, *x.shape), np.inf)
     for _ in range(60):
-        z = (x[:, None, :] - mean) / sd
-        below = np.einsum("m,kmc->kc", weight, normal_distribution(z))
-        density = np.einsum("m,kmc->kc", weight, normal(z, 1.0) / sd)
+        below, density = distribution_and_density((x[:, None, :] - mean) / sd)
+        below, density = weight @ below, weight @ (density / sd)
         low, high = np.where(below < probability, x, low), np.where(below >= probability, x, high)
         safe = np.clip(below, 1e-12, 1.0 - 1e-12)
         error = target - np.log(safe / (1.0 - safe))
         step = error * safe * (1.0 - safe) / np.maximum(density, 1e-300)
-        near = (np.abs(step) <= LIMIT_WITHIN * spread) & (np.abs(error) < 0.05)
+        near = (np.abs(step) <= LAST_STEP * spread) & (np.abs(error) < 0.02)
+        trusted = (x + step > low) & (x + step < high) & (np.abs(step) < 0.5 * before)
+        moved = np.where(near | trusted, x + step, 0.5 * (low + high))
+        x, last, before = moved, np.abs(moved - x), last
         if np.all(near | (high - low <= LIMIT_WITHIN * spread)):
             break
-        moved = x + step
-        trusted = (moved > low) & (moved < high) & (np.abs(error) < 0.5 * last_error)
-        x, last_error = np.where(trusted, moved, 0.5 * (low + high)), np.abs(error)
     return x[0], x[1]

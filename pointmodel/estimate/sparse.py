@@ -33,6 +33,7 @@ from pointmodel.mount.priors import (
 )
 from pointmodel.mount.terms import N_STANDARD, STANDARD_NAMES, TERMS
 
+NEGLIGIBLE_NATS = 30.0  # a thousand models so far behind the best weigh 1e-10 in all
 NODES_AT = (1.0 / 6.0, 0.5, 5.0 / 6.0)  # quantiles in the middle of thirds
 
 
@@ -57,6 +58,8 @@ FAULTS = (
     SlabFault(("tilt_north", "tilt_east"), LEAN_SLAB),
 )
 SUBSETS = np.array(list(product((False, True), repeat=len(FAULTS))))
+_PROBABILITY = np.array([fault.slab.probability for fault in FAULTS])
+LOG_SUBSET_PRIOR = np.log(np.where(SUBSETS, _PROBABILITY, 1.0 - _PROBABILITY)).sum(axis=1)
 
 
 @dataclass(frozen=True)
@@ -76,20 +79,23 @@ class FaultFinding:
 
 
 @dataclass(frozen=True)
-class _ModelMoments:
-    """Models (m,) with a common base set of further terms, each perhaps with one addition.
+class _Models:
+    """Models (m, a): with a common base set of further terms, alone and with each addition to it.
 
-    `slab` (m, 5) says which faults are there; `mean` and `variance` (m, c) run over `base`, the
-    names of the six and of the set, then over the addition, which is `added[choice]`.
+    `slab` (m, 5) says which of the five are there. `added` (a,) names what is added, () first;
+    `value` and `variance` (m, a - 1, 2) are those of what is added. `base` names the six and the
+    set; `mean` and `base_variance` (k, a, c) are theirs, of those models `kept` (m,) that count.
     """
 
     log_weight: FloatArray
     slab: np.ndarray
-    mean: FloatArray
+    added: tuple[tuple[str, ...], ...]
+    value: FloatArray
     variance: FloatArray
     base: tuple[str, ...]
-    choice: np.ndarray
-    added: tuple[tuple[str, ...], ...]
+    kept: np.ndarray
+    mean: FloatArray
+    base_variance: FloatArray
 
 
 def findings(result: Evaluation, posterior: Posterior) -> tuple[FaultFinding, ...]:
@@ -103,12 +109,12 @@ def findings(result: Evaluation, posterior: Posterior) -> tuple[FaultFinding, ..
         for gone in result.hypothesis.optional
     ]
     reference: FloatArray | None = None
-    parts: list[_ModelMoments] = []
+    parts: list[_Models] = []
     for terms, additions in bases:
         some, reference = _weigh(
             posterior, terms, additions, nodes, reference, ties=result.hypothesis.ties
         )
-        parts.extend(some)
+        parts.append(some)
     return _summed_up(parts)
 
 
@@ -118,22 +124,16 @@ def _noise_nodes(result: Evaluation) -> FloatArray:
     return np.exp(np.interp(NODES_AT, middle, np.log(result.noise.variance)))
 
 
-def _subset_sd(posterior: Posterior) -> tuple[FloatArray, FloatArray]:
-    """Return prior sds (32, 6) of all subsets and their ln prior weights (32,).
-
-    A slab reaches at least to the estimate.
-    """
+def _subset_sd(posterior: Posterior) -> FloatArray:
+    """Return prior sds (32, 6) of all subsets; a slab reaches at least to the estimate."""
     sd = np.full((len(SUBSETS), N_STANDARD), SPIKE_SD_ARCMIN)
-    log_prior = np.zeros(len(SUBSETS))
     size = np.abs(posterior.mean[:N_STANDARD])
     for index, fault in enumerate(FAULTS):
         chosen = SUBSETS[:, index]
         reach = max(fault.slab.sd_arcmin, *(size[c] for c in fault.columns))
         for column in fault.columns:
             sd[chosen, column] = reach
-        probability = fault.slab.probability
-        log_prior += np.log(np.where(chosen, probability, 1.0 - probability))
-    return sd, log_prior
+    return sd
 
 
 def _as_held(ties: Ties) -> FloatArray:
@@ -159,7 +159,7 @@ def _weigh(
     reference: FloatArray | None,
     *,
     ties: Ties | None,
-) -> tuple[list[_ModelMoments], FloatArray]:
+) -> tuple[_Models, FloatArray]:
     """Weigh all subsets with one base set of further terms, alone and with each addition."""
     table = posterior.table
     further = [(N_STANDARD + c, a) for a in terms for c in a.columns]
@@ -168,7 +168,7 @@ def _weigh(
     centre[columns[N_STANDARD:]] = [a.mean for _, a in further]
     # here every index stands about zero: a fault is what it adds to a right mount
     every = submoments(table.moments, np.arange(centre.size), centre - table.prior_mean)
-    sd, log_prior = _subset_sd(posterior)
+    sd, log_prior = _subset_sd(posterior), LOG_SUBSET_PRIOR
     extra = np.tile([a.sd for _, a in further], (len(SUBSETS), 1))
     nothing = np.zeros(columns.size)
     spread, offset = np.hstack([sd, extra]), np.zeros((len(SUBSETS), columns.size))
@@ -193,10 +193,7 @@ def _weigh(
         log_weight=log_weight,
         offset=offset,
     )
-    parts = [base.alone(terms)]
-    if additions:
-        parts.append(base.extended(terms, additions))
-    return parts, reference
+    return base.extended(terms, additions), reference
 
 
 @dataclass(frozen=True)
@@ -227,33 +224,17 @@ class _Base:
         mean = mean + self.offset[:, None]
         return mean, (self.nodes[:, None] * self.inverse) @ (basis * basis)
 
-    def alone(self, terms: tuple[Addition, ...]) -> _ModelMoments:
-        """Return the models of this set itself."""
-        mean, variance = self.moments()
-        names = tuple(name for a in terms for name in a.terms)
-        shape = self.log_weight.size
-        return _ModelMoments(
-            log_weight=self.log_weight.ravel(),
-            slab=np.repeat(SUBSETS, self.nodes.size, axis=0),
-            mean=mean.reshape(shape, -1),
-            variance=variance.reshape(shape, -1),
-            base=(*STANDARD_NAMES, *names),
-            choice=np.zeros(shape, dtype=int),
-            added=(),
-        )
-
-    def extended(
-        self, terms: tuple[Addition, ...], additions: tuple[Addition, ...]
-    ) -> _ModelMoments:
-        """Return the models with each addition (a,): one more column, or two, by its Bayes factor.
+    def extended(self, terms: tuple[Addition, ...], additions: tuple[Addition, ...]) -> _Models:
+        """Return the models alone and with each addition: a column more, or two, by Bayes factor.
 
         With P = zᵀM⁻¹r and q = zᵀM⁻¹z for the new columns z, as in `search.py`, their coefficients
         are normal with mean m + τ² (P − m q) / (1 + τ² q) and variance τ² / (1 + τ² q). What they
         take the other terms give back: these are fitted to r − z b, so they lose
         S V diag(1 / (λ + v)) (S V)ᵀ Xᵀz b.
         """
-        first = N_STANDARD + np.array([a.columns[0] for a in additions])
-        last = N_STANDARD + np.array([a.columns[-1] for a in additions])
+        first, last = (
+            np.array([N_STANDARD + a.columns[end] for a in additions], dtype=int) for end in (0, -1)
+        )
         seen = np.swapaxes(self.spectrum.basis, 1, 2) @ self.every.gram[self.columns]
         cross = self.every.cross - (self.spectrum.score[:, None] * self.inverse) @ seen
         cross /= self.nodes[:, None]
@@ -271,25 +252,30 @@ class _Base:
         inner[..., ::2] = np.maximum(inner[..., ::2], 0.0)
         pull = np.stack([cross[..., first], cross[..., last]], axis=-1)
         value, variance = _coefficients(additions, pull, inner)
-        mean, own = self.moments()
-        basis = np.swapaxes(self.spectrum.basis, 1, 2)
-        taken = np.zeros((*mean.shape[:2], first.size, self.columns.size))
+        gain = log_bayes_factors(list(additions), pull, inner) + [a.log_odds for a in additions]
+        alone = self.log_weight[..., None]
+        log_weight = np.concatenate([alone, alone + gain], axis=-1)
+        best = log_weight.max(axis=(1, 2))
+        kept = best > best.max() - NEGLIGIBLE_NATS
+        mean, own = (part[kept, :, None] for part in self.moments())
+        inverse, seen = self.inverse[kept, :, :, None], seen[kept, None]
+        basis = np.swapaxes(self.spectrum.basis[kept, None], -1, -2)
+        taken = np.zeros((*mean.shape[:2], len(additions), mean.shape[-1]))
         for place, columns in enumerate((first, last)):
-            weights = self.inverse[..., None] * seen[:, None, :, columns]
-            taken += np.swapaxes(weights, -1, -2) @ basis[:, None] * value[..., place, None]
-        log_weight = self.log_weight[..., None] + log_bayes_factors(list(additions), pull, inner)
-        log_weight += np.array([a.log_odds for a in additions])
-        count = log_weight.size
-        return _ModelMoments(
-            log_weight=log_weight.ravel(),
-            slab=np.repeat(SUBSETS, count // len(SUBSETS), axis=0),
-            mean=np.concatenate([mean[:, :, None] - taken, value], axis=-1).reshape(count, -1),
-            variance=np.concatenate(
-                [np.broadcast_to(own[:, :, None], taken.shape), variance], axis=-1
-            ).reshape(count, -1),
+            back = np.swapaxes(inverse * seen[..., columns], -1, -2) @ basis
+            taken += back * value[kept][..., place, None]
+        counts = self.log_weight.size, 1 + len(additions)
+        mean = np.concatenate([mean, mean - taken], axis=2)
+        return _Models(
+            log_weight=log_weight.reshape(counts),
+            slab=np.repeat(SUBSETS, self.nodes.size, axis=0),
+            added=((), *(a.terms for a in additions)),
+            value=value.reshape(counts[0], -1, 2),
+            variance=variance.reshape(counts[0], -1, 2),
             base=(*STANDARD_NAMES, *(name for a in terms for name in a.terms)),
-            choice=np.tile(np.arange(first.size), count // first.size),
-            added=tuple(a.terms for a in additions),
+            kept=np.repeat(kept, self.nodes.size),
+            mean=mean.reshape(-1, *mean.shape[2:]),
+            base_variance=np.broadcast_to(own, mean.shape).reshape(-1, *mean.shape[2:]),
         )
 
 
@@ -313,79 +299,84 @@ def _coefficients(
     return value, variance
 
 
-def _summed_up(parts: list[_ModelMoments]) -> tuple[FaultFinding, ...]:
+def _summed_up(parts: list[_Models]) -> tuple[FaultFinding, ...]:
     top = max(float(part.log_weight.max()) for part in parts)
     weights = [np.exp(part.log_weight - top) for part in parts]
     total = sum(float(weight.sum()) for weight in weights)
     weights = [weight / total for weight in weights]
-    found = [_five(fault, index, parts, weights) for index, fault in enumerate(FAULTS)]
     further = {name for part in parts for name in part.base[N_STANDARD:]}
     further = {name for name in further if TERMS[name].acts not in ("readout", "base")}
-    groups = {names for part in parts for names in part.added}
+    groups = {names for part in parts for names in part.added if names}
     groups |= {tuple(n for n in (name, TERMS[name].partner) if n) for name in further}
-    for names in sorted({tuple(sorted(group)) for group in groups}):
-        found.append(_further(names, parts, weights))
-    return tuple(found)
+    names = sorted({tuple(sorted(group)) for group in groups})
+    return (*_five(parts, weights), *(_further(group, parts, weights) for group in names))
 
 
-def _five(
-    fault: SlabFault, index: int, parts: list[_ModelMoments], weights: list[FloatArray]
-) -> FaultFinding:
-    columns = list(fault.columns)
-    matters = TERMS[fault.terms[0]].matters
-    cells = [
-        (weight, part.mean[:, columns], part.variance[:, columns], part.slab[:, index])
+def _five(parts: list[_Models], weights: list[FloatArray]) -> list[FaultFinding]:
+    """Sum up the five faults over all models."""
+    weight, mean, variance, slab = (np.concatenate(one, axis=-1) for one in zip(*(
+        (
+            weight[part.kept].ravel(),
+            part.mean[..., :N_STANDARD].reshape(-1, N_STANDARD).T,
+            part.base_variance[..., :N_STANDARD].reshape(-1, N_STANDARD).T,
+            np.repeat(part.slab[part.kept], len(part.added), axis=0).T,
+        )
         for part, weight in zip(parts, weights, strict=True)
+    ), strict=True))  # fmt: skip
+    return [
+        _finding(
+            fault.terms,
+            weight,
+            mean[list(fault.columns)],
+            variance[list(fault.columns)],
+            there=slab[index],
+        )
+        for index, fault in enumerate(FAULTS)
     ]
-    return _finding(fault.terms, cells, matters, among_all=True)
 
 
 def _further(
-    names: tuple[str, ...], parts: list[_ModelMoments], weights: list[FloatArray]
+    names: tuple[str, ...], parts: list[_Models], weights: list[FloatArray]
 ) -> FaultFinding:
     """Sum up one further term, or a pair of partners, over the models that have it."""
     cells = []
     for part, weight in zip(parts, weights, strict=True):
         if set(names) <= set(part.base):
             columns = [part.base.index(name) for name in names]
-            there = np.ones(weight.size, dtype=bool)
-            cells.append((weight, part.mean[:, columns], part.variance[:, columns], there))
-            continue
-        mine = np.isin(part.choice, [i for i, a in enumerate(part.added) if set(a) == set(names)])
-        columns = [len(part.base), len(part.base) + 1][: len(names)]
-        zero = np.zeros((weight.size, len(names)))
-        mean = np.where(mine[:, None], part.mean[:, columns], zero) if mine.any() else zero
-        variance = np.where(mine[:, None], part.variance[:, columns], zero) if mine.any() else zero
-        cells.append((weight, mean, variance, mine))
-    return _finding(names, cells, TERMS[names[0]].matters, among_all=False)
+            shares, mean, variance = weight[part.kept], part.mean, part.base_variance
+        else:
+            ways = [way for way, added in enumerate(part.added) if set(added) == set(names)]
+            columns = [part.added[ways[0]].index(name) for name in names] if ways else []
+            before = [way - 1 for way in ways]
+            shares = weight[:, ways]
+            mean, variance = part.value[:, before], part.variance[:, before]
+        flat = (array[..., columns].reshape(-1, len(names)).T for array in (mean, variance))
+        cells.append((shares.ravel(), *flat))
+    return _finding(names, *(np.concatenate(one, axis=-1) for one in zip(*cells, strict=True)))
 
 
 def _finding(
     names: tuple[str, ...],
-    cells: list[tuple[FloatArray, FloatArray, FloatArray, np.ndarray]],
-    matters: float,
-    *,
-    among_all: bool,
+    weight: FloatArray,
+    mean: FloatArray,
+    variance: FloatArray,
+    there: np.ndarray | None = None,
 ) -> FaultFinding:
-    """Sum up one fault over cells of weight, mean, variance and presence.
+    """Sum up one fault over models of weights (m,), means and variances (v, m).
 
-    What is ruled out is asked of all models for the five, of those with the term for a further one.
+    `there` (m,) says in which models it is; in all, where that is left out.
     """
-    weight, mean, variance, there = (np.concatenate(part) for part in zip(*cells, strict=True))
-    size = np.hypot.reduce(mean, axis=1)
-    real = there & (size > matters)
+    size = np.hypot.reduce(mean, axis=0)
+    real = size > TERMS[names[0]].matters
+    if there is not None:
+        real &= there
     probability = float(weight[real].sum())
     share = weight[real] / max(probability, 1e-300)
-    value = share @ mean[real]
-    spread = share @ (variance[real] + (mean[real] - value) ** 2) if real.any() else variance[0]
-    reach = size + NORMAL_95 * np.sqrt(variance.max(axis=1))
-    counted = np.ones(weight.size, dtype=bool) if among_all else there & (weight > 0.0)
-    order = np.argsort(reach[counted])
-    cumulative = np.cumsum(weight[counted][order])
-    limit = (
-        reach[counted][order][np.searchsorted(cumulative, 0.95 * cumulative[-1])]
-        if order.size
-        else 0.0
-    )
+    value = mean[:, real] @ share
+    spread = (variance[:, real] + (mean[:, real] - value[:, None]) ** 2) @ share
+    reach = size + NORMAL_95 * np.sqrt(variance.max(axis=0))
+    order = np.argsort(reach)
+    cumulative = np.cumsum(weight[order])
+    limit = reach[order[np.searchsorted(cumulative, 0.95 * cumulative[-1])]]
     # shares of one may sum to a hair above it
     return FaultFinding(names, min(probability, 1.0), value, np.sqrt(spread), float(limit))

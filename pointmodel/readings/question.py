@@ -1,21 +1,16 @@
 """The one thing to ask the owner, in whole plain sentences, and only where the answer matters.
 
-Read `result.py` first. A question is asked where different answers would give different advice; a
-go-to that is good needs none. What each answer would lead to is said with the question.
+Read `result.py` first. Asked is where different answers would give different advice
+(`advising/advise.py` sees to that); what each would lead to is said with the question.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
-from pointmodel.reading.mountfile import AlignmentState, Presses
 from pointmodel.readings.result import Question
 
 ALIGNED = "Before this log, did you align the controller on two or more stars?"
-PRESSED = (
-    "While you logged, did you tell the controller “this is the star” after you centred each star?"
-)
 
 HOW_TO_ANSWER: Mapping[str, str] = {
     "[alignment] stars": (
@@ -36,51 +31,18 @@ HOW_TO_ANSWER: Mapping[str, str] = {
 }
 
 
-@dataclass(frozen=True)
-class Prospects:
-    """What would be advised under each answer, in few words, without capital or full stop.
+def alignment_question(if_not: str, if_so: str) -> Question:
+    """Return the question whether the controller was aligned before the log.
 
-    `good_now`: go-to is good as it stands. `pressed` and `not_pressed` are given only where the log
-    itself does not tell whether “this is the star” was pressed after each star.
+    `if_not` and `if_so` are what would be advised, in few words, without capital or full stop.
     """
-
-    good_now: bool
-    not_aligned: str
-    aligned: str
-    pressed: str | None = None
-    not_pressed: str | None = None
-
-
-def question_for(
-    alignment: AlignmentState, presses: Presses | None, prospects: Prospects
-) -> Question | None:
-    """Return what to ask of the owner first, None where no answer would change the advice."""
-    if prospects.good_now:
-        return None
-    if alignment == "unknown" and prospects.not_aligned != prospects.aligned:
-        return Question(ALIGNED, _alignment_matters(prospects), "[alignment] stars")
-    pressed_matters = prospects.pressed != prospects.not_pressed
-    if presses in (None, "unknown") and pressed_matters:
-        return Question(PRESSED, _presses_matter(prospects), "[alignment] presses")
-    return None
+    why = (
+        f"If you did not: {if_not}. If you did: turn no foot, since the alignment hides how the "
+        f"base leans. Instead {if_so}."
+    )
+    return Question(ALIGNED, why, "[alignment] stars")
 
 
 def how_to_answer(question: Question) -> str:
     """Return where and how the answer is written down, in sentences."""
     return HOW_TO_ANSWER.get(question.answer_in, f"Answer in mount.toml: {question.answer_in}.")
-
-
-def _alignment_matters(prospects: Prospects) -> str:
-    if_not, if_so = prospects.not_aligned, prospects.aligned
-    return (
-        f"If you did not: {if_not}. If you did: turn no foot, since the alignment hides how the "
-        f"base leans. Instead {if_so}."
-    )
-
-
-def _presses_matter(prospects: Prospects) -> str:
-    if_not, if_so = prospects.not_pressed, prospects.pressed
-    return (
-        f"If you did not: {if_not}. If you did, each line starts from the star before it, and "
-        f"the log must be read so: {if_so}."
-    )
