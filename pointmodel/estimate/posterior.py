@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from functools import cache
+from functools import cache, cached_property
 
 import numpy as np
 
@@ -78,7 +78,7 @@ class Mix:
         """ln evidence of the model, prior odds included."""
         return gaussian.normalised(self.log_weight)[1]
 
-    @property
+    @cached_property
     def by_prior(self) -> FloatArray:
         """ln evidence under each of its priors (b,), odds included."""
         return np.asarray(np.logaddexp.reduce(self.log_weight, axis=1))

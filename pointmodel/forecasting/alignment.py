@@ -166,7 +166,8 @@ def misses_aligned_on(
         raised = raised * learns_zero[:, None]
         change = change - np.stack([np.zeros_like(raised), raised], axis=1)[:, None]
     turn = _turn_by_readings(centred.az, centred.alt - fix.altitude_zero[:, None], change)
-    moved = _tangent(sent, sent_az, sent_alt) @ turn[:, None]
+    tangent = _tangent(sent, sent_az, sent_alt).reshape(count, -1, 3)
+    moved = (tangent @ turn).reshape(design.shape)
     moved[..., 0, :] /= np.cos(sent_alt)[..., None]
     moved[..., 1, :] += raised[:, None]
     return there.miss.reshape(count, az_deg.size, 2), design[..., :2] @ moved - design

@@ -247,9 +247,12 @@ def _after_offsets(
     miss: FloatArray, design: FloatArray, excess: FloatArray, offset_slope: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
     """Return misses (m, s, k, 2) and slopes (m, s, k, 2, c) once each star's offsets are added."""
-    indices = design[:, None, ..., :2]
-    central = miss[:, None] + (indices @ excess[:, :, None, :, None])[..., 0]
-    return central, indices @ offset_slope[:, :, None] - design[:, None]
+    count, stars, targets = *excess.shape[:2], miss.shape[1]
+    # rows of all targets at once: many small products cost by the product
+    indices = design[..., :2].reshape(count, 1, 2 * targets, 2)
+    central = (indices @ excess[..., None]).reshape(count, stars, targets, 2)
+    slope = (indices @ offset_slope).reshape(count, stars, targets, 2, -1)
+    return miss[:, None] + central, slope - design[:, None]
 
 
 def zeroing_stars(targets: tuple[FloatArray, FloatArray]) -> tuple[FloatArray, FloatArray]:

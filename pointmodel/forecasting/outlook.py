@@ -79,12 +79,12 @@ class SquareMiss:
     def drawn(self, deviation: FloatArray) -> FloatArray:
         """Return the mean squares (..., d) for each draw of the deviations (..., d, c)."""
         linear = (deviation @ self.linear[..., None])[..., 0]
-        square = ((deviation @ self.square) * deviation).sum(axis=-1)
+        square = np.einsum("...dc,...dc->...d", deviation @ self.square, deviation)
         return np.asarray(np.maximum(self.constant[..., None] + 2.0 * linear + square, 0.0))
 
     def expected(self, covariance: FloatArray) -> FloatArray:
         """Return the mean (...,) over deviations about zero of this covariance (..., c, c)."""
-        return np.asarray(self.constant + (self.square * covariance).sum(axis=(-2, -1)))
+        return np.asarray(self.constant + np.einsum("...ab,...ab->...", self.square, covariance))
 
 
 def square_miss(central: FloatArray, slope: FloatArray) -> SquareMiss:
