@@ -7,11 +7,10 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import cached_property
 from typing import TYPE_CHECKING, Literal
 
 from pointmodel.diagnosis.happened import of_the_mount
-from pointmodel.diagnosis.lean import Lean, lean_of
+from pointmodel.diagnosis.lean import Lean
 from pointmodel.diagnosis.result import Cause
 from pointmodel.estimate.inturn import Happened
 from pointmodel.forecasting.forecast import Ground
@@ -58,6 +57,7 @@ class Grounds:
 
     mount: MountFile
     posterior: Posterior
+    lean: Lean
     ground: Ground
     forecasts: tuple[RemedyForecast, ...]
     causes: tuple[Cause, ...]
@@ -72,11 +72,6 @@ class Grounds:
     level_order: Callable[[], str]
     pressed_each_line: bool = False
     targets: int = TARGETS_AN_EVENING
-
-    @cached_property
-    def lean(self) -> Lean:
-        """The lean of the azimuth axis."""
-        return lean_of(self.posterior)
 
     @property
     def now(self) -> RemedyForecast:

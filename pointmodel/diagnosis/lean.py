@@ -90,7 +90,8 @@ def lean_of(posterior: Posterior) -> Lean:
         )
     toward = float(np.degrees(np.arctan2(mean[1], mean[0])))
     aside = wrap_deg(np.degrees(np.arctan2(draws[:, 1], draws[:, 0])) - toward)
-    ends = (min(float(np.quantile(aside, 0.025)), 0.0), max(float(np.quantile(aside, 0.975)), 0.0))
+    first, last = (float(end) for end in np.quantile(aside, [0.025, 0.975]))
+    ends = min(first, 0.0), max(last, 0.0)
     at, first, last = ((toward + part) % 360.0 for part in (0.0, *ends))
     return Lean(
         amount_arcmin=amount,

@@ -74,6 +74,11 @@ def fit_document(fit: Fit) -> dict[str, Any]:
     return as_dict(document)
 
 
+def _fields(one: Noise | TermEstimate | Cause | RemedyForecast) -> dict[str, Any]:
+    """Return the fields by name, as they are: asdict would copy all that is in them."""
+    return {field.name: getattr(one, field.name) for field in fields(one)}
+
+
 def _readings(readings: Readings) -> dict[str, Any]:
     """What the figures mean; the one question stands with the advice."""
     found = asdict(readings)
@@ -86,28 +91,28 @@ def _readings(readings: Readings) -> dict[str, Any]:
 
 
 def _noise(noise: Noise) -> dict[str, Any]:
-    found = asdict(noise)
+    found = _fields(noise)
     if noise.scatter_arcmin is None or noise.centring_arcmin is None:
         found["reason"] = NO_CENTRING
     return found
 
 
 def _term(term: TermEstimate) -> dict[str, Any]:
-    found = asdict(term)
+    found = _fields(term)
     if term.after_line is None:
         del found["after_line"]  # slips alone have a place in the log
     return found
 
 
 def _cause(cause: Cause) -> dict[str, Any]:
-    found = asdict(cause)
+    found = _fields(cause)
     if cause.after_line is None:
         del found["after_line"]  # only what happened at one moment has a place in the log
     return found
 
 
 def _forecast(forecast: RemedyForecast) -> dict[str, Any]:
-    found = {field.name: getattr(forecast, field.name) for field in fields(forecast)}
+    found = _fields(forecast)
     del found["sample_arcmin"]  # for pictures
     for name in ("stars", "bad_stars"):
         found[name] = [{"az_deg": az, "alt_deg": alt} for az, alt in found[name]]

@@ -440,6 +440,7 @@ class Fit(FitPlots):
         return Grounds(
             mount=mount,
             posterior=self.solution.posterior,
+            lean=self.lean,
             ground=self.ground,
             forecasts=self.forecasts,
             causes=self._found_causes,
