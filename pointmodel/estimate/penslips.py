@@ -222,7 +222,7 @@ def undo_slips(
     reading_az_deg: FloatArray,
     reading_alt_deg: FloatArray,
 ) -> UndoneSlips:
-    """Return the figures of m pairs (m,) with every one of the k cases undone, (m, k)."""
+    """Return the figures of m pairs (m,) with every one of the k `cases` undone, (m, k)."""
     slips = PEN_SLIPS.values()
     written = np.array([[star_az_deg, star_alt_deg], [reading_az_deg, reading_alt_deg]])
     star, reading = (np.array([slip.undo(*side) for slip in slips]) for side in written)
@@ -231,9 +231,7 @@ def undo_slips(
     figures[1, : len(slips)], figures[0, len(slips) :] = reading, star
     differs = (np.abs(figures - written[:, None]) > _SAME_DEG).any(axis=(0, 2))
     possible = differs & (np.abs(figures[:, :, 1]) <= 90.0).all(axis=0)
-    (star_az, star_alt), (reading_az, reading_alt) = np.moveaxis(
-        figures, (0, 2, 3, 1), (0, 1, 2, 3)
-    )
+    (star_az, star_alt), (reading_az, reading_alt) = np.transpose(figures, (0, 2, 3, 1))
     return UndoneSlips(
         star_az_deg=star_az,
         star_alt_deg=star_alt,
