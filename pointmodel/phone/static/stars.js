@@ -9,6 +9,7 @@ export class Stars {
     this._stars = [];
     this._next = null;
     this._done = null; // the star entered last
+    this._entered = new Set(); // on this phone, since it was opened: not again without need
     this._isInDoubt = false; // then the star entered last is wanted once more
     this._chosen = null;
     this._passed = new Set(); // those that could not be found
@@ -28,8 +29,9 @@ export class Stars {
     if (this._chosen) { return this._chosen; }
     const isOpen = (name) => name && !waiting.includes(name) && !this._passed.has(name);
     const again = this._isInDoubt ? this._done : null;
-    const proposed = [again, this._next, ...this._stars.map((star) => star.name)];
-    return proposed.find(isOpen) || "";
+    const names = this._stars.map((star) => star.name);
+    const fresh = names.filter((name) => !this._entered.has(name));
+    return [again, this._next, ...fresh, ...names].find(isOpen) || "";
   }
 
   /** Where a star stands, in short; "" where that is not known. */
@@ -61,6 +63,7 @@ export class Stars {
   /** A star's pair is made: the next best again. */
   done(name) {
     this._done = name;
+    this._entered.add(name);
     this._chosen = null;
   }
 
