@@ -491,7 +491,7 @@ def test_site_and_eyepiece_are_asked_first_and_kept(phone: Any, bare: LaptopHere
     phone.tap("#site-form button")
     phone.locator("#eyepiece").wait_for(state="visible")
     mount = (bare.folder / "mount.toml").read_text("utf-8")
-    assert re.search(r"latitude = -35", mount)
+    assert re.search(r"latitude = \"?-35", mount)
     # the tube goes right, the star goes down; the tube goes up, the star goes right
     (x, y), radius = circle(phone, "#turn-pad")
     for right, up in ((0, 0), (0, -0.6), (0.6, -0.6)):
@@ -535,7 +535,7 @@ def test_a_pair_that_was_never_sent_is_taken_back_on_the_phone(
     assert [row["target"] for row in kept(laptop, 1)] == [first]
 
 
-def test_entries_wait_through_a_killed_apart_and_go_to_its_log_by_the_new_link(
+def test_entries_wait_through_a_killed_laptop_and_go_to_its_log_by_the_new_link(
     phone: Any, apart: LaptopApart
 ) -> None:
     opened(phone, apart)

@@ -21,7 +21,7 @@ from pointmodel.mount.events import logged_events
 from pointmodel.mount.remedies import USUAL_FIELD_ARCMIN
 from pointmodel.phone.askedonce import open_questions
 from pointmodel.phone.eyepiece import orientation_of
-from pointmodel.phone.words import on_the_page
+from pointmodel.phone.words import LOOK_AGAIN, on_the_page
 from pointmodel.planning.finding import fists_words
 from pointmodel.planning.upnow import stars_up
 from pointmodel.reading.columns import COMMANDED, ENTRY_ID
@@ -71,7 +71,7 @@ class View:
             "pairs": complete_pairs(session.log),
             **_means(session),
             "questions": open_questions(session),
-            **_next(step),
+            **_next(session, step),
             "stars": _stars(session.mount, int(now_s // AS_LONG_S)),
             "last": _last(session),
             **_advice(session),
@@ -103,8 +103,11 @@ def _means(session: Session) -> Document:
     }
 
 
-def _next(step: NextStep) -> Document:
-    """The star to go to, or that one may stop."""
+def _next(session: Session, step: NextStep) -> Document:
+    """The star to go to, or that one may stop; of a doubtful pair its star again."""
+    if _is_doubtful(session):
+        star = session.log.target[-1] if len(session.log) else ""
+        return {"next": {"star": star or None, "text": LOOK_AGAIN}, "may_stop": False}
     told = {"star": step.star, "text": on_the_page(step.text)} if step.text else None
     return {"next": told, "may_stop": step.may_stop}
 
@@ -137,8 +140,7 @@ def _last(session: Session) -> Document | None:
 def _advice(session: Session) -> Document:
     """How go-to stands and what to do; of a doubtful pair nothing: that is mended first."""
     advice = session.advice
-    doubtful = session.last is not None and session.last.remark.is_doubtful
-    if advice is None or doubtful:
+    if advice is None or _is_doubtful(session):
         return {"known": "", "headline": None, "steps": [], "quick": None, "advice": []}
     return {
         "known": now_words(advice),
@@ -147,6 +149,11 @@ def _advice(session: Session) -> Document:
         "quick": None if advice.quick is None else _steps(advice.quick.steps),
         "advice": advice_lines(advice),
     }
+
+
+def _is_doubtful(session: Session) -> bool:
+    """Whether the last answer was that its pair is to be looked at again."""
+    return session.last is not None and session.last.remark.is_doubtful
 
 
 def _steps(steps: tuple[Step, ...]) -> list[Document]:

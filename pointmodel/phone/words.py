@@ -9,6 +9,10 @@ NOT_FOUND = (
     "Noted: not found. Look with the lowest power, and along the tube. Else choose another star."
 )
 BEFORE_THE_PRESS = "Tap each star before you tell the controller that this is the star."
+LOOK_AGAIN = (
+    "Look again. If the tap was wrong, press “Undo”, then tap again. Else go on with “Another "
+    "star”."
+)
 OTHER_LOG = "This was meant for another log."
 _ON_THE_PAGE = {
     f" {TO_END}": "",

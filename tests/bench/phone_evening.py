@@ -81,7 +81,7 @@ class Tally:
         """One line."""
         faults = ", ".join(f"{count} × {name}" for name, count in sorted(self.faults.items()))
         return (
-            f"{self.touches} touches, {len(self.made)} entries stored; {faults}. "
+            f"{self.touches} touches, {self.touches - len(self.made)} passed over; {faults}. "
             f"Lost {self.lost}, twice {self.twice}, in the log without a touch {self.strangers}."
         )
 

@@ -13,9 +13,12 @@ import { place, nudge, site } from "/typed.js";
 import { WhichWayIsUp } from "/turn.js";
 
 const QUIET_MS = 1000; // a second touch so soon is a slip of the glove
+const STATE = "pointmodel-state"; // the key of sessionStorage
+const SOON_MS = 600; // an answer is usually there by then
+const MARKED_MS = 4000; // so long a tap stays drawn
 const LONG = 140; // letters, from which they are set smaller
 const TROUBLE = {
-  away: "The laptop cannot be reached. Go on: what you enter is kept on this phone.",
+  away: "The laptop cannot be reached. Go on: all is kept here.",
   old: "This link is old. Scan the new code on the laptop.",
   busy: "The laptop did not take that. It is tried again.",
 };
@@ -23,9 +26,11 @@ const FORGETFUL = "This phone cannot store anything. Keep this page open until a
 
 const queue = new Queue();
 const talk = new Talk(queue, { state: takeState, answers: takeAnswers, trouble: takeTrouble });
-const stars = new Stars(() => { closeAll(); draw(); });
+const stars = new Stars(() => starChosen());
 const pad = new Pad(byId("pad"), (x, y) => tapped(x, y));
-const turn = new WhichWayIsUp((message) => asked("/eyepiece", message), () => closeAll());
+const turn = new WhichWayIsUp({
+  star: currentStar, ask: (message) => asked("/eyepiece", message), found: () => goOn(),
+});
 
 let state = null;
 let said = null; // {told, alarm}: the line that matters
@@ -33,19 +38,24 @@ let fields = { right: 0, up: 0 }; // by which the tube was moved on
 let heldTap = null; // waits for the controller's place to be typed
 let lastEntryMs = -QUIET_MS;
 let lastSeen = ""; // the log's last line, as it was shown
+let isAnswered = false; // what the state says of the last line was just said of an entry of ours
 let doubtSeen = "";
+let unmarked = 0; // the timer of the drawn tap
+let isTurnWaiting = false; // another star is chosen to show which way is up
 const askedFor = new Set(); // dialogs that have opened by themselves
 
 /* ---- what the laptop says ---- */
 
 function takeState(fresh) {
   state = fresh;
+  remember(state);
   stars.take(state);
   const last = state.last ? JSON.stringify(state.last) : "";
   if (last !== lastSeen) {
     lastSeen = last;
-    if (state.last) { said = { told: state.last.told, alarm: state.last.alarm }; }
+    if (state.last && !isAnswered) { said = { told: state.last.told, alarm: state.last.alarm }; }
   }
+  isAnswered = false;
   draw();
   askWhatIsNotKnown();
 }
@@ -53,9 +63,11 @@ function takeState(fresh) {
 function takeAnswers(answers) {
   for (const one of answers) {
     const told = one.refused || one.told;
-    if (told) { said = { told, alarm: Boolean(one.alarm || one.refused) }; }
+    if (told) {
+      said = { told, alarm: Boolean(one.alarm || one.refused) };
+      isAnswered = true;
+    }
   }
-  lastSeen = null; // what is said of a line is said once
 }
 
 function takeTrouble(kind) {
@@ -69,6 +81,12 @@ function enter(entry) {
   queue.add(entry);
   talk.wake();
   draw();
+  setTimeout(draw, SOON_MS + 50);
+}
+
+/** What has waited for longer than an answer usually takes. */
+function overdue() {
+  return queue.waiting().filter((item) => Date.now() - item.at > SOON_MS);
 }
 
 function currentStar() {
@@ -83,7 +101,6 @@ function enterPair(entry) {
   if (!target) { open("stars"); return; }
   lastEntryMs = performance.now();
   enter({ target, ...entry });
-  said = { told: `${target}: kept on this phone, not yet on the laptop.`, alarm: false };
   stars.done(target);
   fields = { right: 0, up: 0 };
   closeAll();
@@ -95,6 +112,8 @@ function tapped(x, y) {
   if (!state.eyepiece.known) { open("eyepiece"); return; }
   const tap = { kind: "tap", x, y, fields_right: fields.right, fields_up: fields.up };
   pad.mark([{ x, y }]);
+  clearTimeout(unmarked);
+  unmarked = setTimeout(() => pad.mark([]), MARKED_MS);
   enterSeen(tap);
 }
 
@@ -118,16 +137,14 @@ function undo(item) {
   } else {
     enter({ kind: "undo", ...(item.id ? { entry_id: item.id } : { line: item.line }) });
   }
-  if (stars.isUp(item.target)) { stars.choose(item.target); }
   pad.mark([]);
-  closeAll();
-  draw();
+  if (stars.isUp(item.target)) { stars.choose(item.target); } else { starChosen(); }
 }
 
 /* ---- what is shown ---- */
 
 function draw() {
-  const waiting = queue.waiting();
+  const waiting = overdue();
   show("unsent", waiting.length ? `${waiting.length} not sent yet` : "");
   drawOthers();
   if (!state) { return; }
@@ -161,14 +178,14 @@ function fieldWords(count, positive, negative) {
 }
 
 function drawSaid() {
+  const late = overdue().map((item) => item.entry.target).filter(Boolean).pop();
+  if (late) { said = { told: `${late}: kept on this phone, not yet on the laptop.`, alarm: false }; }
   if (said) { show("told", said.told); }
   byId("told").classList.toggle("long", byId("told").textContent.length > LONG);
   const isAlarm = Boolean(said && said.alarm);
   byId("said").classList.toggle("alarm", isAlarm);
   byId("undo-button").classList.toggle("wanted", isAlarm);
-  const stop = state.may_stop ? `You can stop. ${state.headline || ""}` : "";
-  const known = said && said.told.includes(state.known) ? "" : state.known;
-  show("known", [known, stop].filter(Boolean).join(" "));
+  show("known", [state.known, state.may_stop ? state.headline : ""].filter(Boolean).join(" "));
   const star = currentStar();
   const isNext = state.next && (state.next.star === star || !state.next.star);
   show("next", isNext ? state.next.text : star && stars.way(star));
@@ -236,6 +253,21 @@ function closeAll() {
   document.querySelectorAll("dialog[open]").forEach((dialog) => dialog.close());
 }
 
+/** Close what is open; what is not known yet is asked next. */
+function goOn() {
+  closeAll();
+  if (state) { askWhatIsNotKnown(); }
+}
+
+function starChosen() {
+  closeAll();
+  draw();
+  if (!isTurnWaiting) { return; }
+  isTurnWaiting = false;
+  byId("eyepiece").showModal();
+  turn.beginTaps();
+}
+
 function nameTheStar() {
   document.querySelectorAll(".typed-star").forEach((place) => {
     place.textContent = `Star: ${currentStar() || "none chosen yet"}`;
@@ -289,12 +321,13 @@ function onForm(id, wordsOf, send) {
     const words = wordsOf(new FormData(byId(id)));
     const refused = words ? await send(words) : "A figure is missing, or is no number.";
     show(wrong, refused || "");
-    if (!refused) { byId(id).reset(); closeAll(); askWhatIsNotKnown(); }
+    if (!refused) { byId(id).reset(); goOn(); }
   });
 }
 
 onPress("[data-open]", (button) => open(button.dataset.open));
-onPress("[data-close]", () => { closeAll(); if (state) { askWhatIsNotKnown(); } });
+onPress("[data-close]", () => { isTurnWaiting = false; goOn(); });
+onPress("#turn-star", () => { open("stars"); isTurnWaiting = true; });
 onPress("[data-event]", (button) => {
   enter({ kind: "event", event: button.dataset.event });
   closeAll();
@@ -312,10 +345,10 @@ onPress("#missing", () => {
 });
 onPress("#doubt-yes", async () => {
   show("doubt-text", await asked("/eyepiece", state.eyepiece_doubt.offer) || "");
-  if (!byId("doubt-text").textContent) { closeAll(); }
+  if (byId("doubt-text").hidden) { goOn(); }
 });
 onPress("#doubt-no", closeAll);
-onPress("#field-unknown", () => { closeAll(); askWhatIsNotKnown(); });
+onPress("#field-unknown", goOn);
 
 onForm("note-form", (form) => form.get("text").trim(), (text) => { enter({ kind: "note", text }); });
 onForm("nudge-form", nudge, (text) => enterSeen({ kind: "nudge", text }));
@@ -339,7 +372,7 @@ byId("here").addEventListener("click", () => {
     const where = { latitude: coords.latitude.toFixed(4), longitude: coords.longitude.toFixed(4) };
     const refused = await asked("/site", where);
     show("site-wrong", refused);
-    if (!refused) { closeAll(); askWhatIsNotKnown(); }
+    if (!refused) { goOn(); }
   }, () => show("site-wrong", "This phone does not say where it is. Type it."));
 });
 
@@ -347,7 +380,31 @@ byId("here").addEventListener("click", () => {
 
 function openLink() {
   const token = location.hash.slice(1);
-  if (token) { talk.open(token); } else { show("trouble", TROUBLE.old); }
+  if (!token) { show("trouble", TROUBLE.old); return; }
+  const known = remembered(token);
+  if (known && !state) {
+    queue.use(known.log_key);
+    takeState(known);
+  }
+  talk.open(token);
+}
+
+/** The state of this link outlives a reload, so that a touch counts before the laptop has answered. */
+function remember(known) {
+  try {
+    sessionStorage.setItem(STATE, JSON.stringify({ token: location.hash.slice(1), known }));
+  } catch (refused) {
+    return;
+  }
+}
+
+function remembered(token) {
+  try {
+    const kept = JSON.parse(sessionStorage.getItem(STATE));
+    return kept && kept.token === token ? kept.known : null;
+  } catch (refused) {
+    return null;
+  }
 }
 
 window.addEventListener("hashchange", openLink);

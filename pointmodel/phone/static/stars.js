@@ -8,9 +8,7 @@ export class Stars {
     this._changed = changed;
     this._stars = [];
     this._next = null;
-    this._done = null; // the star entered last
     this._entered = new Set(); // on this phone, since it was opened: not again without need
-    this._isInDoubt = false; // then the star entered last is wanted once more
     this._chosen = null;
     this._passed = new Set(); // those that could not be found
     byId("letters").addEventListener("input", () => this.list());
@@ -21,17 +19,15 @@ export class Stars {
   take(state) {
     this._stars = state.stars;
     this._next = state.next && state.next.star;
-    this._isInDoubt = Boolean(state.last && state.last.alarm && !this._next);
   }
 
   /** The name of the star in hand, "" for none; `waiting` are those tapped and not sent yet. */
   current(waiting) {
     if (this._chosen) { return this._chosen; }
     const isOpen = (name) => name && !waiting.includes(name) && !this._passed.has(name);
-    const again = this._isInDoubt ? this._done : null;
     const names = this._stars.map((star) => star.name);
     const fresh = names.filter((name) => !this._entered.has(name));
-    return [again, this._next, ...fresh, ...names].find(isOpen) || "";
+    return [this._next, ...fresh, ...names].find(isOpen) || "";
   }
 
   /** Where a star stands, in short; "" where that is not known. */
@@ -62,7 +58,6 @@ export class Stars {
 
   /** A star's pair is made: the next best again. */
   done(name) {
-    this._done = name;
     this._entered.add(name);
     this._chosen = null;
   }

@@ -1,23 +1,30 @@
-/* Which way is up in your eyepiece: three taps, with a press of the right key and of the up key
-   between them. The star moves against the tube, so they show how the eyepiece is turned, and whether
-   it is a mirror. The working out is the laptop's. */
+/* Which way is up in your eyepiece: where one looks in, then three taps, with a press of the right key
+   and of the up key between them. The star moves against the tube, so they show how the eyepiece is
+   turned, and whether it is a mirror. The working out is the laptop's. */
 
 import { Pad } from "/eyepiece.js";
-import { byId, show, hide } from "/parts.js";
+import { byId, hide, show } from "/parts.js";
 
+const MOVED = "until the star has moved by about a third of the circle’s width. Tap where it stands now.";
 const STEPS = [
-  "1 of 3. Send the telescope to a star. Tap where it stands now.",
-  "2 of 3. Press the key for right, until the star has moved by about half the circle’s radius. Tap where it stands now.",
-  "3 of 3. Now press the key for up, as far again. Tap where it stands now.",
+  (star) => `1 of 3. Send the telescope to ${star}. Tap where it stands now.`,
+  () => `2 of 3. Press the controller’s key for right, ${MOVED}`,
+  () => `3 of 3. Now press the key for up, ${MOVED}`,
 ];
 
 export class WhichWayIsUp {
-  /** `ask(message)` brings the taps to the laptop and returns its answer. */
-  constructor(ask, found) {
+  /** `star()` names the star in hand; `ask(message)` brings the taps to the laptop and returns why it
+      does not take them, or ""; `found()` hears that it did. */
+  constructor({ star, ask, found }) {
+    this._star = star;
     this._ask = ask;
     this._found = found;
+    this._side = null;
     this._taps = [];
     this._pad = new Pad(byId("turn-pad"), (x, y) => this._tapped(x, y));
+    document.querySelectorAll("[data-side]").forEach((button) => {
+      button.addEventListener("click", () => { this._side = button.dataset.side; this._draw(); });
+    });
     byId("turn-again").addEventListener("click", () => this.begin());
     byId("turn-form").addEventListener("submit", (event) => {
       event.preventDefault();
@@ -25,11 +32,16 @@ export class WhichWayIsUp {
     });
   }
 
-  /** Ask from the first tap on. */
+  /** Ask from the first question on. */
   begin() {
+    this._side = null;
+    this.beginTaps();
+  }
+
+  /** Ask for the three taps again. */
+  beginTaps() {
     this._taps = [];
     byId("turn-form").reset();
-    hide("turn-wrong");
     this._draw();
   }
 
@@ -41,10 +53,15 @@ export class WhichWayIsUp {
   }
 
   _draw() {
-    const isDone = this._taps.length === STEPS.length;
-    byId("turn-step").textContent = isDone ? "" : STEPS[this._taps.length];
-    byId("turn-pad").hidden = isDone;
-    byId("turn-form").hidden = !isDone;
+    const taps = this._taps.length, isAsked = this._side === null;
+    const isTapping = !isAsked && taps < STEPS.length;
+    hide("turn-wrong");
+    byId("turn-side").hidden = !isAsked;
+    show("turn-step", isTapping ? STEPS[taps](this._star() || "a star") : "");
+    byId("turn-pad").hidden = !isTapping;
+    byId("turn-form").hidden = taps < STEPS.length;
+    byId("turn-again").hidden = isAsked;
+    byId("turn-star").hidden = !isTapping || taps > 0;
     this._pad.mark(this._taps.map(([x, y], k) => ({ x, y, text: String(k + 1) })));
   }
 
@@ -52,9 +69,12 @@ export class WhichWayIsUp {
     const [first, second, third] = this._taps;
     const form = new FormData(byId("turn-form"));
     const refused = await this._ask({
+      side: this._side,
+      target: this._star() || undefined,
       right: { before: first, after: second, went: form.get("first") },
       up: { before: second, after: third, went: form.get("then") },
     });
-    if (refused) { show("turn-wrong", refused); } else { this._found(); }
+    if (!refused) { this._found(); return; }
+    show("turn-wrong", refused);
   }
 }
