@@ -186,3 +186,9 @@ def unsent(page: Any) -> int:
     if not page.locator("#unsent").is_visible():
         return 0
     return int(re.match(r"\d+", page.locator("#unsent").inner_text())[0])
+
+
+def stored(page: Any) -> int:
+    """How many entries the phone still has in its store."""
+    keys = "Object.keys(localStorage).filter(key => key.startsWith('pointmodel-unsent/')).length"
+    return int(page.evaluate(keys))

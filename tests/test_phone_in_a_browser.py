@@ -15,6 +15,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from bench.phone_evening import Evening
 from phonelaptop import (
     FIELD_ARCMIN,
     PHONE,
@@ -24,6 +25,7 @@ from phonelaptop import (
     circle,
     mount_toml,
     opened,
+    stored,
     tap,
     unsent,
     waited,
@@ -518,7 +520,7 @@ def test_what_is_entered_without_a_connection_is_sent_once_in_order(
     assert laptop.rows() == []
     phone.context.set_offline(False)
     assert [row["target"] for row in kept(laptop, 3)] == stars
-    waited(lambda: unsent(phone) == 0)
+    waited(lambda: stored(phone) == 0)
 
 
 def test_a_pair_that_was_never_sent_is_taken_back_on_the_phone(
@@ -550,7 +552,7 @@ def test_entries_wait_through_a_killed_laptop_and_go_to_its_log_by_the_new_link(
     assert unsent(phone) == 1
     phone.goto(apart.link)
     kept(apart, 2)
-    waited(lambda: unsent(phone) == 0)
+    waited(lambda: stored(phone) == 0)
     assert not phone.locator("#trouble").is_visible()
 
 
@@ -562,7 +564,7 @@ def test_a_reload_keeps_link_and_entries(phone: Any, laptop: LaptopHere) -> None
     phone.unroute("**/entries")
     phone.reload()
     kept(laptop, 1)
-    waited(lambda: unsent(phone) == 0)
+    waited(lambda: stored(phone) == 0)
 
 
 def test_an_answer_that_is_lost_on_its_way_makes_no_second_line(
@@ -576,7 +578,7 @@ def test_an_answer_that_is_lost_on_its_way_makes_no_second_line(
 
     phone.route("**/entries", lose, times=2)
     pair(phone, 0.3, 0.1)
-    waited(lambda: unsent(phone) == 0)
+    waited(lambda: stored(phone) == 0)
     kept(laptop, 1)
 
 
@@ -595,7 +597,7 @@ def test_undo_of_a_pair_whose_answer_was_lost_strikes_it(phone: Any, laptop: Lap
     show(phone, "undo")
     phone.locator("#undo-list button").first.tap()
     phone.unroute("**/entries")
-    waited(lambda: unsent(phone) == 0)
+    waited(lambda: stored(phone) == 0)
     assert laptop.rows() == []
 
 
@@ -631,6 +633,18 @@ def test_a_phone_that_may_not_store_says_so_and_sends_all_the_same(
     context.set_offline(False)
     kept(laptop, 2)
     context.close()
+
+
+def test_no_pair_of_an_evening_with_faults_is_lost_or_stands_twice(
+    chromium: Any, tmp_path: Path
+) -> None:
+    """Fifteen pairs; hundreds are in `bench/phone_evening.py`."""
+    evening = Evening(chromium, tmp_path, seed=4)
+    tally = evening.play(15, {"reload": 0.2, "offline": 0.15, "kill": 0.15})
+    evening.laptop.kill()
+    assert set(tally.faults) == {"reload", "offline", "kill"}
+    assert len(tally.made) == tally.touches == 15
+    assert (tally.lost, tally.twice, tally.strangers) == (0, 0, 0)
 
 
 def test_two_phones_see_the_same_session(chromium: Any, phone: Any, laptop: LaptopHere) -> None:

@@ -20,6 +20,7 @@ import tempfile
 import time
 import urllib.request
 from collections import Counter
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -33,8 +34,8 @@ from phonelaptop import (
     LaptopApart,
     mount_toml,
     opened,
+    stored,
     tap,
-    unsent,
     waited,
 )
 
@@ -102,17 +103,17 @@ class Evening:
         self.stars = {one["name"]: one for one in asked(self.laptop)["stars"]}
         self.is_killed = self.is_offline = False
 
-    def play(self, pairs: int) -> Tally:
+    def play(self, pairs: int, faults: Mapping[str, float] = FAULTS) -> Tally:
         """Enter so many pairs with faults at random, mend all at the end, and look."""
         for _ in range(pairs):
             self.pair()
-            fault = self.rng.choice([*FAULTS, ""], p=[*FAULTS.values(), 1 - sum(FAULTS.values())])
+            fault = self.rng.choice([*faults, ""], p=[*faults.values(), 1 - sum(faults.values())])
             if fault:
                 self.fault(str(fault))
             elif self.rng.random() < 0.4:
                 self.mend()
         self.mend()
-        waited(lambda: unsent(self.page) == 0, 120.0)
+        waited(lambda: stored(self.page) == 0, 120.0)
         self.look()
         return self.tally
 
