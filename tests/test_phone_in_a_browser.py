@@ -429,6 +429,49 @@ def test_figures_can_be_typed(phone: Any, laptop: LaptopHere) -> None:
     assert (row["target"], row["nudge_right"], row["nudge_up"]) == (star, "-12.5", "4")
 
 
+NUDGED = "target,time,commanded_az,commanded_alt,nudge_right,nudge_up,entry_id\n"
+CENTRED = "target,time,commanded_az,commanded_alt,centred_az,centred_alt,entry_id\n"
+
+
+def test_a_log_of_the_controllers_places_asks_for_that_of_the_star(
+    phone: Any, tmp_path: Path
+) -> None:
+    made = LaptopHere(tmp_path)
+    made.log.write_text(f"{NUDGED}Canopus,,120 10,45 20,2,3,\n", "utf-8")
+    begun(made, mount_toml())
+    opened(phone, made)
+    tap(phone, 0.5, 0.0)
+    phone.fill("[name=before_az]", "130")
+    phone.fill("[name=before_az_minutes]", "30,5")
+    phone.fill("[name=before_alt]", "41.5")
+    phone.tap("#before-form button")
+    row = kept(made, 2)[-1]
+    assert (row["commanded_az"], row["commanded_alt"]) == ("130 30.5", "41.5")
+    assert float(row["nudge_right"]) == pytest.approx(0.5 * RADIUS_ARCMIN, abs=0.25)
+    made.stop()
+
+
+def test_a_log_of_both_places_is_typed(phone: Any, tmp_path: Path) -> None:
+    made = LaptopHere(tmp_path)
+    made.log.write_text(f"{CENTRED}Canopus,,120 10,45 20,120 20,45 30,\n", "utf-8")
+    begun(made, mount_toml())
+    opened(phone, made)
+    tap(phone, 0.5, 0.0)
+    assert not phone.locator("#nudge-form").is_visible()
+    figures = {
+        "commanded_az": "205",
+        "commanded_alt": "41.5",
+        "centred_az": "206",
+        "centred_alt": "41",
+    }
+    for name, figure in figures.items():
+        phone.fill(f"[name={name}]", figure)
+    phone.tap("#places-form button")
+    row = kept(made, 2)[-1]
+    assert {name: row[name] for name in figures} == figures
+    made.stop()
+
+
 def test_a_figure_that_is_missing_is_asked_for(phone: Any, laptop: LaptopHere) -> None:
     opened(phone, laptop)
     show(phone, "typing")
@@ -494,9 +537,10 @@ def test_site_and_eyepiece_are_asked_first_and_kept(phone: Any, bare: LaptopHere
     phone.locator("#eyepiece").wait_for(state="visible")
     mount = (bare.folder / "mount.toml").read_text("utf-8")
     assert re.search(r"latitude = \"?-35", mount)
+    phone.tap("[data-side=back]")
     # the tube goes right, the star goes down; the tube goes up, the star goes right
     (x, y), radius = circle(phone, "#turn-pad")
-    for right, up in ((0, 0), (0, -0.6), (0.6, -0.6)):
+    for right, up in ((0, 0), (0, -0.9), (0.9, -0.9)):
         phone.touchscreen.tap(x + right * radius, y - up * radius)
         phone.wait_for_timeout(50)
     phone.tap("#turn-form button")

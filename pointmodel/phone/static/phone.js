@@ -35,7 +35,7 @@ const turn = new WhichWayIsUp({
 let state = null;
 let said = null; // {told, alarm}: the line that matters
 let fields = { right: 0, up: 0 }; // by which the tube was moved on
-let heldTap = null; // waits for the controller's place to be typed
+let heldEntry = null; // waits for the controller's place to be typed
 let lastEntryMs = -QUIET_MS;
 let lastSeen = ""; // the log's last line, as it was shown
 let isAnswered = false; // what the state says of the last line was just said of an entry of ours
@@ -119,8 +119,9 @@ function tapped(x, y) {
 
 /** Keep what was seen; a log of the controller's places asks for that one first. */
 function enterSeen(entry) {
+  if (state.second === "centred") { open("typing"); return; }
   if (!state.commanded) { enterPair(entry); return; }
-  heldTap = entry;
+  heldEntry = entry;
   open("before");
 }
 
@@ -154,7 +155,7 @@ function draw() {
   drawSaid();
   show("sun", state.sun || "");
   byId("done-button").classList.toggle("first", state.may_stop);
-  pad.label(state.field_known === false ? "field not known" : `${state.field_arcmin}′ across`);
+  pad.label(`${state.field_known ? "" : "taken as "}${state.field_arcmin}′ across`);
 }
 
 function drawOthers() {
@@ -239,7 +240,7 @@ function drawMore() {
 const whenOpened = {
   stars: () => { byId("letters").value = ""; stars.list(); },
   words: drawWords, undo: drawUndo, done: drawAdvice, more: drawMore, eyepiece: () => turn.begin(),
-  typing: nameTheStar, before: nameTheStar,
+  typing: () => { nameTheStar(); askWhatTheLogHolds(); }, before: nameTheStar,
 };
 
 function open(name) {
@@ -274,11 +275,17 @@ function nameTheStar() {
   });
 }
 
+/** A log holds how far the tube was moved, or both places; a new one may still hold either. */
+function askWhatTheLogHolds() {
+  byId("nudge-form").hidden = Boolean(state) && state.second === "centred";
+  byId("places-form").hidden = Boolean(state) && state.second === "nudge";
+}
+
 /** Site, field and eyepiece are asked for once, each where it is not known, then on request. */
 function askWhatIsNotKnown() {
   if (document.querySelector("dialog[open]")) { return; }
   const unknown = [
-    ["site", !state.site_known], ["field", state.field_known === false],
+    ["site", !state.site_known], ["field", !state.field_known],
     ["eyepiece", !state.eyepiece.known],
   ].find(([name, isUnknown]) => isUnknown && !askedFor.has(name));
   if (unknown) {
@@ -321,7 +328,9 @@ function onForm(id, wordsOf, send) {
     const words = wordsOf(new FormData(byId(id)));
     const refused = words ? await send(words) : "A figure is missing, or is no number.";
     show(wrong, refused || "");
-    if (!refused) { byId(id).reset(); goOn(); }
+    if (refused) { return; }
+    byId(id).reset();
+    if (byId(id).closest("dialog").open) { goOn(); }
   });
 }
 
@@ -357,7 +366,7 @@ onForm("places-form", (form) => {
   return commanded && centred && { commanded, centred };
 }, (places) => enterPair({ kind: "places", ...places }));
 onForm("before-form", (form) => place(form, "before"), (commanded) => {
-  enterPair({ ...heldTap, commanded });
+  enterPair({ ...heldEntry, commanded });
 });
 onForm("site-form", site, (where) => asked("/site", where));
 onForm("field-form", (form) => Number(form.get("field").replace(",", ".")), (field_arcmin) => (

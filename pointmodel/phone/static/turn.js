@@ -5,12 +5,16 @@
 import { Pad } from "/eyepiece.js";
 import { byId, hide, show } from "/parts.js";
 
-const MOVED = "until the star has moved by about a third of the circle’s width. Tap where it stands now.";
 const STEPS = [
   (star) => `1 of 3. Send the telescope to ${star}. Tap where it stands now.`,
-  () => `2 of 3. Press the controller’s key for right, ${MOVED}`,
-  () => `3 of 3. Now press the key for up, ${MOVED}`,
+  () => press("2 of 3. Press the controller’s key for right", "left"),
+  () => press("3 of 3. Now press the key for up", "down"),
 ];
+
+function press(key, other) {
+  return `${key}, until the star has crossed half of the circle’s width. Would it leave the circle?`
+    + ` Then press ${other}. Tap where it stands now.`;
+}
 
 export class WhichWayIsUp {
   /** `star()` names the star in hand; `ask(message)` brings the taps to the laptop and returns why it
