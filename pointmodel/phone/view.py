@@ -138,9 +138,13 @@ def _last(session: Session) -> Document | None:
 
 
 def _advice(session: Session) -> Document:
-    """How go-to stands and what to do; of a doubtful pair nothing: that is mended first."""
-    advice = session.advice
-    if advice is None or _is_doubtful(session):
+    """How go-to stands and what to do, wherever the terminal would say it.
+
+    Of a doubtful pair nothing, nor of an event: one pair more is wanted first.
+    """
+    last = session.last
+    advice = session.advice if last is None else last.remark.advice
+    if advice is None:
         return {"known": "", "headline": None, "steps": [], "quick": None, "advice": []}
     return {
         "known": now_words(advice),

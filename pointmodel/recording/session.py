@@ -135,7 +135,8 @@ class Session:
 
     Every fit starts from `prior`, the mount's profile, where there is one. `belief` is where the
     controller has the sky, where that is another than it is. Several threads may use it: whoever
-    calls a method waits for its `turn`. `version` counts the changes, `last` is the last answer.
+    calls a method waits for its `turn`. `version` counts the changes; `last` is
+    the last answer, None where a line was taken back since.
     """
 
     file: LogFile
@@ -413,7 +414,7 @@ class Session:
         if any("\n" in cell for cell in table.rows[table.lines.index(line)]):
             raise RefusedError(f"line {line} goes on over several lines: strike it in an editor")
         self.file.strike(line)
-        self.undone += 1
+        self.undone, self.last = self.undone + 1, None
         self._read_anew()
         return _entry(table, line)
 
@@ -435,7 +436,7 @@ class Session:
         except (InputError, RefusedError):
             self.file.strike(line)
             raise RefusedError(f"line {line} is not one that this log can hold") from None
-        self.undone -= 1
+        self.undone, self.last = self.undone - 1, None
         self._read_anew()
         return back
 
