@@ -35,6 +35,7 @@ from bench.phone_hostile import (
     request,
     slow_ones,
 )
+from bench.phone_kills import killed_often
 from phonefakes import Phone, entry, lines_of, phone_beside
 
 from pointmodel.phone import connection, network, server, serving
@@ -703,3 +704,11 @@ def test_the_words_of_serving_are_short_sentences() -> None:
     for text in (serving.OVERHEARD, serving.ONLY_HERE, serving.KEEP_IT, serving.GOES_ON):
         for sentence in re.split(r"(?<=[.:?!;])\s+", text):
             assert len(sentence.split()) <= 20, sentence
+
+
+def test_a_laptop_that_is_killed_and_started_again_loses_no_entry_and_keeps_none_twice(
+    tmp_path: Path,
+) -> None:
+    counts, ids = killed_often(tmp_path, kills=2)
+    assert len(ids) >= 4
+    assert {one: counts[one] for one in ids} == dict.fromkeys(ids, 1)
