@@ -11,7 +11,6 @@ from functools import cache, cached_property
 
 import numpy as np
 
-from pointmodel.base.angles import wrap_deg
 from pointmodel.base.arrays import BoolArray, FloatArray
 from pointmodel.forecasting.machine import MountModel, linearised_at, readings_for
 from pointmodel.reading.mountfile import MountFile
@@ -141,8 +140,10 @@ def has_open_sky(
     targets: tuple[FloatArray, FloatArray], az_deg: FloatArray, alt_deg: FloatArray
 ) -> BoolArray:
     """Return whether places of any shape stand no lower than the open targets near them."""
-    near = np.abs(wrap_deg(az_deg[..., None] - targets[0])) < NEAR_AZ_DEG
-    lowest = np.where(near, targets[1], 90.0).min(axis=-1)
+    here, there = np.radians(az_deg), np.radians(targets[0])
+    # the cosine of the difference: so large an array is not wrapped
+    apart = np.stack([np.cos(here), np.sin(here)], axis=-1) @ [np.cos(there), np.sin(there)]
+    lowest = np.where(apart > np.cos(np.radians(NEAR_AZ_DEG)), targets[1], 90.0).min(axis=-1)
     return np.asarray(alt_deg >= lowest)
 
 

@@ -29,12 +29,14 @@ DATA = Path(__file__).parents[2] / "data"
 def milliseconds(work: Callable[[], Any], repeats: int = 80) -> float:
     """Return the median time of one call."""
     work()
-    times = []
-    for _ in range(repeats):
-        start = time.perf_counter()
-        work()
-        times.append(time.perf_counter() - start)
-    return 1e3 * float(np.median(times))
+    return 1e3 * float(np.median([seconds(work) for _ in range(repeats)]))
+
+
+def seconds(work: Callable[[], Any]) -> float:
+    """Return the time of one call."""
+    start = time.perf_counter()
+    work()
+    return time.perf_counter() - start
 
 
 def terms_and_forecast(log: pm.NightLog) -> None:
@@ -69,16 +71,42 @@ def plain_lmfit(log: pm.NightLog) -> None:
     lmfit.minimize(misfit, parameters)
 
 
+CLEAN, BAD = {}, {"wrong_stars": 2, "pen_slips": 3}
+NIGHTS, REPEATS = 5, 30
+
+
 def one_fit() -> None:
-    """Print the time of one fit of 24 pairs beside a plain lmfit fit of the same pairs."""
-    clean = night(np.random.default_rng(3), "usual", 24).log
-    bad = night(np.random.default_rng(5), "usual", 24, wrong_stars=2, pen_slips=3).log
-    base = milliseconds(lambda: plain_lmfit(clean))
-    print(f"plain lmfit fit, six terms: {base:.2f} ms")
-    for name, log in (("clean", clean), ("five bad pairs", bad)):
-        for what, work in (("terms and forecast", terms_and_forecast), ("all", everything)):
-            took = milliseconds(lambda log=log, work=work: work(log))
-            print(f"24 pairs, {name}, {what}: {took:.2f} ms = {took / base:.1f} x lmfit")
+    """Print the time of one fit of 24 pairs over that of a plain lmfit fit, measured in turns.
+
+    In turns, since other work on the machine slows all alike: of each night the least of its times
+    over the least of lmfit's, and the median over the median. Of five nights of a kind stand the
+    middle one and the slowest.
+    """
+    kinds = {"clean": CLEAN, "five bad pairs": BAD}
+    logs = {
+        (kind, seed): night(np.random.default_rng(seed), "usual", 24, **options).log
+        for kind, options in kinds.items()
+        for seed in range(3, 3 + NIGHTS)
+    }
+    stages = {"terms and forecasts": terms_and_forecast, "all": everything}
+    plain, taken = [], {(*key, stage): list[float]() for key in logs for stage in stages}
+    some = logs["clean", 3]
+    for _ in range(REPEATS + 1):  # the first to warm up
+        plain.append(seconds(lambda: plain_lmfit(some)))
+        for key, log in logs.items():
+            for stage, work in stages.items():
+                taken[*key, stage].append(seconds(lambda log=log, work=work: work(log)))
+    print(f"plain lmfit fit, six terms: {1e3 * min(plain[1:]):.2f} ms")
+    for kind in kinds:
+        for stage in stages:
+            nights = [taken[kind, seed, stage][1:] for seed in range(3, 3 + NIGHTS)]
+            least = np.sort([min(one) for one in nights]) / min(plain[1:])
+            median = np.sort([np.median(one) for one in nights]) / np.median(plain[1:])
+            middle = NIGHTS // 2
+            print(
+                f"24 pairs, {kind}, {stage}: {least[middle]:.1f} x lmfit (slowest night "
+                f"{least[-1]:.1f}); of medians {median[middle]:.1f} x ({median[-1]:.1f})"
+            )
 
 
 def growth() -> None:
