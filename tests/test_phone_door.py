@@ -244,6 +244,18 @@ def test_more_than_the_page_has_patience_for_is_left_for_its_next_message(
         assert [one["kept"] for one in phone.send(*sent)] == [3, 4, 5]
 
 
+def test_once_the_recording_has_ended_nothing_is_kept_and_the_phone_keeps_it() -> None:
+    with phone_beside() as phone:
+        phone.tap("Acrux")
+        before = Path("night.csv").read_bytes()
+        phone.door.close()
+        answer = phone.tap("Canopus")
+        assert (answer["kept"], answer["refused"]) == (None, None)
+        assert "the recording has ended" in answer["told"]
+        assert phone.door.site(b'{"latitude": "1", "longitude": "2"}')["refused"]
+        assert Path("night.csv").read_bytes() == before
+
+
 # ---- undo ----
 
 

@@ -55,6 +55,12 @@ class PhoneDoor:
         """Nothing is done before the first message."""
         self._session, self._tell, self._clock = session, tell, clock
         self._view = View(session, clock)
+        self._is_closed = False
+
+    def close(self) -> None:
+        """Keep nothing from here on: the recording ends, and its log is let go of."""
+        with self._session.turn:
+            self._is_closed = True
 
     def state(self, since: str = "") -> dict[str, Any] | None:
         """What the page shows; None where that is what it shows already."""
@@ -95,6 +101,7 @@ class PhoneDoor:
         told, refused = "", None
         try:
             with self._session.turn:
+                self._refuse_once_closed()
                 told = settle()
         except NotSavedError as error:
             refused = _not_saved(error)
@@ -112,6 +119,7 @@ class PhoneDoor:
             return Answer(refused=OTHER_LOG, alarm=True)
         try:
             with self._session.turn:
+                self._refuse_once_closed()
                 answer = self._kept_already(entry) or self._kept(entry)
         except NotSavedError as error:
             answer = Answer(told=_not_saved(error), alarm=True)
@@ -124,6 +132,11 @@ class PhoneDoor:
         if said := answer.refused or answer.told:
             self._tell(f"From the phone: {said}", answer.alarm)
         return answer
+
+    def _refuse_once_closed(self) -> None:
+        """Raise NotSavedError where the recording has ended: another one may have the log."""
+        if self._is_closed:
+            raise NotSavedError("the recording has ended", "Start it again, and scan the new code")
 
     def _kept_already(self, entry: sent.AnyEntry) -> Answer | None:
         """The answer to an entry that was sent before; None where it is new."""

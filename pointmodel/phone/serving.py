@@ -125,6 +125,7 @@ def served(door: PhoneDoor, host: str, terminal: Terminal) -> Iterator[None]:
         yield
     finally:
         serving.stop()
+        door.close()
 
 
 def say_where(serving: Serving, terminal: Terminal) -> None:
