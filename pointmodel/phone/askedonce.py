@@ -10,6 +10,7 @@ import os
 
 from pointmodel.base.figures import figure
 from pointmodel.phone.eyepiece import Orientation, Shift, orientation_seen, orientation_words
+from pointmodel.phone.eyepiecedoubt import eyepiece_doubt, take_offer
 from pointmodel.phone.messages import (
     NoMessageError,
     SentController,
@@ -89,7 +90,7 @@ def settle_eyepiece(session: Session, told: SentEyepiece, now_s: float) -> str:
         return _keep(session, found)
     is_turn = given == ["turn_deg", "mirrored"]
     if is_turn and told.turn_deg is not None and told.mirrored is not None:
-        return _keep(session, Orientation(told.turn_deg % 360.0, told.mirrored, told.side))
+        return _told(session, Orientation(told.turn_deg % 360.0, told.mirrored, told.side))
     raise NoMessageError(f"neither presses nor a turn nor a field: {given}")
 
 
@@ -99,6 +100,16 @@ def _shift(told: SentShift, pressed: str) -> Shift:
     if went not in {"right": ("right", "left"), "up": ("up", "down")}[pressed]:
         raise NoMessageError(f"{went} where {pressed} was pressed")
     return Shift(told.before, told.after, went in _BACK)
+
+
+def _told(session: Session, told: Orientation) -> str:
+    """Keep how the eyepiece stands; where that is what was offered, the taps are put right too."""
+    doubt = eyepiece_doubt(session)
+    if doubt is None or doubt.offer != told:
+        return _keep(session, told)
+    count = take_offer(session, doubt)
+    lines = "1 line is" if count == 1 else f"{count} lines are"
+    return f"The eyepiece is {orientation_words(told)}: {lines} put right."
 
 
 def _keep(session: Session, found: Orientation) -> str:

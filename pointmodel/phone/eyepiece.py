@@ -14,6 +14,7 @@ tube moves, the star moves against it: so two short moves show turn and mirror.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -63,11 +64,15 @@ class Orientation:
 
     @property
     def matrix(self) -> FloatArray:
-        """What takes (right, up) on the sky to (x, y) in the eyepiece, shape (2, 2)."""
-        turn = math.radians(self.turn_deg)
-        cos, sin = math.cos(turn), math.sin(turn)
+        """What takes (right, up) on the sky to (x, y) in the eyepiece of a level tube, (2, 2)."""
+        return np.asarray(self.matrices(np.zeros(1))[0])
+
+    def matrices(self, alt_deg: FloatArray) -> FloatArray:
+        """The same with the tube so high, altitudes (n,): shape (n, 2, 2)."""
+        turn = np.radians(self.turn_deg + _TURNS_WITH_TUBE[self.side] * alt_deg)
+        cos, sin = np.cos(turn), np.sin(turn)
         side = -1.0 if self.mirrored else 1.0
-        return np.array([[side * cos, -sin], [side * sin, cos]])
+        return np.stack([np.stack([side * cos, -sin], -1), np.stack([side * sin, cos], -1)], -2)
 
     def at(self, alt_deg: float) -> Orientation:
         """This one with the tube so high, as it would be told of an eyepiece at the back end."""
@@ -158,7 +163,7 @@ def nudge_of(tap: Tap, orientation: Orientation, field_arcmin: float) -> Entered
     seen = orientation.matrix.T @ np.array([tap.x, tap.y])  # of a rotation, mirrored or not
     moved = np.array([tap.fields_right, tap.fields_up])
     right, up = (field_arcmin * (0.5 * seen + moved)).tolist()
-    texts = [_arcmin_text(step, field_arcmin) for step in (right, up)]
+    texts = nudge_texts((right, up), field_arcmin)
     return EnteredNudge(float(texts[0]), float(texts[1]), texts[0], texts[1])
 
 
@@ -167,14 +172,14 @@ def tapped_text(tap: Tap, field_arcmin: float) -> str:
 
     So a line can be put right when it turns out that the eyepiece stands otherwise.
     """
-    return " ".join(
-        _arcmin_text(0.5 * field_arcmin * part, field_arcmin) for part in (tap.x, tap.y)
-    )
+    radius = 0.5 * field_arcmin
+    return " ".join(nudge_texts((radius * tap.x, radius * tap.y), field_arcmin))
 
 
-def _arcmin_text(step: float, field_arcmin: float) -> str:
+def nudge_texts(steps_arcmin: Sequence[float], field_arcmin: float) -> list[str]:
+    """Return steps on the sky as a log has them, no finer than a tap tells."""
     decimals = 1 if field_arcmin >= _FINE_FIELD_ARCMIN else 2
-    return f"{round(step, decimals) + 0.0:.{decimals}f}"
+    return [f"{round(step, decimals) + 0.0:.{decimals}f}" for step in steps_arcmin]
 
 
 def seen_at(

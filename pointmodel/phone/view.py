@@ -8,6 +8,7 @@ from __future__ import annotations
 import os
 import secrets
 from collections.abc import Callable
+from dataclasses import asdict
 from functools import lru_cache
 from typing import Any
 
@@ -21,6 +22,7 @@ from pointmodel.mount.events import logged_events
 from pointmodel.mount.remedies import USUAL_FIELD_ARCMIN
 from pointmodel.phone.askedonce import open_questions
 from pointmodel.phone.eyepiece import orientation_of
+from pointmodel.phone.eyepiecedoubt import eyepiece_doubt
 from pointmodel.phone.words import LOOK_AGAIN, on_the_page
 from pointmodel.planning.finding import fists_words
 from pointmodel.planning.upnow import stars_up
@@ -78,7 +80,7 @@ class View:
             "notices": [sentence(notice.text) for notice in session.notices()],
             "cautions": [CAUTION],
             "sun": _sun(session, now_s),
-            "eyepiece_doubt": None,
+            "eyepiece_doubt": _doubt(session),
             "recent": _recent(session),
         }
 
@@ -101,6 +103,18 @@ def _means(session: Session) -> Document:
             "side": "back" if eyepiece is None else eyepiece.side,
         },
     }
+
+
+def _doubt(session: Session) -> Document | None:
+    """What the taps say against the eyepiece, and how it may stand instead."""
+    try:
+        doubt = eyepiece_doubt(session)
+    except Exception:  # as in the session: entering must go on
+        trace()
+        return None
+    if doubt is None:
+        return None
+    return {"text": doubt.text, "offer": None if doubt.offer is None else asdict(doubt.offer)}
 
 
 def _next(session: Session, step: NextStep) -> Document:

@@ -368,6 +368,14 @@ class Session:
         return tuple(_entry(table, line) for line in reversed(table.lines[-most:]))
 
     @in_turn
+    def eyepiece_told_in(self) -> int:
+        """The line of the last remark that tells how the eyepiece stands, 0 where there is none.
+
+        Raises as `last_line` does.
+        """
+        return max(lines_that_say("eyepiece", self._table().remarks), default=0)
+
+    @in_turn
     def line_of(self, entry_id: str) -> int | None:
         """The line in which an entry's id stands, struck or not; None where it was never kept.
 
