@@ -36,7 +36,8 @@ def mount_toml(eyepiece: str = STEADY, site: bool = True) -> str:
     hour = datetime.now(UTC).hour + datetime.now(UTC).minute / 60
     longitude_deg = (-15.0 * hour + 180.0) % 360.0 - 180.0
     where = f"[site]\nlatitude = -35.0\nlongitude = {longitude_deg:.2f}\n" if site else ""
-    return f"{where}[optics]\nfield_of_view = {FIELD_ARCMIN:g}\n[alignment]\nstars = []\n{eyepiece}"
+    told = '[alignment]\nstars = []\npresses = "none"\n'
+    return f"{where}[optics]\nfield_of_view = {FIELD_ARCMIN:g}\n{told}{eyepiece}"
 
 
 def free_port() -> int:
@@ -175,9 +176,8 @@ def tap(page: Any, x: float, y: float) -> None:
 
 def circle(page: Any, pad: str = "#pad") -> tuple[tuple[float, float], float]:
     """Where the drawn eyepiece is on the screen: its middle and its radius, pixels."""
-    box = page.locator(f"{pad} .edge").evaluate(
-        "one => { const b = one.getBoundingClientRect(); return [b.x, b.y, b.width, b.height]; }"
-    )
+    edge = f"document.querySelector('{pad} .edge').getBoundingClientRect()"
+    box = waited(lambda: page.evaluate(f"(b => b.width && [b.x, b.y, b.width, b.height])({edge})"))
     return (box[0] + box[2] / 2, box[1] + box[3] / 2), box[2] / 2
 
 

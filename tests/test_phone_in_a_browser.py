@@ -31,6 +31,8 @@ from phonelaptop import (
     waited,
 )
 
+from pointmodel.recording.controller import ASK_PRESSES, ASK_STARS
+
 SYNC = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
 AXE = pytest.importorskip("axe_playwright_python.sync_playwright", reason="axe is not installed")
 pytest.importorskip("uvicorn", reason="the extra phone is not installed")
@@ -43,7 +45,23 @@ pytestmark = [
     pytest.mark.skipif(CHROMIUM is None, reason="no Chromium on this machine"),
 ]
 
-DIALOGS = ("stars", "moved", "undo", "note", "more", "done", "typing", "site", "field", "eyepiece")
+DIALOGS = (
+    "stars",
+    "moved",
+    "undo",
+    "note",
+    "more",
+    "done",
+    "typing",
+    "site",
+    "field",
+    "eyepiece",
+    "words",
+    "doubt",
+    "aligned",
+    "presses",
+    "before",
+)
 SCHEMES = ("red", "day", "dark")
 RADIUS_ARCMIN = FIELD_ARCMIN / 2
 SLIP_S = 1.1  # a second touch within a second is a slip of the glove
@@ -113,9 +131,11 @@ def show(page: Any, dialog: str) -> None:
     page.evaluate("document.querySelectorAll('dialog[open]').forEach(one => one.close())")
     if page.locator(f"#buttons [data-open={dialog}]").count():
         page.tap(f"#buttons [data-open={dialog}]")
-    else:
+    elif page.locator(f"#more [data-open={dialog}]").count():
         page.tap("#buttons [data-open=more]")
         page.tap(f"#more [data-open={dialog}]")
+    else:
+        page.evaluate(f"document.getElementById('{dialog}').showModal()")
     assert page.locator(f"#{dialog}").is_visible()
 
 
@@ -547,6 +567,28 @@ def test_site_and_eyepiece_are_asked_first_and_kept(phone: Any, bare: LaptopHere
     phone.locator("#eyepiece").wait_for(state="hidden")
     mount = (bare.folder / "mount.toml").read_text("utf-8")
     assert re.search(r"\[eyepiece\]\s+turn = 9\d|\[eyepiece\]\s+turn = 8\d", mount), mount
+
+
+def test_what_the_controller_was_told_is_asked_where_it_is_not_known(
+    phone: Any, tmp_path: Path
+) -> None:
+    told = 'stars = []\npresses = "none"\n'
+    assert told in mount_toml()
+    made = begun(LaptopHere(tmp_path), mount_toml().replace(told, ""))
+    opened(phone, made)
+    phone.locator("#aligned").wait_for(state="visible")
+    assert phone.locator("#aligned-question").inner_text() == ASK_STARS
+    phone.tap("#aligned [data-answer=no]")
+    phone.locator("#presses").wait_for(state="visible")
+    assert phone.locator("#presses-question").inner_text() == ASK_PRESSES
+    phone.tap("#presses [data-answer='?']")
+    phone.locator("#presses").wait_for(state="hidden")
+    assert "stars = []" in (tmp_path / "mount.toml").read_text("utf-8")
+    phone.reload()
+    waited(lambda: "in night.csv" in phone.locator("#pairs").inner_text())
+    phone.wait_for_timeout(500)
+    assert not phone.locator("#presses").is_visible()
+    made.stop()
 
 
 # ---- nothing is lost

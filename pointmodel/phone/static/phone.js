@@ -13,7 +13,7 @@ import { place, nudge, site } from "/typed.js";
 import { WhichWayIsUp } from "/turn.js";
 
 const QUIET_MS = 1000; // a second touch so soon is a slip of the glove
-const STATE = "pointmodel-state"; // the key of sessionStorage
+const STATE = "pointmodel-state", ASKED = "pointmodel-asked"; // keys of sessionStorage
 const SOON_MS = 600; // an answer is usually there by then
 const MARKED_MS = 4000; // so long a tap stays drawn
 const LONG = 140; // letters, from which they are set smaller
@@ -42,13 +42,13 @@ let isAnswered = false; // what the state says of the last line was just said of
 let doubtSeen = "";
 let unmarked = 0; // the timer of the drawn tap
 let isTurnWaiting = false; // another star is chosen to show which way is up
-const askedFor = new Set(); // dialogs that have opened by themselves
+const askedFor = new Set(remembered(ASKED) || []); // dialogs that have opened by themselves
 
 /* ---- what the laptop says ---- */
 
 function takeState(fresh) {
   state = fresh;
-  remember(state);
+  remember(STATE, { token: location.hash.slice(1), state });
   stars.take(state);
   const last = state.last ? JSON.stringify(state.last) : "";
   if (last !== lastSeen) {
@@ -160,7 +160,7 @@ function draw() {
 
 function drawOthers() {
   const others = state ? queue.ofOtherLogs() : 0;
-  const told = [queue.isForgetful ? FORGETFUL : ""];
+  const told = [queue.isForgetful ? FORGETFUL : "", ...(state ? state.notices : [])];
   if (others) { told.push(`${others} of another log wait on this phone for its link.`); }
   show("notices", told.filter(Boolean).join(" "));
 }
@@ -222,7 +222,7 @@ function what(entry) {
 
 function drawAdvice() {
   if (!state) { return; }
-  show("stop", state.may_stop ? "You can stop: more stars would gain next to nothing." : "");
+  show("stop", state.may_stop && state.next ? state.next.text : "");
   const [headline, ...lines] = state.advice;
   show("headline", headline || "No advice yet: more stars are wanted.");
   byId("steps").replaceChildren(...lines.map((line) => made("p", line)));
@@ -231,8 +231,6 @@ function drawAdvice() {
 function drawMore() {
   if (!state) { return; }
   show("log", `Log: ${state.log}.`);
-  const told = [...state.notices, ...state.cautions];
-  byId("cautions").replaceChildren(...told.map((text) => made("li", text)));
 }
 
 /* ---- dialogs ---- */
@@ -240,6 +238,8 @@ function drawMore() {
 const whenOpened = {
   stars: () => { byId("letters").value = ""; stars.list(); },
   words: drawWords, undo: drawUndo, done: drawAdvice, more: drawMore, eyepiece: () => turn.begin(),
+  aligned: () => show("aligned-question", state.questions.stars || ""),
+  presses: () => show("presses-question", state.questions.presses || ""),
   typing: () => { nameTheStar(); askWhatTheLogHolds(); }, before: nameTheStar,
 };
 
@@ -286,16 +286,26 @@ function askWhatIsNotKnown() {
   if (document.querySelector("dialog[open]")) { return; }
   const unknown = [
     ["site", !state.site_known], ["field", !state.field_known],
+    ["aligned", state.questions.stars], ["presses", state.questions.presses],
     ["eyepiece", !state.eyepiece.known],
   ].find(([name, isUnknown]) => isUnknown && !askedFor.has(name));
   if (unknown) {
     askedFor.add(unknown[0]);
+    remember(ASKED, [...askedFor]);
     open(unknown[0]);
   } else if (state.eyepiece_doubt && state.eyepiece_doubt.text !== doubtSeen) {
     doubtSeen = state.eyepiece_doubt.text;
     show("doubt-text", doubtSeen);
+    byId("doubt-yes").hidden = !state.eyepiece_doubt.offer;
     open("doubt");
   }
+}
+
+/** Tell what the controller was told; `told` is one answer by its key. */
+async function answerOfController(dialog, told) {
+  const refused = await asked("/controller", told);
+  show(`${dialog}-wrong`, refused);
+  if (!refused) { goOn(); }
 }
 
 /** Ask the laptop something that cannot wait in the queue; why not, or "" where it is done. */
@@ -344,6 +354,12 @@ onPress("[data-event]", (button) => {
 onPress("#fields button", (button) => {
   movedAField(Number(button.dataset.right), Number(button.dataset.up));
 });
+onPress("#aligned [data-answer]", (button) => {
+  answerOfController("aligned", { stars: button.dataset.answer });
+});
+onPress("#presses [data-answer]", (button) => {
+  answerOfController("presses", { presses: button.dataset.answer });
+});
 onPress("#centred", () => { if (state) { pad.mark([]); enterSeen({ kind: "centred" }); } });
 onPress("#missing", () => {
   const target = currentStar();
@@ -369,6 +385,9 @@ onForm("before-form", (form) => place(form, "before"), (commanded) => {
   enterPair({ ...heldEntry, commanded });
 });
 onForm("site-form", site, (where) => asked("/site", where));
+onForm("aligned-form", (form) => form.get("stars").trim(), (stars) => (
+  asked("/controller", { stars })
+));
 onForm("field-form", (form) => Number(form.get("field").replace(",", ".")), (field_arcmin) => (
   asked("/eyepiece", { field_arcmin })
 ));
@@ -390,27 +409,27 @@ byId("here").addEventListener("click", () => {
 function openLink() {
   const token = location.hash.slice(1);
   if (!token) { show("trouble", TROUBLE.old); return; }
-  const known = remembered(token);
-  if (known && !state) {
-    queue.use(known.log_key);
-    takeState(known);
+  const known = remembered(STATE);
+  if (known && known.token === token && !state) {
+    queue.use(known.state.log_key);
+    takeState(known.state);
   }
   talk.open(token);
 }
 
-/** The state of this link outlives a reload, so that a touch counts before the laptop has answered. */
-function remember(known) {
+/** What outlives a reload: the state of this link, so that a touch counts before the laptop has
+    answered, and what was asked already. */
+function remember(key, what) {
   try {
-    sessionStorage.setItem(STATE, JSON.stringify({ token: location.hash.slice(1), known }));
+    sessionStorage.setItem(key, JSON.stringify(what));
   } catch (refused) {
     return;
   }
 }
 
-function remembered(token) {
+function remembered(key) {
   try {
-    const kept = JSON.parse(sessionStorage.getItem(STATE));
-    return kept && kept.token === token ? kept.known : null;
+    return JSON.parse(sessionStorage.getItem(key));
   } catch (refused) {
     return null;
   }
