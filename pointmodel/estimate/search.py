@@ -256,10 +256,14 @@ class Candidate:
     log_total: float
 
 
-def log_pair_prior(result: Evaluation, scores: PairScores) -> float:
-    """Return ln of what choosing these good pairs costs, densities of the bad ones included."""
+def log_pair_prior(result: Evaluation, scores: PairScores | None) -> float:
+    """Return ln of what choosing these good pairs costs, densities of the bad ones included.
+
+    Where none is bad no scores are needed.
+    """
     good = result.hypothesis.good
-    return float(good.sum() * LOG_GOOD + np.sum(LOG_BAD + scores.log_bad[~good]))
+    bad = 0.0 if scores is None else np.sum(LOG_BAD + scores.log_bad[~good])
+    return float(good.sum() * LOG_GOOD + bad)
 
 
 def first_addition(result: Evaluation, settings: Settings) -> float:
@@ -279,10 +283,9 @@ def moves_from(result: Evaluation) -> Moves:
     return Moves(*addition_scores(result), *slip_scores(result))
 
 
-def _candidate(result: Evaluation, scores: PairScores, moves: Moves) -> Candidate:
+def _log_total(result: Evaluation, scores: PairScores | None) -> float:
     odds = sum(addition.log_odds for addition in result.hypothesis.chosen)
-    total = result.log_evidence + odds + log_pair_prior(result, scores)
-    return Candidate(result, scores, moves, float(total))
+    return float(result.log_evidence + odds + log_pair_prior(result, scores))
 
 
 def refine(
@@ -301,13 +304,16 @@ def refine(
     while True:
         result = first or settle(hypothesis, settings, variance)
         first = None
-        scores, moves = score_pairs(result), moves_from(result)
+        moves = moves_from(result)
+        scores = score_pairs(result) if flips else None
         variance = result.variance
         hypothesis = replace(result.hypothesis, at=kept_sane(result.mean))
-        moved = _best_move(hypothesis, moves, scores if flips else None)
+        moved = _best_move(hypothesis, moves, scores)
         key = moved.good.tobytes() + repr((moved.chosen, moved.obs.slip_at)).encode()
         if moved is hypothesis or key in seen:
-            return _pruned(_candidate(result, scores, moves), settings)
+            scores = scores or score_pairs(result)
+            end = Candidate(result, scores, moves, _log_total(result, scores))
+            return _pruned(end, settings)
         seen.add(key)
         hypothesis = moved
 
@@ -350,7 +356,9 @@ def _pruned(candidate: Candidate, settings: Settings) -> Candidate:
         without = settle(
             drop(candidate.result.hypothesis, addition), settings, candidate.result.variance
         )
-        rival = _candidate(without, score_pairs(without), moves_from(without))
-        if rival.log_total > candidate.log_total:
-            candidate = rival
+        scores = None if without.hypothesis.good.all() else score_pairs(without)
+        log_total = _log_total(without, scores)
+        if log_total > candidate.log_total:
+            scores = scores or score_pairs(without)
+            candidate = Candidate(without, scores, moves_from(without), log_total)
     return candidate
