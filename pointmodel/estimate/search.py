@@ -38,6 +38,8 @@ MOST_FURTHER = 5  # no mount of the trade has more faults that a night would sho
 SLIP_TERMS = ("azimuth_slip", "altitude_slip")
 SLIP_PRIOR = TERMS[SLIP_TERMS[0]].priors[0]
 SLIP_MARGIN = 3  # pairs before and after a slip: two new zeros explain any two pairs
+# a choice: what moves a mount so far, a knock or a slip of the clutch, is a term of its own
+OF_NO_MOUNT_ARCMIN = 120.0
 SUSPECT_SQUARE = 9.0  # three sigma: one good pair in ninety is looked at in vain
 
 
@@ -54,14 +56,22 @@ class PairScores:
     bad: BadScores | None
 
 
+def of_no_mount(miss: FloatArray) -> bool:
+    """Whether half the pairs lie farther from the others (n, 2) than a mount can be off."""
+    return bool(np.median(np.hypot(miss[:, 0], miss[:, 1])) > OF_NO_MOUNT_ARCMIN)
+
+
 def score_pairs(result: Evaluation) -> PairScores:
-    """Return how good and how bad each pair looks; only suspects are asked which slip they are."""
+    """Return how good and how bad each pair looks; only suspects are asked which slip they are.
+
+    They are not asked where all pairs together are of no mount: nothing could tell them.
+    """
     good = result.hypothesis.good
     log_good, miss, square, leverage = leave_one_out(result)
     suspects = np.flatnonzero((square > SUSPECT_SQUARE) | ~good)
     log_bad = np.full(good.size, -40.0)
     bad = None
-    if suspects.size:
+    if suspects.size and not (good.all() and of_no_mount(miss)):
         bad = score_bad(result.hypothesis.obs, suspects, miss[suspects], result.predictor())
         log_bad[suspects] = bad.log_density
     return PairScores(

@@ -28,6 +28,7 @@ from pointmodel.estimate.search import (
     Candidate,
     first_addition,
     flip_gains,
+    of_no_mount,
     refine,
 )
 from pointmodel.mount.kinematics import ARCMIN_PER_RADIAN, geometry_from_arcmin, linearise, misses
@@ -44,8 +45,6 @@ CAPPED_STEP_ARCMIN = 0.3 * ARCMIN_PER_RADIAN
 # below these a fit of all pairs leaves no room for bad ones: clean nights, the most, need no more
 SUSPICIOUS_GAIN = -4.0  # ln of what turning the worst pair gains
 SUSPICIOUS_SIGMA_ARCMIN = 5.0
-# a choice: what moves a mount so far, a knock or a slip of the clutch, is sought on its own
-OF_NO_MOUNT_ARCMIN = 120.0
 FEWEST_TO_UNTANGLE = 4  # pairs: three always agree well enough
 FEW_PAIRS, LARGE_TERMS = 6, 20.0  # up to so many pairs, priors so many times wider are tried
 SECOND_START_WITHIN_NATS = 15.0  # of the best: what is worse is never caught up with
@@ -76,7 +75,7 @@ def best_candidates(obs: Observations, settings: Settings) -> list[Candidate]:
         best = max((candidate.log_total for candidate in found), default=-np.inf)
         if first_addition(first, settings) > best - ALL_PAIRS_WITHIN_NATS:
             everything = refine(start, settings, flips=False, first=first)
-            if not found and _of_no_mount(everything):
+            if not found and of_no_mount(everything.scores.miss):
                 return [everything]
             found.append(_continued(everything, settings))
     return _distinct(sorted(found, key=lambda candidate: -candidate.log_total))
@@ -125,12 +124,6 @@ def _suspicious(candidate: Candidate) -> bool:
     hypothesis = candidate.result.hypothesis
     took_up = len(hypothesis.chosen) > len(hypothesis.obs.always)
     return bool(took_up or gains.max() > SUSPICIOUS_GAIN)
-
-
-def _of_no_mount(candidate: Candidate) -> bool:
-    """Whether half the pairs lie farther from the others than anything a mount can have."""
-    distance = np.hypot(candidate.scores.miss[:, 0], candidate.scores.miss[:, 1])
-    return bool(np.median(distance) > OF_NO_MOUNT_ARCMIN)
 
 
 def _distinct(candidates: list[Candidate]) -> list[Candidate]:
