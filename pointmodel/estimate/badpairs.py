@@ -121,7 +121,8 @@ class Predictor:
 
 def predictive(miss: FloatArray, design: FloatArray, predictor: Predictor) -> FloatArray:
     """Return ln predictive density (...,) of unseen misses (..., 2), design (..., 2, p)."""
-    rotated = design @ predictor.factor
+    flat = design.reshape(-1, design.shape[-1]) @ predictor.factor
+    rotated = flat.reshape(*design.shape[:-1], -1)
     x, y = rotated[..., 0, :], rotated[..., 1, :]
     noise = predictor.variance
     xx = (x * x) @ predictor.spread.T + noise

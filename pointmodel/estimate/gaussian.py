@@ -128,9 +128,9 @@ def log_likelihood(spec: Spectrum, variance: FloatArray) -> FloatArray:
     is v^(N−p) Π (λ + v), by Sylvester's identity, and the square (rᵀr − Σ a²/(λ + v)) / v, by
     Woodbury's (Golub & Van Loan, Matrix Computations, section 2.1.4).
     """
-    inverse = 1.0 / (spec.eigenvalues[:, None, :] + variance[None, :, None])
-    explained = (inverse @ (spec.score**2)[:, :, None])[..., 0]
-    determinant = -np.log(inverse * variance[None, :, None]).sum(axis=-1)
+    inverse = 1.0 / (spec.eigenvalues[..., None] + variance)
+    explained = ((spec.score**2)[:, None, :] @ inverse)[:, 0]
+    determinant = -np.log(inverse * variance).sum(axis=1)
     moments = spec.moments
     # rounding may leave a perfect fit a hair below zero
     misfit = np.maximum(spec.square[:, None] - explained, 0.0) / variance

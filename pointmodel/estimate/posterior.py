@@ -73,6 +73,11 @@ class Mix:
     noise: NoiseGrid
     log_weight: FloatArray
 
+    @cached_property
+    def inverse(self) -> FloatArray:
+        """1 / (eigenvalue + v) of every cell, (b, g, p)."""
+        return np.asarray(1.0 / (self.eigenvalues[:, None] + self.noise.variance[:, None]))
+
     @property
     def log_evidence(self) -> float:
         """ln evidence of the model, prior odds included."""
@@ -339,7 +344,11 @@ def _neighbours(candidate: Candidate) -> tuple[list[tuple[float, Addition]], tup
 
 @dataclass(frozen=True)
 class _Cells:
-    """The cells that count, of all models: weights (m,), means and sds (m, c), noise."""
+    """The cells that count, of all models: weights (m,), means and sds (m, c), noise.
+
+    `owner` (m,) is the place of the model, `scale` and `node` (m,) those of the cell in it; `share`
+    holds the same weights model by model, (b, g), nil where a cell is left out.
+    """
 
     weight: FloatArray
     mean: FloatArray
@@ -348,6 +357,7 @@ class _Cells:
     owner: np.ndarray
     scale: np.ndarray
     node: np.ndarray
+    share: list[FloatArray]
 
 
 LEAST_CELL = 1e-4  # of the weight of the best; measured: limits move by .5 % at most for it
@@ -357,32 +367,36 @@ LAST_STEP = 5e-3  # of the spread: what a step so small leaves goes with its squ
 
 def _cells(mixes: list[Mix], width: int) -> _Cells:
     top = max(float(mix.log_weight.max()) for mix in mixes)
+    weights = [np.exp(mix.log_weight - top) for mix in mixes]
+    kept = [weight > LEAST_CELL for weight in weights]
+    total = sum(float(weight[mine].sum()) for weight, mine in zip(weights, kept, strict=True))
+    share = [
+        np.where(mine, weight / total, 0.0) for weight, mine in zip(weights, kept, strict=True)
+    ]
     parts: list[tuple[np.ndarray, ...]] = []
-    for owner, mix in enumerate(mixes):
-        weight = np.exp(mix.log_weight - top)
-        scale, node = np.nonzero(weight > LEAST_CELL)
-        variance = mix.noise.variance[node][:, None]
-        inverse = 1.0 / (mix.eigenvalues[scale] + variance)
-        basis = mix.basis[scale]
-        mean = np.zeros((scale.size, width))
-        sd = np.zeros((scale.size, width))
-        centred = (basis @ (mix.score[scale] * inverse)[..., None])[..., 0]
-        mean[:, mix.columns] = centred + mix.offset[scale]
-        sd[:, mix.columns] = np.sqrt(((basis * basis) @ (variance * inverse)[..., None])[..., 0])
-        parts.append(
-            (
-                weight[scale, node],
-                mean,
-                sd,
-                mix.noise.sigma[node],
-                np.full(scale.size, owner),
-                scale,
-                node,
-            )
-        )
-    joined = [np.concatenate([part[i] for part in parts]) for i in range(7)]
-    joined[0] = joined[0] / joined[0].sum()
-    return _Cells(*joined)
+    for owner, (mix, mine) in enumerate(zip(mixes, kept, strict=True)):
+        scale, node = np.nonzero(mine)
+        basis = np.swapaxes(mix.basis, 1, 2)
+        mean, sd = np.zeros((2, scale.size, width))
+        every = (mix.score[:, None] * mix.inverse) @ basis + mix.offset[:, None]
+        mean[:, mix.columns] = every[mine]
+        square = (mix.noise.variance[:, None] * mix.inverse) @ (basis * basis)
+        sd[:, mix.columns] = np.sqrt(square[mine])
+        owners = np.full(scale.size, owner)
+        parts.append((share[owner][mine], mean, sd, mix.noise.sigma[node], owners, scale, node))
+    weight, mean, sd, sigma, owners, scale, node = (
+        np.concatenate(part) for part in zip(*parts, strict=True)
+    )
+    return _Cells(
+        weight=weight,
+        mean=mean,
+        sd=sd,
+        sigma=sigma,
+        owner=owners,
+        scale=scale,
+        node=node,
+        share=share,
+    )
 
 
 def _summed_up(
@@ -427,16 +441,10 @@ def _covariance(cells: _Cells, mixes: list[Mix], mean: FloatArray, width: int) -
     """
     about = cells.mean - mean
     total = (about * cells.weight[:, None]).T @ about
-    for owner, mix in enumerate(mixes):
-        mine = cells.owner == owner
-        variance = mix.noise.variance[cells.node[mine]][:, None]
-        share = (
-            cells.weight[mine][:, None] * variance / (mix.eigenvalues[cells.scale[mine]] + variance)
-        )
-        summed = np.zeros(mix.eigenvalues.shape)
-        np.add.at(summed, cells.scale[mine], share)
-        inner = ((mix.basis * summed[:, None, :]) @ np.swapaxes(mix.basis, 1, 2)).sum(axis=0)
-        total[np.ix_(mix.columns, mix.columns)] += inner
+    for mix, share in zip(mixes, cells.share, strict=True):
+        left = np.einsum("bg,bgp->bp", share * mix.noise.variance, mix.inverse)
+        basis = np.moveaxis(mix.basis, 1, 0).reshape(mix.columns.size, -1)
+        total[np.ix_(mix.columns, mix.columns)] += (basis * left.ravel()) @ basis.T
     return np.asarray(total)
 
 
@@ -453,8 +461,7 @@ def _draws(cells: _Cells, mixes: list[Mix], width: int) -> tuple[FloatArray, Flo
     for owner, mix in enumerate(mixes):
         mine = np.flatnonzero(cells.owner[pick] == owner)
         scale, node = cells.scale[pick[mine]], cells.node[pick[mine]]
-        variance = mix.noise.variance[node][:, None]
-        root = np.sqrt(variance / (mix.eigenvalues[scale] + variance))
+        root = np.sqrt(mix.noise.variance[node, None] * mix.inverse[scale, node])
         step = mix.basis[scale] @ (root * normal[mine, : root.shape[1]])[..., None]
         out[np.ix_(mine, mix.columns)] += step[..., 0]
     return out, cells.sigma[pick]
