@@ -11,14 +11,14 @@ from typing import Any
 
 import numpy as np
 import pytest
-from bench.advice_figures import anyhow, one_advice
-from bench.evening_kinds import KINDS, evening
+from bench.advice_figures import anyhow
+from bench.evening_kinds import evening
 from bench.evening_orders import answer, answer_to
 from schemas import keeps_its_schema
 
 import pointmodel as pm
 from pointmodel.advising import words
-from pointmodel.advising.ladder import MOST_ACTIONS, Ladder
+from pointmodel.advising.ladder import Ladder
 from pointmodel.diagnosis.evidence import size_of
 from pointmodel.fitting.page import report_html
 from pointmodel.fitting.text import fit_text
@@ -72,16 +72,6 @@ def test_level_shows_the_same_advice_and_levels_exactly_where_a_step_does() -> N
         result = pm.level(fit)
         assert result.advice == fit.advice
         assert (result.verdict == "level") == ("level" in fit.advice.actions)
-
-
-@pytest.mark.parametrize("kind", sorted(KINDS))
-def test_fit_and_level_never_disagree_on_any_kind_of_evening(kind: str) -> None:
-    """A night a kind; hundreds are in `bench/advice_figures.py`."""
-    found = one_advice((kind, 11))
-    if found is None:
-        return
-    assert found.agree
-    assert len(found.headline) <= words.LONGEST_HEADLINE
 
 
 def test_what_the_document_says_is_what_the_text_says() -> None:
@@ -168,7 +158,8 @@ def test_a_way_has_at_most_three_actions_and_ends_with_what_undoing_asks_for() -
     assert fit is not None
     for first in ((), ("steady_base",)):
         for way in Ladder(fit.grounds(), True, False, first).by_hand:
-            assert len(first) + len(way) <= MOST_ACTIONS
+            assert len(first) + len(way) <= 3
+            assert len(way) <= 1 or way[-1] == "zero_on_star"  # nobody aligned it before
             if any(ACTIONS[name].voids for name in way):
                 assert ACTIONS[way[-1]].ends in ("zero", "realign")
 

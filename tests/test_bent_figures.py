@@ -5,6 +5,7 @@ The same functions as `tests/bench/bent_figures.py`, which measures them on more
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import partial
 
 import numpy as np
@@ -33,21 +34,21 @@ def _z(found: list[bent.Bent]) -> float:
 @pytest.mark.parametrize(
     ("size", "pairs", "least"),
     # promised .89, .93 and .82: less two standard errors of so many nights
-    [(8.0, 12, 0.83), (8.0, 20, 0.88), (5.0, 20, 0.74)],
+    [(8.0, 12, 0.81), (8.0, 20, 0.86), (5.0, 20, 0.72)],
 )
 def test_a_tube_that_sags_by_little_does_not_make_the_altitude_zero_too_sure(size, pairs, least):
     case = bent.Case("usual", pairs, partial(bent.flexed, size))
-    assert _held(bent.measured(case, 80)) >= least
+    assert _held(bent.measured(case, 60)) >= least
 
 
 def test_noise_that_is_alike_from_star_to_star_does_not_make_the_zeros_too_sure():
-    found = bent.measured(bent.Case("usual", 20, alike=True), 100)
+    found = bent.measured(bent.Case("usual", 20, alike=True), 80)
     assert _held(found) >= 0.80
     assert _z(found) <= 1.4  # 1.7 where it is not thought of
 
 
 def test_ordinary_nights_hardly_pay_for_it():
-    found = bent.measured(bent.Case("usual", 12), 120)
+    found = bent.measured(bent.Case("usual", 12), 80)
     z = np.sqrt(np.mean(np.square([one.z for one in found]), axis=0))
     # the altitude zero is less sure than its errors: flexure might be there
     assert (z > 0.65).all(), z
@@ -77,6 +78,16 @@ def test_what_would_explain_the_stars_as_well_is_averaged_with_what_was_taken_up
     assert "tube_flexure" in names
     share = abs(found.mean[names.index("tube_flexure")])
     assert share > 0.5  # of the 4′ that are there: so much is known of it
+
+
+def test_what_would_do_instead_counts_though_nothing_more_is_taken_up_besides():
+    candidate = _with_term("refraction", -4.0, 11)
+    nothing = replace(candidate.moves, gain=np.zeros(0), additions=(), slip_gain=np.zeros(0))
+    alone = replace(candidate, moves=nothing)
+    found = posterior_of(alone, settings_for(None, candidate.result.hypothesis.obs))
+    names = [column.name for column in found.columns]
+    assert {"refraction", "tube_flexure"} <= set(names)
+    assert abs(found.mean[names.index("tube_flexure")]) > 0.5
 
 
 def _whitened(alike: float) -> tuple[np.ndarray, float, np.ndarray]:

@@ -16,17 +16,21 @@ from bench.check_figures import is_first
 from bench.controllers import ENTRIES, Site, Wrong, horizon_deg, night, places_deg
 from click.testing import CliRunner
 from schemas import keeps_its_schema
+from scipy.stats import multivariate_normal
 
 import pointmodel as pm
 from pointmodel.base.times import named_zone
 from pointmodel.cli import command_line
+from pointmodel.entries.believed import noise_arcmin, solve
 from pointmodel.entries.circumstances import zone_rule
+from pointmodel.entries.observed import known_targets, observe
 from pointmodel.entries.text import check_text
 from pointmodel.reading.nightlog import NightLog
 
 HOUR_S, DAY_S = 3600.0, 86400.0
 HOBART = Site("Australia/Hobart", -41.3, 146.2)
 STARS = ("Canopus", "Sirius", "Rigil Kentaurus", "Spica")
+OTHERS = ("Acrux", "Hadar", "Antares", "Procyon", "Regulus", "Arcturus", "Alphard", "Gacrux")
 EVENING = "2031-05-17T20:00:00+10:00"
 
 
@@ -367,6 +371,39 @@ def test_a_night_across_midnight_and_the_change_of_clocks_still_agrees() -> None
     assert [notice.code for notice in result.warnings] == ["clock_change"]
     late = pm.check(sent(Wrong(), start="2031-05-17T23:57:00+10:00"))
     assert (late.verdict, late.warnings) == ("agrees", ())
+
+
+def test_in_the_evening_a_clock_is_in_the_morning_rather_than_half_a_day_ahead() -> None:
+    """Half a day ahead would need the date of tomorrow as well."""
+    behind, ahead = (pm.check(sent(Wrong(hours * HOUR_S))).explanations[0] for hours in (-12, 12))
+    assert (behind.entry, ahead.entry) == ("am_pm", "am_pm")
+    assert behind.probability > 0.99
+    assert ahead.probability < 0.95
+
+
+def test_a_star_belongs_as_surely_as_one_wrong_name_in_thirty_leaves_it() -> None:
+    """Both sides of the middle, held against the normal density of `scipy.stats`.
+
+    That three names in a hundred are wrong, and then any star of the sky, is a choice.
+    """
+    log = sent(Wrong(), (*STARS, *OTHERS), step_arcsec=1.0)
+    everywhere = 4.0 * np.pi * (10800.0 / np.pi) ** 2  # square arcminutes of the sky
+    belongs = []
+    for off_arcmin in np.arange(2.5, 4.0, 0.04):
+        alt = log.commanded_alt_deg.copy()
+        alt[1] += off_arcmin / 60.0
+        moved = replace(log, commanded_alt_deg=alt)
+        assert moved.mount.observer is not None
+        observed = observe(moved, known_targets(moved), moved.mount.observer)
+        best = solve(observed)[0]
+        noise = float(noise_arcmin(observed)[1])
+        density = multivariate_normal(cov=noise**2 * np.eye(2)).pdf([best.miss_arcmin[1], 0.0])
+        expected = 0.97 * density / (0.97 * density + 0.03 / everywhere)
+        assert best.weight[1] == pytest.approx(expected, abs=0.02)
+        belongs.append(expected)
+    assert min(belongs) < 0.1
+    assert any(0.1 < one < 0.9 for one in belongs)
+    assert max(belongs) > 0.9
 
 
 @pytest.mark.parametrize(

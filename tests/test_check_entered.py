@@ -114,6 +114,28 @@ def test_summer_time_counted_in_zone_and_flag_is_told_as_such() -> None:
     assert right.verdict == "agrees"
 
 
+@pytest.mark.parametrize("typed", [{}, {"summer_time": False}])
+def test_in_january_at_43_south_summer_time_should_be_yes(typed: dict[str, Any]) -> None:
+    january = "2031-01-17T22:00:00+11:00"
+    names = ("Canopus", "Sirius", "Achernar", "Rigel")
+    first = pm.check(sent(Wrong(HOUR_S), names, january, entered=typed)).explanations[0]
+    assert (first.entry, first.typed, first.meant) == ("summer_time", "no", "yes")
+    assert first.text == (
+        "The controller holds summer time: no. On 2031-01-17 it should be yes (Australia/Hobart)."
+    )
+    assert first.probability > 0.99
+
+
+def test_summer_time_that_was_typed_wrong_is_an_hour_the_way_that_it_was_typed() -> None:
+    stars = pm.check(sent(Wrong(-HOUR_S))).explanations[0]
+    typed = pm.check(sent(Wrong(-HOUR_S), entered={"summer_time": True})).explanations[0]
+    assert (stars.entry, typed.entry) == ("summer_time", "summer_time")
+    assert typed.probability >= stars.probability > 0.99
+    # what was typed alone makes it no likelier where the stars say the other way
+    other = pm.check(sent(Wrong(HOUR_S), entered={"summer_time": True})).explanations
+    assert not any(one.typed == "yes" and one.verdict == "likely" for one in other)
+
+
 def test_all_typed_right_and_stars_that_agree_is_agreement() -> None:
     result = pm.check(sent(Wrong(), entered=RIGHT))
     assert result.verdict == "agrees"

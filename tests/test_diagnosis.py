@@ -123,8 +123,10 @@ def _found(fit: pm.Fit) -> set[str]:
     return {one.finding for one in fit.readings.findings}
 
 
-@pytest.mark.parametrize("finding", MISREAD)
-@pytest.mark.parametrize("side", ["centred", "commanded"])
+@pytest.mark.parametrize(
+    ("finding", "side"),
+    [("azimuth_counted_backwards", "centred"), ("zenith_distance", "commanded")],
+)
 def test_a_column_counted_another_way_is_named_and_the_input_left_alone(
     finding: str, side: str
 ) -> None:

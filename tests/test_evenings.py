@@ -12,6 +12,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from bench import evening_figures as figures
+from bench.advice_figures import one_advice
 from bench.controllers import Wrong
 from bench.evening_kinds import FORMS, KINDS, evening
 from bench.evening_machine import lean_of_feet, vectors
@@ -19,6 +20,7 @@ from bench.evening_orders import answer, order_in
 from scipy.spatial.transform import Rotation
 
 import pointmodel as pm
+from pointmodel.advising.words import LONGEST_HEADLINE
 
 BENCH = Path(__file__).parent / "bench"
 ARCSEC_DEG = 1.0 / 3600.0
@@ -155,6 +157,15 @@ def test_every_kind_of_evening_is_answered_or_refused_with_words(kind: str):
     said = answer(evening(kind, 0))
     assert said.sentence
     assert not said.first.startswith("other"), said.sentence
+
+
+@pytest.mark.parametrize("kind", [*(name for name in KINDS if ":" not in name), *FORMED])
+def test_fit_and_level_never_disagree_on_any_kind_of_evening(kind: str):
+    """A night a kind; hundreds are in `bench/advice_figures.py`."""
+    found = one_advice((kind, 0))
+    if found is not None:
+        assert found.agree
+        assert len(found.headline) <= LONGEST_HEADLINE
 
 
 def test_an_order_is_read_as_an_owner_reads_it():

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import re
+import runpy
 import subprocess
 import sys
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -12,19 +14,23 @@ import pytest
 EXAMPLES = Path(__file__).parents[1] / "data" / "examples"
 
 
-def printed_by(script: str, *arguments: str) -> str:
-    """What a script prints in a process of its own, where a warning is an error."""
-    done = subprocess.run(
-        [sys.executable, "-W", "error", str(EXAMPLES / script), *arguments],
-        capture_output=True,
-        text=True,
-        check=False,
-    )
-    assert done.returncode == 0, done.stderr
-    return done.stdout
+@pytest.fixture
+def printed_by(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> Callable[..., str]:
+    """What a script prints, run as it stands, where a warning is an error."""
+
+    def printed(script: str, *arguments: str) -> str:
+        monkeypatch.setattr(sys, "argv", [script, *arguments])
+        runpy.run_path(str(EXAMPLES / script), run_name="__main__")
+        return capsys.readouterr().out
+
+    return printed
 
 
-def test_a_frame_of_one_s_own_is_fitted_and_drawn(tmp_path: Path) -> None:
+def test_a_frame_of_one_s_own_is_fitted_and_drawn(
+    tmp_path: Path, printed_by: Callable[..., str]
+) -> None:
     told = printed_by("fit_a_frame.py", str(tmp_path))
     assert "a value is missing" in told
     assert "Worst left over in height: shot 10" in told
@@ -32,12 +38,18 @@ def test_a_frame_of_one_s_own_is_fitted_and_drawn(tmp_path: Path) -> None:
 
 
 def test_a_season_is_mapped_over_the_workers_of_dask() -> None:
-    told = printed_by("season_over_dask.py")
+    """In a process of its own: its workers start others."""
+    command = [sys.executable, "-W", "error", str(EXAMPLES / "season_over_dask.py")]
+    done = subprocess.run(command, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr
+    told = done.stdout
     assert "Collimation moved by" in told
     assert "Three stars with the season" in told
 
 
-def test_priors_and_plain_least_squares_are_compared(tmp_path: Path) -> None:
+def test_priors_and_plain_least_squares_are_compared(
+    tmp_path: Path, printed_by: Callable[..., str]
+) -> None:
     told = printed_by("priors_and_plain.py", str(tmp_path), "--nights", "2")
     half = {}
     for way in ("estimator", "lmfit, with priors", "lmfit, plain"):

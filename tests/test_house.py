@@ -187,8 +187,9 @@ def own_definitions() -> Iterator[tuple[str, ast.ClassDef | ast.FunctionDef]]:
 def nodes() -> Iterator[tuple[str, ast.AST]]:
     """Every node of every module, with where it stands."""
     for path, found in walked().items():
+        name = path.relative_to(PACKAGE)
         for node in found:
-            yield f"{path.relative_to(PACKAGE)}:{getattr(node, 'lineno', 0)}", node
+            yield f"{name}:{getattr(node, 'lineno', 0)}", node
 
 
 def test_no_call_of_our_own_has_more_than_five_positional_arguments():

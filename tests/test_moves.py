@@ -15,7 +15,7 @@ from bench.segment_figures import joined, model_miss_arcmin
 
 import pointmodel as pm
 from pointmodel.estimate.fromlog import hours_since_first, observations_of
-from pointmodel.estimate.moves import MOVED, fits_badly, on_sinking_ground, with_step
+from pointmodel.estimate.moves import MOVED, Move, fits_badly, on_sinking_ground, with_step
 from pointmodel.estimate.observations import linear_problem
 from pointmodel.mount.terms import STANDARD_NAMES
 from pointmodel.simulation.night import SimulatedNight
@@ -89,6 +89,12 @@ def test_nights_that_stood_still_are_not_said_to_have_moved() -> None:
         for _ in range(15):
             fit = pm.fit(night(rng, population, 9).log)
             assert not any(one.taken_up for one in fit.happened)
+
+
+@pytest.mark.parametrize("log_odds", [-1.9, -0.1, 0.1, 3.0])
+def test_a_move_is_taken_up_where_it_is_likelier_than_all_else_together(log_odds: float) -> None:
+    move = Move("moved", 4, log_odds, {})
+    assert move.taken_up == (move.probability > 0.5)
 
 
 def test_figures_that_fit_no_mount_are_not_called_a_move() -> None:

@@ -12,6 +12,8 @@ from bench.nights import night
 from schemas import keeps_its_schema
 
 import pointmodel as pm
+from pointmodel.mount.ownterms import own_terms
+from pointmodel.mount.seen import Seen
 from pointmodel.mount.terms import TERMS, further_terms
 
 MOUNT = {"alignment": {"stars": []}, "optics": {"field_of_view": 48}}
@@ -59,6 +61,15 @@ def test_it_is_told_in_plain_words_and_its_document_is_valid(fit: pm.Fit) -> Non
     assert cause.evidence.startswith("the log shows wavy ring of 1")
     assert "wavy ring" in " ".join(str(fit).split()).lower()
     keeps_its_schema(fit.to_dict(), "fit")
+
+
+@pytest.mark.parametrize(
+    ("unit", "told"), [("arcmin", ""), ("arcmin/h", " an hour"), ("arcmin/deg", " a degree")]
+)
+def test_its_size_is_told_in_its_unit(unit: str, told: str) -> None:
+    (term,) = own_terms(pm.Term("creep", shape=lambda at: at.hours, unit=unit))
+    told_of = Seen(terms=("creep",), value=np.array([3.0]), low=2.0, high=4.0)
+    assert term.seen(told_of) == f"the log shows creep of {told_of.amount}{told}"
 
 
 def test_go_tos_and_forecasts_allow_for_it(fit: pm.Fit, frame: pd.DataFrame) -> None:

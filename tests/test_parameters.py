@@ -125,6 +125,7 @@ def test_a_slip_is_fitted_at_the_line_that_is_told() -> None:
     row = fit.terms.loc["altitude_slip"]
     assert row["value"] == pytest.approx(30.0, abs=3.0)
     assert row["after_line"] == log.line[9]
+    assert fit.pairs["residual_y_arcmin"].abs().max() < 6.0  # the first line after it has it too
     with pytest.raises(pm.InputError, match="the line of the log after which"):
         pm.fit(log, params=_asked(azimuth_slip={"vary": True}))
 

@@ -11,6 +11,7 @@ import time
 from pathlib import Path
 
 import pytest
+from bench.file_kills import kill_many
 
 DATA = Path(__file__).parent.parent / "data"
 ROOT = Path(__file__).parent.parent
@@ -105,6 +106,15 @@ def test_ctrl_c_ends_the_command_without_a_traceback_also_while_it_is_imported(w
     )
     assert result.returncode == 130
     assert result.stderr.strip() == ""
+
+
+def test_commands_that_are_killed_leave_every_file_as_it_was_or_new_and_whole(
+    tmp_path: Path,
+) -> None:
+    """A few of their steps; all of them: tests/bench/file_kills.py."""
+    for tally in kill_many(4, 1, tmp_path).values():
+        assert tally.kills == 4
+        assert (tally.broken, tally.left_over) == (0, 0)
 
 
 def test_another_program_that_imports_the_package_keeps_its_own_ctrl_c() -> None:

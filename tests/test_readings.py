@@ -114,8 +114,10 @@ def test_figures_that_cannot_be_so_are_not_read_so() -> None:
     assert read_as(log, "centred", "axes_exchanged") is None
 
 
-@pytest.mark.parametrize("side", ["centred", "commanded"])
-@pytest.mark.parametrize("finding", WRITTEN)
+@pytest.mark.parametrize(
+    ("side", "finding"),
+    [("commanded" if k % 2 else "centred", finding) for k, finding in enumerate(WRITTEN)],
+)
 def test_one_misread_column_is_named_taken_up_and_said_first(side: Side, finding: str) -> None:
     log = made(5, 40 if finding == "axes_exchanged" else 10, terms=GOOD_MOUNT)
     log = corner(log) if finding == "axes_exchanged" else log
@@ -182,7 +184,7 @@ def test_a_slip_of_the_pen_was_never_pressed_and_does_not_add_up() -> None:
 
 def test_presses_after_each_star_are_found_and_the_lean_is_that_of_the_raw_log() -> None:
     errors = []
-    for seed in range(4):
+    for seed in range(3):
         log = made(seed, 6, terms={"tilt_north": 40.0, "tilt_east": -20.0})
         fit = pm.fit(pressed_after(log, np.ones(6, dtype=bool)))
         assert found(fit)["synced_after_each"].taken_up
@@ -260,6 +262,13 @@ def test_even_many_equal_lines_of_a_coarse_display_are_but_asked_about() -> None
         assert fit.readings.question is not None
 
 
+def test_a_display_of_three_arcminutes_is_not_proof_even_where_presses_were_logged() -> None:
+    log = after_press(made(6, 20), np.zeros((2, 20)), 0.05)
+    fit = pm.fit(log, {"alignment": {"presses": "logged"}})
+    assert not found(fit)["readings_after_sync"].taken_up
+    assert fit.readings.question is not None
+
+
 def test_lines_that_are_plainly_empty_are_left_out_and_named() -> None:
     log = made(6, 9, readout_step_arcsec=1.0)
     az, alt = log.centred_az_deg.copy(), log.centred_alt_deg.copy()
@@ -302,6 +311,21 @@ def test_hopeless_logs_get_no_name_and_no_order(spoil: str, tmp_path: Path) -> N
         page = fit.report(tmp_path / f"{seed}.html").read_text("utf-8")
         for told in (str(fit), page):
             assert "another star was centred" not in told  # no line of it gets a name either
+
+
+@pytest.mark.parametrize(("wrong", "hopeless"), [(10, True), (8, False)])
+def test_a_log_of_which_half_is_wrong_fits_no_mount(wrong: int, hopeless: bool) -> None:
+    fit = pm.fit(made(0, 20, wrong_stars=wrong))
+    assert fit.pair_results.set_aside.sum() == wrong
+    assert (list(found(fit)) == ["fits_no_mount"]) is hopeless
+    assert (fit.readings.stops is not None) is hopeless
+
+
+def test_of_three_pairs_nobody_says_that_they_fit_no_mount() -> None:
+    rng = np.random.default_rng(1)
+    log = made(1, 3)
+    az, alt = rng.uniform(0.0, 360.0, 3), rng.uniform(15.0, 75.0, 3)
+    assert pm.fit(replace(log, centred_az_deg=az, centred_alt_deg=alt)).readings.stops is None
 
 
 def test_loose_centring_is_a_cause_and_not_a_hopeless_log() -> None:

@@ -10,7 +10,7 @@ from __future__ import annotations
 import contextlib
 import io
 import re
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property, lru_cache
 from typing import Any, Literal
 
@@ -146,8 +146,22 @@ def answer(evening: Evening) -> Answer:
 
 def answer_to(text: str, mount: Any) -> Answer:
     """What the program says of a log and a mount file; what it refuses is an answer too."""
+    return _answered(_Asked(text, repr(mount), mount))
+
+
+@dataclass(frozen=True)
+class _Asked:
+    """A log and a mount file, told apart by what they say."""
+
+    text: str
+    told: str
+    mount: Any = field(compare=False)
+
+
+@lru_cache(maxsize=200)  # several questions are asked of one evening
+def _answered(asked: _Asked) -> Answer:
     try:
-        fit = pm.fit(pm.read_log(io.StringIO(text), mount))
+        fit = pm.fit(pm.read_log(io.StringIO(asked.text), asked.mount))
         return Answer(fit, pm.level(fit), None)
     except InputError as error:
         return Answer(None, None, str(error))

@@ -75,7 +75,7 @@ OF_WHAT_IS_PROMISED = (
         POSTERIOR,
         "swaps = _instead(without, gone, candidate)",
         "swaps: list[Addition] = []",
-        (f"{BENT}::test_what_would_explain_the_stars_as_well_is_averaged_with_what_was_taken_up",),
+        (f"{BENT}::test_what_would_do_instead_counts_though_nothing_more_is_taken_up_besides",),
     ),
     Fault(
         "noise alike from star to star not thought of",
@@ -260,6 +260,13 @@ OF_WHAT_IS_PROMISED = (
         (ENTERED, "tests/test_check.py"),
     ),
     Fault(
+        "a zone that has no summer time in January at 43° S",
+        "pointmodel/entries/circumstances.py",
+        "has_summer=has_summer,",
+        "has_summer=False,",
+        (ENTERED,),
+    ),
+    Fault(
         "summer time typed with the other sign",
         "pointmodel/entries/typed.py",
         "HOUR_S if right.summer else -HOUR_S, flag",
@@ -325,8 +332,7 @@ SHEETPARTS = "pointmodel/reading/sheetparts.py"
 PREPARED = "pointmodel/fitting/prepared.py"
 MOVE = "pointmodel/estimate/moves.py"
 OWN_TERM = "pointmodel/mount/ownterms.py"
-# without the sweep over all kinds of evening
-ADVISING = ("tests/test_advising.py", "-k", "not any_kind_of_evening")
+ADVISING = ("tests/test_advising.py",)
 READINGS = "tests/test_readings.py"
 OTHERS = "tests/test_record_others.py"
 SHEETS = "tests/test_sheets.py"
@@ -504,7 +510,7 @@ AROUND_IT = (
         "names of passing files can be foretold",
         OWN_FILES,
         "secrets.token_hex(_RANDOM_BYTES)",
-        '"0" * (2 * _RANDOM_BYTES)',
+        "'0' * (2 * _RANDOM_BYTES)",
         ("tests/test_ownfiles.py",),
     ),
     Fault(
@@ -557,9 +563,9 @@ AROUND_IT = (
         (SHEETS,),
     ),
     Fault(
-        "the size a sheet states is believed",
+        "a sheet of any size is opened",
         SHEETPARTS,
-        "if len(content) != info.file_size:",
+        "if len(data) > MOST_FILE_BYTES:",
         "if False:",
         (SHEETS,),
     ),
