@@ -217,6 +217,12 @@ def test_a_hill_s_weight_lies_where_the_sample_does() -> None:
     assert mode == pytest.approx(10.0 * np.sqrt(2.0), rel=0.2)
 
 
+def test_what_lies_beyond_the_ends_of_a_hill_counts_at_them() -> None:
+    _, height = prepared.hill(np.array([0.01, 0.01, 3.0, 500.0]), (0.1, 100.0))
+    assert height.argmax() == 0
+    assert height[-1] == pytest.approx(0.5)
+
+
 @pytest.mark.parametrize("pairs", [1, 2, 4])
 def test_short_logs_are_drawn_too(pairs: int) -> None:
     fit = pm.fit(pm.simulate(seed=5, pairs=pairs).log)
