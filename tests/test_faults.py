@@ -5,7 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from bench.fault_list import FAULTS, Fault
+from bench.fault import Fault
+from bench.fault_list import FAULTS
 from bench.faults import stands_once
 
 ROOT = Path(__file__).parents[1]

@@ -147,6 +147,7 @@ def test_terms_that_step_or_drift_have_exact_slopes() -> None:
             ends = [linear_problem(seen, at + sign * step).miss for sign in (1.0, -1.0)]
             slope = (ends[1] - ends[0]) / 0.02
             assert np.allclose(problem.design[..., place], slope, atol=1e-4)
+            assert np.allclose(slope[-1], 0.0, atol=1e-6)  # the six are those of the end
 
 
 def test_what_was_found_comes_back_equal_from_the_disk(tmp_path: pytest.TempPathFactory) -> None:

@@ -11,6 +11,7 @@ from typing import Any
 import matplotlib as mpl
 import numpy as np
 import pytest
+from fakes import make_fit
 from matplotlib import colors
 from matplotlib import pyplot as plt
 from matplotlib.axes import Axes
@@ -215,6 +216,15 @@ def test_a_hill_s_weight_lies_where_the_sample_does() -> None:
     mode = miss[np.argmax(height)]
     # of a Rayleigh distribution the mode in ln x is √2 times sigma
     assert mode == pytest.approx(10.0 * np.sqrt(2.0), rel=0.2)
+
+
+def test_a_scale_of_misses_holds_all_but_the_rarest_of_every_remedy() -> None:
+    forecasts = make_fit().forecasts
+    low, high = prepared.miss_limits(forecasts)
+    for one in forecasts:
+        assert np.mean(one.sample_arcmin > high) < 0.01
+        assert np.mean(one.sample_arcmin < low) < 0.02
+    assert high < 2.0 * max(one.sample_arcmin.max() for one in forecasts)
 
 
 def test_what_lies_beyond_the_ends_of_a_hill_counts_at_them() -> None:
