@@ -129,6 +129,41 @@ def test_few_stars_after_a_move_order_no_feet() -> None:
     assert "after line 10" in level.reason
 
 
+def knocked_then(event: str, lasting: bool) -> pm.Fit:
+    """Nine stars, a knock that nobody wrote down, two more; the event, after which six follow."""
+    rng = np.random.default_rng(11)
+    first = night(rng, "usual", 9)
+    moved = dict(first.terms)
+    moved["tilt_east"] += 60.0
+    moved["azimuth_index"] += 15.0
+    two = night(rng, "usual", 2, terms=moved)
+    if not lasting:
+        moved["tilt_north"] += 20.0
+    six = night(rng, "usual", 6, terms=moved)
+    log = replace(joined(first.log, two.log, event), events=())
+    return pm.fit(replace(joined(log, six.log, event)))
+
+
+def test_a_knock_that_a_logged_one_follows_is_over() -> None:
+    """So it comes about: two stars do not fit, and only then `bump` is typed."""
+    fit = knocked_then("bump", lasting=False)
+    (one,) = fit.happened
+    assert (one.after_line, one.is_over, one.pairs_after) == (10, True, 2)
+    cause = cause_of(fit, "moved")
+    assert "Results are for the log after a later event" in cause.evidence
+    assert "log again" not in cause.remedy
+    assert not set(fit.advice.actions) & {"steady_base", "log_again"}
+    assert pm.level(fit, "check").verdict != "cannot_tell"
+
+
+def test_new_zeros_after_a_knock_leave_its_lean_to_all_the_stars_since() -> None:
+    fit = knocked_then("power_cycle", lasting=True)
+    (one,) = fit.happened
+    assert (one.after_line, one.is_over, one.pairs_after) == (10, False, 8)
+    assert fit.advice.actions[0] == "steady_base"
+    assert "log_again" not in fit.advice.actions
+
+
 def test_terms_that_step_or_drift_have_exact_slopes() -> None:
     """Against differences of the misses themselves, at a lean of degrees."""
     lean = {"tilt_north": 150.0, "tilt_east": -90.0}

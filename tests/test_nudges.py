@@ -247,3 +247,10 @@ def test_the_clock_of_a_nudge_log_is_checked_by_its_commanded_places() -> None:
         evidence = pm.fit(log).sky_evidence
         assert evidence is not None
         assert evidence.verdict == verdict
+
+
+def test_of_taps_nobody_is_warned_that_their_way_may_be_the_wrong_one() -> None:
+    head = "commanded_az,commanded_alt,nudge_right,nudge_up,tapped\n"
+    tapped = "10,40,-3.5,4,3.5 4\n"
+    assert codes(log_of(f"{head}{tapped}20,50,0,0,\n")) == []
+    assert codes(log_of(f"{head}{tapped}20,50,2,0,\n")) == ["nudges"]

@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pointmodel.base.errors import InputError
-from pointmodel.reading.mountfile import Eyepiece, MountFile, MountSource
+from pointmodel.reading.mountfile import Eyepiece, MountFile, MountSource, read_mount
 from pointmodel.reading.newfiles import mount_template
 from pointmodel.reading.nightlog import read_log
 from pointmodel.recording.logfile import open_log
@@ -213,3 +213,33 @@ def test_answers_under_a_table_of_the_template_stand_beside_its_explanation() ->
 def test_a_mount_file_writes_and_reads_its_eyepiece() -> None:
     mount = MountFile(eyepiece=Eyepiece(35.0, True))
     assert mount.to_dict()["eyepiece"] == {"turn": 35.0, "mirrored": True}
+
+
+KNOCKED = """\
+target,time,nudge_right,nudge_up,tapped
+Fomalhaut,2026-11-26T04:25:59+00:00,4.9,-16.8,-4.9 -16.8
+Procyon,2026-11-26T04:26:01+00:00,-5.0,35.3,5.0 -12.7
+Canopus,2026-11-26T04:26:02+00:00,19.8,18.4,-19.8 18.4
+Rigel,2026-11-26T04:26:05+00:00,-18.5,27.7,18.5 -20.3
+Achernar,2026-11-26T04:26:06+00:00,10.7,6.0,-10.7 6.0
+Achernar,2026-11-26T04:26:09+00:00,6.0,-10.9,-6.0 -10.9
+Sirius,2026-11-26T04:26:11+00:00,0.7,40.4,-0.7 -7.6
+"""
+
+
+def test_a_pair_in_doubt_is_looked_at_before_all_the_figures_are_doubted() -> None:
+    """A wrong star and a knock: the last pair does not fit, and then no mount fits them all."""
+    LOG.write_text(KNOCKED)
+    mount = read_mount({
+        "site": {"latitude": -35.0, "longitude": -66.25},
+        "optics": {"field_of_view": 48},
+        "alignment": {"stars": []},
+    })  # fmt: skip
+    knocked = {"target": "Betelgeuse", "nudge_right": "-5.7", "nudge_up": "62.2"}
+    with session(mount) as one:
+        one.new_notices()
+        kept = one.keep(knocked | {"time": "2026-11-26T04:26:21+00:00"}, NIGHT_S)
+        assert kept.remark.is_doubtful
+        assert one.fit is not None
+        assert one.fit.readings.stops
+        assert "fits_no_mount" not in [notice.code for notice in one.new_notices()]

@@ -94,13 +94,13 @@ class Grounds:
 
     @property
     def last_move(self) -> Happened | None:
-        """What last happened to the mount unlogged, None where nothing did."""
+        """What last happened to the mount unlogged, None where nothing did, or it is over."""
         return last_move(self.happened)
 
 
 def last_move(happened: tuple[Happened, ...]) -> Happened | None:
-    """Return what last happened to the mount unlogged, None where nothing did."""
-    moves = [one for one in of_the_mount(happened) if one.taken_up]
+    """Return what last happened to the mount unlogged, None where nothing did, or it is over."""
+    moves = [one for one in of_the_mount(happened) if one.taken_up and not one.is_over]
     return moves[-1] if moves else None
 
 

@@ -13,7 +13,7 @@ from pointmodel.base.compass import place_in_words
 from pointmodel.base.figures import miss_words
 from pointmodel.base.wording import line_list, sentence
 from pointmodel.diagnosis.faultwords import fault_words
-from pointmodel.diagnosis.happened import REMEDIES_BY_KIND, what_happened
+from pointmodel.diagnosis.happened import AGAIN, REMEDIES_BY_KIND, what_happened
 from pointmodel.estimate.inturn import Happened
 from pointmodel.mount.remedies import ACTIONS
 from pointmodel.readings.question import how_to_answer
@@ -192,7 +192,7 @@ def moved_headline(moved: Happened, advice: Advice) -> str:
 
 def moved_text(moved: Happened) -> str:
     """What to do about what happened, before the log is begun again."""
-    order = REMEDIES_BY_KIND[moved.kind].partition("; then log again")[0]
+    order = REMEDIES_BY_KIND[moved.kind].removesuffix(AGAIN)
     few = moved.pairs_after < FEWEST_AFTER_MOVE and moved.kind != "sinking"
     return sentence(order) + (" The stars after it are too few to go by." if few else "")
 

@@ -30,7 +30,12 @@ from pointmodel.diagnosis.evidence import (
     unseen_words,
 )
 from pointmodel.diagnosis.faultwords import fault_words, realign_words
-from pointmodel.diagnosis.happened import REMEDIES_BY_KIND, happened_evidence, of_the_mount
+from pointmodel.diagnosis.happened import (
+    REMEDIES_BY_KIND,
+    happened_evidence,
+    of_the_mount,
+    order_of,
+)
 from pointmodel.diagnosis.lean import TILTS
 from pointmodel.diagnosis.result import Cause, Verdict
 from pointmodel.estimate.inturn import Happened
@@ -352,7 +357,7 @@ def _of_happened(one: Happened) -> _Ranked:
         verdict=verdict,
         probability=one.probability,
         evidence=happened_evidence(one),
-        remedy=REMEDIES_BY_KIND[one.kind],
+        remedy=order_of(one),
         after_line=one.after_line,
     )
     return _Ranked(cause, (_ORDER[verdict], -np.inf if likely else -one.probability))

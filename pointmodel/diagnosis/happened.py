@@ -16,12 +16,13 @@ from pointmodel.diagnosis.evidence import certainty_words
 from pointmodel.estimate.inturn import Happened
 from pointmodel.mount.terms import SINKING, TERMS
 
+AGAIN = "; then log again"
 STEADY = (
     "steady the base: tighten the leg clamps and the head, and keep feet and cables away from the "
-    "legs; then log again"
+    f"legs{AGAIN}"
 )
-TIGHTEN = "tighten the tube in its saddle and both clutches; then log again"
-BOARD = "put a board under each foot, wait five minutes; then log again"
+TIGHTEN = f"tighten the tube in its saddle and both clutches{AGAIN}"
+BOARD = f"put a board under each foot, wait five minutes{AGAIN}"
 REMEDIES_BY_KIND = {"moved": STEADY, "tube_shifted": TIGHTEN, "sinking": BOARD}
 TILTS, DRIFTS = ("tilt_north", "tilt_east"), tuple(term.name for term in SINKING)
 
@@ -29,6 +30,12 @@ TILTS, DRIFTS = ("tilt_north", "tilt_east"), tuple(term.name for term in SINKING
 def of_the_mount(happened: Sequence[Happened]) -> list[Happened]:
     """Return what happened to the mount itself: all but zeroings on another star."""
     return [one for one in happened if one.kind in REMEDIES_BY_KIND]
+
+
+def order_of(one: Happened) -> str:
+    """Return what to do about it; the log is begun again only where it stands as it left it."""
+    order = REMEDIES_BY_KIND[one.kind]
+    return order.removesuffix(AGAIN) if one.is_over else order
 
 
 def what_happened(one: Happened) -> str:
@@ -46,6 +53,8 @@ def happened_evidence(one: Happened) -> str:
         return f"perhaps {found}. The results are those of a mount that stood still"
     if one.kind == "sinking":
         return f"{found}. Results are for the end of the log"
+    if one.is_over:
+        return f"{found}. Results are for the log after a later event"
     pairs = f"the {one.pairs_after} pairs" if one.pairs_after > 1 else "the one pair"
     return f"{found}. Results are for {pairs} after it"
 

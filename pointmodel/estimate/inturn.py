@@ -28,6 +28,7 @@ class Happened:
 
     `taken_up`: the results are those of the log so parted. `change` is after minus before by term,
     arcminutes; of sinking ground arcminutes an hour. `pairs_after` counts what is left to go by.
+    `is_over`: a logged event came later, after which the lean is another one anyway.
     """
 
     kind: MoveKind
@@ -36,6 +37,7 @@ class Happened:
     taken_up: bool
     change: Mapping[str, float]
     pairs_after: int
+    is_over: bool = False
 
 
 @dataclass(frozen=True, eq=False)
@@ -53,7 +55,8 @@ def solved_in_turn(
     as_observed: Callable[[NightLog], Observations],
 ) -> Parts:
     """Return the segments solved, the first from what is carried into it, if anything."""
-    parts, solutions, happened = list(segments), list[Solution](), list[Happened]()
+    parts, solutions = list(segments), list[Solution]()
+    happened: list[tuple[int, Happened]] = []  # with the place of the part that it begins
     while len(solutions) < len(parts):
         part, before = parts[len(solutions)], solutions[-1] if solutions else None
         obs = as_observed(part.log)
@@ -69,7 +72,7 @@ def solved_in_turn(
         )
         solution = solved(obs)
         looked = Looked()
-        few = sum(one.taken_up for one in happened) < MOST_MOVES
+        few = sum(one.taken_up for _, one in happened) < MOST_MOVES
         if few and (fits_badly(solution) or _slipped_though_zeroed(solution, part)):
             looked = look_for_moves(obs, solution, hours_of(part.log), part.pressed)
         if looked.candidate is not None:
@@ -77,12 +80,27 @@ def solved_in_turn(
         if looked.obs is not None:
             solution = solved(looked.obs)
         if looked.move is not None:
-            happened.append(_happened(looked.move, part))
-            if looked.move.taken_up and looked.move.first_after is not None:
+            parts_it = looked.move.taken_up and looked.move.first_after is not None
+            begins = len(solutions) + int(parts_it)
+            happened.append((begins, _happened(looked.move, part)))
+            if parts_it:
                 parts[len(solutions) : len(solutions) + 1] = _parted(part, looked.move)
                 continue
         solutions.append(solution)
-    return Parts(tuple(parts), tuple(solutions), tuple(happened))
+    since = tuple(_with_what_followed(one, parts[place:]) for place, one in happened)
+    return Parts(tuple(parts), tuple(solutions), since)
+
+
+def _with_what_followed(one: Happened, parts: list[Segment]) -> Happened:
+    """Return it with the pairs that tell of the mount as it left it; the first part begins with it.
+
+    A zeroing after it leaves the lean as it is, a knock or a re-levelling makes it new.
+    """
+    if one.after_line is None or not one.taken_up:
+        return one
+    ends = [place for place, part in enumerate(parts) if place and part.lean_is_new]
+    lasting = parts[: ends[0]] if ends else parts
+    return replace(one, pairs_after=sum(len(part.log) for part in lasting), is_over=bool(ends))
 
 
 def _slipped_though_zeroed(solution: Solution, part: Segment) -> bool:

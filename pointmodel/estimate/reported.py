@@ -246,7 +246,10 @@ def inseparable(
     found = unseen(solution.candidate.result, target_design[..., solution.posterior.chosen])
     if len(found) > MOST_COMBINATIONS:
         return (_too_few(found, solution),)
-    return tuple(_combination(one, solution, targets) for one in found)
+    together: dict[tuple[str, ...], list[int]] = {}  # the stars that would settle it, by names
+    for one in found:
+        together.setdefault(_names(one.columns, solution), []).append(one.star)
+    return tuple(_combination(names, stars, targets) for names, stars in together.items())
 
 
 MOST_COMBINATIONS = 2
@@ -259,10 +262,10 @@ def _names(columns: tuple[int, ...], solution: Solution) -> tuple[str, ...]:
 
 
 def _combination(
-    one: Unseen, solution: Solution, targets: tuple[FloatArray, FloatArray]
+    names: tuple[str, ...], stars: list[int], targets: tuple[FloatArray, FloatArray]
 ) -> Inseparable:
-    names = _names(one.columns, solution)
-    place = place_in_words(float(targets[0][one.star]), float(targets[1][one.star]))
+    places = [place_in_words(float(targets[0][k]), float(targets[1][k])) for k in stars]
+    place = " and one ".join(places)
     words = [spoken(name) for name in names]
     if len(names) > 1:
         return Inseparable(

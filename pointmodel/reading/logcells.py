@@ -28,7 +28,7 @@ from pointmodel.reading.columns import (
 )
 from pointmodel.reading.dates import evening_of
 from pointmodel.reading.images import seen_in_images
-from pointmodel.reading.nudges import NUDGES, read_nudges
+from pointmodel.reading.nudges import NUDGES, read_nudges, way_is_told_by_hand
 from pointmodel.reading.places import (
     Place,
     check_equatorial,
@@ -129,7 +129,7 @@ def read_cells(
             *table.notices,
             *column_notices,
             *([ALMANAC] if almanac else ()),
-            *([NUDGES] if nudged else ()),
+            *([NUDGES] if nudged and way_is_told_by_hand(reader) else ()),
             *from_images,
         ],
         camera=camera or nudged,

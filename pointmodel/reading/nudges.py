@@ -17,7 +17,7 @@ from pointmodel.base.arrays import FloatArray
 from pointmodel.base.errors import InputError, Notice, Problem
 from pointmodel.base.offsets import before_step_deg
 from pointmodel.base.wording import LONGEST_FIGURE, quoted
-from pointmodel.reading.columns import NUDGE, Reader
+from pointmodel.reading.columns import NUDGE, TAPPED, Reader
 from pointmodel.reading.places import Place
 
 if TYPE_CHECKING:
@@ -74,11 +74,24 @@ def _unit_arcmin(unit: str, field_arcmin: float | None) -> float:
     return field_arcmin
 
 
+_NOTHING = ("", "0", "0.0")
 NUDGES = Notice(
     "nudges",
     "nudges are read as the way that the tube went. Right is clockwise, seen from above. If you "
     "noted which way the star went in the eyepiece, every correction here is the wrong way round",
 )
+
+
+def way_is_told_by_hand(reader: Reader) -> bool:
+    """Whether a person noted which way a nudge went: a tap says it, none needs none."""
+    by_hand = ~reader.filled(TAPPED)
+    cells = [
+        cell
+        for column in NUDGE
+        for cell, told in zip(reader.cells(column), by_hand, strict=True)
+        if told
+    ]
+    return any(cell.strip() not in _NOTHING for cell in cells)
 
 
 def read_nudges(reader: Reader, mount: MountFile) -> Place:

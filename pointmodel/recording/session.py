@@ -154,6 +154,7 @@ class Session:
     last: Kept | None = None
     _told: set[str] = field(default_factory=set)
     _odd: tuple[int, tuple[Notice, ...]] | None = None  # by version
+    _in_doubt: bool = False  # the last pair: it is looked at before all the others are doubted
     _kept: list[Mapping[str, str]] = field(default_factory=list)
     _left: bytes = b""  # the log as it was when this program last looked
     _put_back: list[Notice] = field(default_factory=list)
@@ -198,7 +199,11 @@ class Session:
         if self._odd is None or self._odd[0] != self.version:
             found = self.log.warnings if self.fit is None else self.fit.warnings
             odd = [] if self.fit is None else self.fit.readings.findings
-            figures = tuple(Notice(one.finding, one.text) for one in odd)
+            figures = tuple(
+                Notice(one.finding, one.text)
+                for one in odd
+                if not (self._in_doubt and one.finding == "fits_no_mount")
+            )
             worth = (*figures, *(notice for notice in found if notice.code in WORTH_A_WORD))
             if doubt := self._entries_doubt():
                 worth = (doubt.notice, *worth)
@@ -491,6 +496,7 @@ class Session:
             self.log = log_of_bytes(self._left, self.name, self.mount)
         except InputError:  # another program has put that in: the next entry tells of it
             trace()
+        self._in_doubt = False
         self._heed_remarks()
         self._fit_again()
 
@@ -551,6 +557,7 @@ class Session:
             self.fit = None
             text = f"Kept, but not judged (internal error: {type(error).__name__}: {error})."
             return Remark(text, alarm=True)
+        self._in_doubt = remark.is_doubtful
         return remark
 
 
