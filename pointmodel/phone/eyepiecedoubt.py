@@ -28,6 +28,7 @@ FEWEST_TAPS = 5
 MOST_PAIRS = 16  # the last ones: enough to be sure, and a turn in the night is not outvoted
 FEWEST_SINCE = 3  # taps on either side of a turn in the night
 MOST_TRIED = 8
+SCREENED_WITHIN = 20.0  # nats, all taps counting as good: twice what other readings of a log have
 # of the field an axis, and arcminutes: what is expected of taps, moves by whole fields, go-tos
 TAPPED_TO, MOVED_TO, SCATTER_ARCMIN = 0.06, 0.1, 1.0
 HOW_HIGH_DEG = 45.0  # at which a way in at the tube's side looks like another; a middle of the sky
@@ -84,12 +85,6 @@ class TappedPairs:
         spread = (TAPPED_TO**2 + moves * MOVED_TO**2) * self.field_arcmin**2
         return np.asarray(spread + SCATTER_ARCMIN**2)
 
-    def nudges_arcmin(self, orientation: Orientation, since: int = 0) -> FloatArray:
-        """The nudges (n, 2) with the eyepiece standing so from a pair on."""
-        seen = self.on_the_sky(self.stated)
-        seen[since:] = self.on_the_sky(orientation)[since:]
-        return np.asarray(self.moved_arcmin + seen)
-
     def on_the_sky(self, orientation: Orientation) -> FloatArray:
         """Where the taps stand on the sky (n, 2), right and up; nothing where there was none."""
         matrices = orientation.matrices(self.log.commanded_alt_deg)
@@ -136,12 +131,10 @@ def tapped_pairs(session: Session) -> TappedPairs | None:
     first = max((event.before_pair for event in log.events), default=0)
     whole = log.has_both & (np.arange(len(log)) >= first)
     log = log.select(np.isin(np.arange(len(log)), np.flatnonzero(whole)[-MOST_PAIRS:]))
-    cells = {one.line: one.cells for one in session.recent(len(session.log) + len(log.events))}
+    cells = session.with_this_eyepiece()
     own = [cells.get(int(line), {}) for line in log.line]
-    since = session.eyepiece_told_in()
     taps = [_arcmin(one.get(TAPPED, "")) for one in own]
     by_tap = np.array([tap is not None for tap in taps], dtype=bool)
-    by_tap &= log.line > since
     tapped = np.array([tap or (0.0, 0.0) for tap in taps]).reshape(-1, 2) * by_tap[:, None]
     pairs = TappedPairs(
         log=log,
@@ -154,7 +147,7 @@ def tapped_pairs(session: Session) -> TappedPairs | None:
     )
     looked = log.centred_az_deg, log.centred_alt_deg
     nudges = step_on_sky_deg(*looked, log.commanded_az_deg, log.commanded_alt_deg)
-    moved = 60.0 * np.stack(nudges, axis=1) - pairs.nudges_arcmin(stated)
+    moved = 60.0 * np.stack(nudges, axis=1) - pairs.on_the_sky(stated)
     return replace(pairs, moved_arcmin=moved)
 
 
@@ -204,9 +197,9 @@ def _other_ways(pairs: TappedPairs) -> Iterator[_Way]:
 def _weighed(
     pairs: TappedPairs, ways: list[_Way], terms: FloatArray
 ) -> tuple[list[_Way], FloatArray]:
-    """The first way and those that come near, with ln evidence and odds together."""
+    """The first way and those that come near it, with ln evidence and odds together."""
     log = pairs.log
-    nudges_deg = np.stack([pairs.nudges_arcmin(w.orientation, w.since) for w in ways]) / 60.0
+    nudges_deg = _nudges_arcmin(pairs, ways) / 60.0
     looked = before_step_deg(
         log.commanded_az_deg, log.commanded_alt_deg, nudges_deg[..., 0], nudges_deg[..., 1]
     )
@@ -217,8 +210,20 @@ def _weighed(
     odds = np.array([way.log_odds for way in ways])
     quick = np.where(possible, quick_log_evidences(problem) + odds, -np.inf)
     best = 1 + np.argsort(-quick[1:])[:MOST_TRIED]
-    near: IntArray = np.concatenate([[0], best[np.isfinite(quick[best])]])
+    near: IntArray = np.concatenate([[0], best[quick[best] > quick[0] - SCREENED_WITHIN]])
+    if near.size == 1:
+        return ways[:1], quick[:1]
     return [ways[k] for k in near], log_evidences(problem.take(near)) + odds[near]
+
+
+def _nudges_arcmin(pairs: TappedPairs, ways: list[_Way]) -> FloatArray:
+    """The nudges (h, n, 2) with the eyepiece standing in each of the ways."""
+    places = {orientation: k for k, orientation in enumerate({w.orientation: 0 for w in ways})}
+    skies = np.stack([pairs.on_the_sky(orientation) for orientation in places])
+    seen = skies[[places[way.orientation] for way in ways]]
+    turned = np.arange(pairs.by_tap.size) >= np.array([way.since for way in ways])[:, None]
+    before = pairs.on_the_sky(pairs.stated)
+    return np.asarray(pairs.moved_arcmin + np.where(turned[..., None], seen, before))
 
 
 def _is_alike(one: _Way, other: _Way) -> bool:
@@ -244,7 +249,7 @@ def _refined(pairs: TappedPairs, way: _Way, terms: FloatArray) -> _Way:
 
 def _cells(pairs: TappedPairs, way: _Way) -> dict[str, dict[str, str]]:
     """The nudges of the entries that were tapped so, by id, as the log writes them."""
-    nudges = pairs.nudges_arcmin(way.orientation, way.since)
+    nudges = _nudges_arcmin(pairs, [way])[0]
     changed = pairs.by_tap & (np.arange(pairs.by_tap.size) >= way.since)
     return {
         pairs.entry_ids[k]: dict(

@@ -373,12 +373,16 @@ class Session:
         return tuple(_entry(table, line) for line in reversed(table.lines[-most:]))
 
     @in_turn
-    def eyepiece_told_in(self) -> int:
-        """The line of the last remark that tells how the eyepiece stands, 0 where there is none.
+    def with_this_eyepiece(self) -> dict[int, Mapping[str, str]]:
+        """The entries after the last remark that tells how the eyepiece stands, by line.
 
         Raises as `last_line` does.
         """
-        return max(lines_that_say("eyepiece", self._table().remarks), default=0)
+        table = self._table()
+        since = max(lines_that_say("eyepiece", table.remarks), default=0)
+        positions = find_columns(table)[0]
+        rows = zip(table.lines, table.rows, strict=True)
+        return {line: cells_by_name(table, row, positions) for line, row in rows if line > since}
 
     @in_turn
     def line_of(self, entry_id: str) -> int | None:
