@@ -712,3 +712,15 @@ def test_a_laptop_that_is_killed_and_started_again_loses_no_entry_and_keeps_none
     counts, ids = killed_often(tmp_path, kills=2)
     assert len(ids) >= 4
     assert {one: counts[one] for one in ids} == dict.fromkeys(ids, 1)
+
+
+def test_a_recording_without_a_phone_loads_nothing_that_serves() -> None:
+    program = (
+        "import sys, io\nsys.stdin = io.StringIO('quit\\n')\n"
+        "from pointmodel.cli import command_line\n"
+        "try:\n    command_line.main(['record', 'night.csv'])\nexcept SystemExit:\n    pass\n"
+        "print(*{'uvicorn', 'starlette', 'segno', 'asyncio'} & set(sys.modules), file=sys.stderr)"
+    )
+    told = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True)
+    assert "all of it is on the disk" in told.stdout
+    assert told.stderr.split() == []

@@ -370,7 +370,10 @@ class Session:
     def recent(self, most: int) -> tuple[Undone, ...]:
         """The last entries of the log, the newest first. Raises as `last_line` does."""
         table = self._table()
-        return tuple(_entry(table, line) for line in reversed(table.lines[-most:]))
+        positions = find_columns(table)[0]
+        last = list(zip(table.lines, table.rows, strict=True))[-most:]
+        found = (Undone(line, cells_by_name(table, row, positions)) for line, row in last)
+        return tuple(found)[::-1]
 
     @in_turn
     def with_this_eyepiece(self) -> dict[int, Mapping[str, str]]:

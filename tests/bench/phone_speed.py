@@ -27,8 +27,11 @@ from pointmodel.phone.serving import Serving
 MEASURED = 20
 
 
-def answer_times_ms(pairs: int, seed: int = 5) -> list[float]:
-    """How long the last twenty taps of a log of so many pairs took to be answered."""
+def answer_times_ms(pairs: int, seed: int = 5) -> list[tuple[float, float]]:
+    """How long the last twenty taps of a log of so many pairs took to be answered.
+
+    By the clock, and of a processor's time: that counts on a machine that is busy with other work.
+    """
     found = []
     with phone_beside() as phone:
         serving = Serving(phone.door, LOCAL)
@@ -38,10 +41,11 @@ def answer_times_ms(pairs: int, seed: int = 5) -> list[float]:
         with httpx.Client(base_url=base, headers=headers, timeout=60.0) as page:
             page.get("state")
             for tap in taps_of_a_mount(phone, pairs, seed):
-                start = time.perf_counter()
+                start, begun = time.perf_counter(), time.process_time()
                 answer = page.post("entries", content=json.dumps({"entries": [tap]}),
                                    headers={"Content-Type": "application/json"})  # fmt: skip
-                found.append(1e3 * (time.perf_counter() - start))
+                lasted = time.perf_counter() - start, time.process_time() - begun
+                found.append((1e3 * lasted[0], 1e3 * lasted[1]))
                 assert answer.json()["answers"][0]["kept"]
         serving.stop()
     return found[-MEASURED:]
@@ -53,10 +57,13 @@ def main() -> None:
     parser.add_argument("--pairs", type=int, default=60)
     pairs = parser.parse_args().pairs
     os.chdir(tempfile.mkdtemp())
-    times = np.array(answer_times_ms(pairs))
-    print(f"{pairs} pairs: {MEASURED} taps answered in {np.median(times):.0f} ms at the median, "
-          f"{np.quantile(times, 0.95):.0f} ms at 95 %, at best {times.min():.0f} ms; "
-          f"load {os.getloadavg()[0]:.1f} on {os.cpu_count()} cores")  # fmt: skip
+    wall, cpu = np.array(answer_times_ms(pairs)).T
+    slow_ms = np.quantile(wall, 0.95)
+    print(
+        f"{pairs} pairs: {MEASURED} taps answered in {np.median(wall):.0f} ms at the median, "
+        f"{slow_ms:.0f} ms at 95 %, at best {wall.min():.0f} ms; of a processor "
+        f"{np.median(cpu):.0f} ms; load {os.getloadavg()[0]:.1f} on {os.cpu_count()} cores"
+    )
 
 
 if __name__ == "__main__":
