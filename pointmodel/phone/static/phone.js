@@ -181,7 +181,7 @@ function fieldWords(count, positive, negative) {
 function drawSaid() {
   const late = overdue().map((item) => item.entry.target).filter(Boolean).pop();
   if (late) { said = { told: `${late}: kept on this phone, not yet on the laptop.`, alarm: false }; }
-  if (said) { show("told", said.told); }
+  if (said) { show("told", said.told); } else if (state.sun) { show("told", ""); } // the same caution
   byId("told").classList.toggle("long", byId("told").textContent.length > LONG);
   const isAlarm = Boolean(said && said.alarm);
   byId("said").classList.toggle("alarm", isAlarm);
