@@ -24,7 +24,7 @@ from phonefakes import (
 )
 
 from pointmodel.phone.messages import NoMessageError
-from pointmodel.phone.words import BEFORE_THE_PRESS, OTHER_LOG
+from pointmodel.phone.words import BEFORE_THE_PRESS, LOOK_AGAIN, OTHER_LOG
 from pointmodel.reading.nightlog import read_log
 from pointmodel.recording import logfile, session
 from pointmodel.recording.askplaces import HOLDS_CENTRED, HOLDS_COMMANDED
@@ -559,6 +559,8 @@ def test_of_a_doubtful_pair_there_is_no_advice_and_the_page_names_its_own_button
             phone.send(one)
         phone.tap("Acrux", x=15.0, y=9.0)
         assert phone.state["headline"] is None
+        assert phone.state["next"] == {"star": "Acrux", "text": LOOK_AGAIN}
+        assert not phone.state["may_stop"]
         told = phone.tap("Antares", x=15.0, y=9.0)["told"]
         phone.send(entry("undo", line=phone.state["last"]["line"]))
     assert "DOES NOT FIT" in told or "In doubt" in told

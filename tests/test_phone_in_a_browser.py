@@ -532,6 +532,9 @@ def test_undo_takes_a_line_back_and_offers_its_star_again(phone: Any, laptop: La
     phone.locator("#undo-list button").first.tap()
     waited(lambda: len(laptop.rows()) == 1)
     assert phone.locator("#star").inner_text() == star
+    waited(lambda: phone.locator("#told").inner_text().startswith(f"Undone: {star}"))
+    phone.wait_for_timeout(3000)
+    assert phone.locator("#told").inner_text().startswith(f"Undone: {star}")
 
 
 def test_by_keys_alone_a_pair_is_entered(phone: Any, laptop: LaptopHere) -> None:
