@@ -74,6 +74,7 @@ class Tally:
     touches: int = 0
     made: set[str] = field(default_factory=set)
     faults: Counter[str] = field(default_factory=Counter)
+    longest_s: float = 0.0
     lost: int = 0
     twice: int = 0
     strangers: int = 0
@@ -83,6 +84,7 @@ class Tally:
         faults = ", ".join(f"{count} × {name}" for name, count in sorted(self.faults.items()))
         return (
             f"{self.touches} touches, {self.touches - len(self.made)} passed over; {faults}. "
+            f"Longest from a new link to an answer {self.longest_s:.1f} s. "
             f"Lost {self.lost}, twice {self.twice}, in the log without a touch {self.strangers}."
         )
 
@@ -149,7 +151,9 @@ class Evening:
             self.laptop.start()
             self.is_killed = False
             self.page.goto(self.laptop.link)
-            waited(lambda: self.page.locator("#trouble").is_hidden())
+            began_s = time.monotonic()
+            waited(lambda: self.page.locator("#trouble").is_hidden(), 180.0)
+            self.tally.longest_s = max(self.tally.longest_s, time.monotonic() - began_s)
 
     def look(self) -> None:
         """Count what the log has of what was stored on the phone."""
