@@ -615,13 +615,15 @@ def test_a_pair_that_was_never_sent_is_taken_back_on_the_phone(
 ) -> None:
     opened(phone, laptop)
     phone.context.set_offline(True)
-    phone.wait_for_timeout(300)
     first = pair(phone, 0.1, 0.1)
-    pair(phone, 0.2, 0.1)
+    second = pair(phone, 0.2, 0.1)
     show(phone, "undo")
     phone.locator("#undo-list button").first.tap()
+    assert phone.locator("#told").inner_text() == f"Taken back: {second}. It was never sent."
+    assert phone.locator("#star").inner_text() == second
     phone.context.set_offline(False)
     assert [row["target"] for row in kept(laptop, 1)] == [first]
+    assert second not in laptop.log.read_text("utf-8")
 
 
 def test_entries_wait_through_a_killed_laptop_and_go_to_its_log_by_the_new_link(

@@ -36,6 +36,7 @@ let state = null;
 let said = null; // {told, alarm}: the line that matters
 let fields = { right: 0, up: 0 }; // by which the tube was moved on
 let heldEntry = null; // waits for the controller's place to be typed
+let lastEntered = ""; // the id of the entry made last
 let lastEntryMs = -QUIET_MS;
 let lastSeen = ""; // the log's last line, as it was shown
 let isAnswered = false; // what the state says of the last line was just said of an entry of ours
@@ -77,11 +78,17 @@ function takeTrouble(kind) {
 
 /* ---- what is entered ---- */
 
-function enter(entry) {
-  queue.add(entry);
+/** Keep an entry and send it; where no answer is there soon, say `late`. */
+function enter(entry, late = `${what(entry)}: kept on this phone, not yet on the laptop.`) {
+  const item = queue.add(entry);
+  lastEntered = item.id;
   talk.wake();
   draw();
-  setTimeout(draw, SOON_MS + 50);
+  setTimeout(() => {
+    const isWaiting = queue.waiting().some((one) => one.id === item.id);
+    if (isWaiting && lastEntered === item.id) { said = { told: late, alarm: false }; }
+    draw();
+  }, SOON_MS + 50);
 }
 
 /** What has waited for longer than an answer usually takes. */
@@ -134,12 +141,14 @@ function undo(item) {
   const waiting = queue.waiting().find((one) => one.id === item.id);
   if (waiting && !waiting.tried) {
     queue.remove(item.id);
-    said = { told: `Taken back: ${item.what}. It was never sent.`, alarm: false };
+    lastEntered = "";
+    said = { told: `Taken back: ${item.name}. It was never sent.`, alarm: false };
   } else {
-    enter({ kind: "undo", ...(item.id ? { entry_id: item.id } : { line: item.line }) });
+    const which = item.id ? { entry_id: item.id } : { line: item.line };
+    enter({ kind: "undo", ...which }, `Taken back: ${item.name}. The laptop is told later.`);
   }
   pad.mark([]);
-  if (stars.isUp(item.target)) { stars.choose(item.target); } else { starChosen(); }
+  if (stars.isUp(item.name)) { stars.choose(item.name); } else { starChosen(); }
 }
 
 /* ---- what is shown ---- */
@@ -179,8 +188,6 @@ function fieldWords(count, positive, negative) {
 }
 
 function drawSaid() {
-  const late = overdue().map((item) => item.entry.target).filter(Boolean).pop();
-  if (late) { said = { told: `${late}: kept on this phone, not yet on the laptop.`, alarm: false }; }
   if (said) { show("told", said.told); } else if (state.sun) { show("told", ""); } // the same caution
   byId("told").classList.toggle("long", byId("told").textContent.length > LONG);
   const isAlarm = Boolean(said && said.alarm);
@@ -206,10 +213,10 @@ function drawWords() {
 
 function drawUndo() {
   const unsent = queue.waiting().filter((item) => item.entry.kind !== "undo").map((item) => ({
-    id: item.id, target: item.entry.target, what: `${what(item.entry)}, not sent yet`,
+    id: item.id, name: what(item.entry), what: `${what(item.entry)}, not sent yet`,
   }));
   const sent = (state ? state.recent : []).map((one) => ({
-    id: one.entry_id, line: one.line, target: one.what, what: `${one.what}, line ${one.line}`,
+    id: one.entry_id, line: one.line, name: one.what, what: `${one.what}, line ${one.line}`,
   }));
   const all = [...unsent.reverse(), ...sent];
   byId("undo-list").replaceChildren(...all.map((item) => listed(item.what, "", () => undo(item))));
