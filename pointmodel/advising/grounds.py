@@ -5,17 +5,18 @@ Read `diagnosis/lean.py` first. No remedy is weighed here.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING, Literal
 
 from pointmodel.diagnosis.happened import of_the_mount
 from pointmodel.diagnosis.lean import Lean
 from pointmodel.diagnosis.result import Cause
 from pointmodel.estimate.inturn import Happened
-from pointmodel.forecasting.forecast import Ground
+from pointmodel.forecasting.forecast import Ground, forecasts_after
 from pointmodel.forecasting.result import RemedyForecast
-from pointmodel.mount.remedies import TARGETS_AN_EVENING, USUAL_FIELD_ARCMIN
+from pointmodel.mount.remedies import REMEDIES, TARGETS_AN_EVENING, USUAL_FIELD_ARCMIN
 from pointmodel.reading.mountfile import MountFile
 from pointmodel.readings.result import Readings
 
@@ -81,6 +82,20 @@ class Grounds:
     def forecast_of(self, remedy: str) -> RemedyForecast:
         """Return the forecast of one row of the table."""
         return next(one for one in self.forecasts if one.remedy == remedy)
+
+    def forecasts_after(
+        self, ways: Iterable[tuple[str, ...]]
+    ) -> dict[tuple[str, ...], RemedyForecast]:
+        """Return how go-to stands once the actions of each way were done: each worked out once."""
+        asked = tuple(ways)
+        missing = {" ".join(way): way for way in asked if way not in self._after}
+        made = forecasts_after(self.ground, missing)
+        self._after.update({missing[name]: forecast for name, forecast in made.items()})
+        return {way: self._after[way] for way in asked}
+
+    @cached_property
+    def _after(self) -> dict[tuple[str, ...], RemedyForecast]:
+        return {remedy.actions: self.forecast_of(remedy.name) for remedy in REMEDIES.values()}
 
     @property
     def field_arcmin(self) -> float:

@@ -14,7 +14,7 @@ from itertools import combinations
 
 from pointmodel.advising.grounds import Grounds
 from pointmodel.diagnosis.lean import rotation_is_real
-from pointmodel.forecasting.forecast import LEARNS_A_ZERO, TUBE_LEVEL_SD_ARCMIN, forecasts_after
+from pointmodel.forecasting.forecast import LEARNS_A_ZERO, TUBE_LEVEL_SD_ARCMIN
 from pointmodel.forecasting.result import RemedyForecast
 from pointmodel.forecasting.worth import WORTH_SHARE, chance_of, is_good, worth_it
 from pointmodel.mount.remedies import ACTIONS, REMEDIES, minutes_for
@@ -65,15 +65,8 @@ class Ladder:
     def _forecasts(self, ways: Iterable[Way]) -> dict[Way, RemedyForecast]:
         first = tuple(one for one in self.first if one == "set_entry")
         done = {way: first + way for way in ways}
-        listed = {remedy.actions: remedy.name for remedy in REMEDIES.values()}
-        others = {" ".join(way): way for way in done.values() if way not in listed}
-        made = forecasts_after(self.grounds.ground, others)
-        return {
-            way: self.grounds.forecast_of(listed[all_done])
-            if all_done in listed
-            else made[" ".join(all_done)]
-            for way, all_done in done.items()
-        }
+        found = self.grounds.forecasts_after(done.values())
+        return {way: found[all_done] for way, all_done in done.items()}
 
     @cached_property
     def by_hand(self) -> dict[Way, RemedyForecast]:

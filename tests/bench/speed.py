@@ -46,8 +46,9 @@ def terms_and_forecast(log: pm.NightLog) -> None:
 
 
 def everything(log: pm.NightLog) -> None:
-    """The whole document of a fit."""
-    pm.fit(log).to_dict()
+    """Causes, advice, the level and the whole document of a fit."""
+    fit = pm.fit(log)
+    _ = fit.to_dict(), fit.levelling
 
 
 def plain_lmfit(log: pm.NightLog) -> None:
