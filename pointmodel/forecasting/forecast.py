@@ -16,7 +16,7 @@ import numpy as np
 from pointmodel.base.angles import separation_arcmin
 from pointmodel.base.arrays import FloatArray
 from pointmodel.forecasting.alignment import Place, aligned_misses, realignment
-from pointmodel.forecasting.machine import linearised_at, readings_for
+from pointmodel.forecasting.machine import MountModel, linearised_at, readings_for
 from pointmodel.forecasting.outlook import (
     MissModel,
     Outlook,
@@ -204,21 +204,40 @@ def zeroed(outlooks: Sequence[Outlook]) -> list[tuple[MissModel, FloatArray]]:
     if not outlooks:
         return []
     model = outlooks[0].model.with_values(np.stack([one.model.values for one in outlooks]))
-    az_deg, alt_deg = outlooks[0].targets
-    star_az, star_alt = zeroing_stars(outlooks[0].targets)
+    miss, design, excess, offset_slope = _zeroed_at(model, outlooks[0].targets)
+    of_stars = square_miss(*_after_offsets(miss[:, ::4], design[:, ::4], excess, offset_slope))
+    some = np.stack([one.deviation[::STAR_DRAWS] for one in outlooks])
+    squares = of_stars.drawn(some[:, None])
+    size = of_stars.expected(np.stack([one.covariance for one in outlooks])[:, None])
+    middling = np.arange(len(outlooks)), np.argsort(size, axis=1)[:, size.shape[1] // 2]
+    central, slope = _after_offsets(
+        miss, design, excess[middling][:, None], offset_slope[middling][:, None]
+    )
+    return [
+        (MissModel(*one), square)
+        for *one, square in zip(central[:, 0], slope[:, 0], squares, strict=True)
+    ]
+
+
+def _zeroed_at(
+    model: MountModel, targets: tuple[FloatArray, FloatArray]
+) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+    """Return misses (m, k, 2) and design (m, k, 2, c) at the targets once m mounts are zeroed.
+
+    That is with the mean of the offsets of all stars. By how much each star's lie beside it, (m, s,
+    2), arcminutes, and how these move with each column, (m, s, 2, c), come with them.
+    """
+    az_deg, alt_deg = targets
+    star_az, star_alt = zeroing_stars(targets)
     reading_az, reading_alt, _ = readings_for(model, star_az, star_alt)
     offset_az = np.radians(reading_az - star_az)
     middle_az = np.angle(np.exp(1j * offset_az).sum(axis=1, keepdims=True))
     offset_alt = reading_alt - star_alt
     middle_alt = offset_alt.mean(axis=1, keepdims=True)
-    excess = np.stack(
-        [
-            np.angle(np.exp(1j * (offset_az - middle_az))) * ARCMIN_PER_RADIAN,
-            (offset_alt - middle_alt) * 60.0,
-        ],
-        axis=-1,
-    )
+    aside_az = np.angle(np.exp(1j * (offset_az - middle_az))) * ARCMIN_PER_RADIAN
+    excess = np.stack([aside_az, (offset_alt - middle_alt) * 60.0], axis=-1)
     shifted_az = np.mod(az_deg + np.degrees(middle_az), 360.0)
+    # one call for stars and targets: small arrays cost by the call
     both = linearised_at(
         model,
         np.concatenate([star_az, az_deg]),
@@ -228,19 +247,7 @@ def zeroed(outlooks: Sequence[Outlook]) -> list[tuple[MissModel, FloatArray]]:
     )
     stars = star_az.size
     offset_slope = reading_slopes(both.design[:, :stars])
-    miss, design = both.miss[:, stars:], both.design[:, stars:]
-    of_stars = square_miss(*_after_offsets(miss[:, ::4], design[:, ::4], excess, offset_slope))
-    some = np.stack([one.deviation[::STAR_DRAWS] for one in outlooks])
-    squares = of_stars.drawn(some[:, None])
-    size = of_stars.expected(np.stack([one.covariance for one in outlooks])[:, None])
-    middling = np.arange(len(outlooks)), np.argsort(size, axis=1)[:, stars // 2]
-    central, slope = _after_offsets(
-        miss, design, excess[middling][:, None], offset_slope[middling][:, None]
-    )
-    return [
-        (MissModel(*one), square)
-        for *one, square in zip(central[:, 0], slope[:, 0], squares, strict=True)
-    ]
+    return both.miss[:, stars:], both.design[:, stars:], excess, offset_slope
 
 
 def _after_offsets(

@@ -20,6 +20,7 @@ from pointmodel.base.arrays import BoolArray, FloatArray
 from pointmodel.mount.terms import N_STANDARD
 
 Angle: TypeAlias = FloatArray | np.float64
+Components: TypeAlias = tuple[FloatArray, FloatArray, FloatArray]
 
 ARCMIN_PER_RADIAN = 60.0 * 180.0 / np.pi
 SMALL_SINE = 0.01  # half a degree: below, an arc is its sine to a sixty-thousandth
@@ -90,9 +91,6 @@ def _carried(matrix: FloatArray, vectors: FloatArray) -> FloatArray:
     if matrix.ndim == 2:
         return np.reshape(matrix @ vectors.reshape(3, -1), vectors.shape)
     return np.asarray(np.einsum("ij...,j...->i...", matrix, vectors))
-
-
-Components = tuple[FloatArray, FloatArray, FloatArray]
 
 
 def _factor_slopes(square: Angle, sine: Angle, versine: Angle) -> tuple[FloatArray, FloatArray]:
