@@ -232,25 +232,10 @@ class _Base:
         take the other terms give back: these are fitted to r − z b, so they lose
         S V diag(1 / (λ + v)) (S V)ᵀ Xᵀz b.
         """
-        first, last = (
-            np.array([N_STANDARD + a.columns[end] for a in additions], dtype=int) for end in (0, -1)
-        )
+        ends = np.array([(a.columns[0], a.columns[-1]) for a in additions], dtype=int)
+        ends = N_STANDARD + ends.reshape(-1, 2).T
         seen = np.swapaxes(self.spectrum.basis, 1, 2) @ self.every.gram[self.columns]
-        cross = self.every.cross - (self.spectrum.score[:, None] * self.inverse) @ seen
-        cross /= self.nodes[:, None]
-        gram = self.every.gram
-        inner = (
-            np.stack(
-                [
-                    gram[i, j] - self.inverse @ (seen[:, :, i] * seen[:, :, j])
-                    for i, j in ((first, first), (first, last), (last, last))
-                ],
-                axis=-1,
-            )
-            / self.nodes[:, None, None]
-        )
-        inner[..., ::2] = np.maximum(inner[..., ::2], 0.0)
-        pull = np.stack([cross[..., first], cross[..., last]], axis=-1)
+        pull, inner = self._products(seen, *ends)
         value, variance = _coefficients(additions, pull, inner)
         gain = log_bayes_factors(list(additions), pull, inner) + [a.log_odds for a in additions]
         alone = self.log_weight[..., None]
@@ -261,7 +246,7 @@ class _Base:
         inverse, seen = self.inverse[kept, :, :, None], seen[kept, None]
         basis = np.swapaxes(self.spectrum.basis[kept, None], -1, -2)
         taken = np.zeros((*mean.shape[:2], len(additions), mean.shape[-1]))
-        for place, columns in enumerate((first, last)):
+        for place, columns in enumerate(ends):
             back = np.swapaxes(inverse * seen[..., columns], -1, -2) @ basis
             taken += back * value[kept][..., place, None]
         counts = self.log_weight.size, 1 + len(additions)
@@ -277,6 +262,27 @@ class _Base:
             mean=mean.reshape(-1, *mean.shape[2:]),
             base_variance=np.broadcast_to(own, mean.shape).reshape(-1, *mean.shape[2:]),
         )
+
+    def _products(
+        self, seen: FloatArray, first: np.ndarray, last: np.ndarray
+    ) -> tuple[FloatArray, FloatArray]:
+        """Return P (b, g, a, 2) and q (b, g, a, 3) of additions whose columns are these.
+
+        `seen` (b, p, c) is (S V)ᵀXᵀz of every column of the table.
+        """
+        cross = self.every.cross - (self.spectrum.score[:, None] * self.inverse) @ seen
+        gram = self.every.gram
+        inner = np.stack(
+            [
+                gram[i, j] - self.inverse @ (seen[:, :, i] * seen[:, :, j])
+                for i, j in ((first, first), (first, last), (last, last))
+            ],
+            axis=-1,
+        )
+        inner[..., ::2] = np.maximum(inner[..., ::2], 0.0)
+        pull = np.stack([cross[..., first], cross[..., last]], axis=-1)
+        variance = self.nodes[:, None, None]
+        return pull / variance, inner / variance
 
 
 def _coefficients(
