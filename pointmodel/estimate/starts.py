@@ -7,6 +7,7 @@ is clean; the model fitted to it tells good from bad.
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import cache
 from itertools import combinations
 
 import numpy as np
@@ -162,6 +163,7 @@ def subset_starts(obs: Observations, at: FloatArray) -> list[tuple[np.ndarray, F
     return starts
 
 
+@cache
 def _subsets(count: int) -> np.ndarray:
     if count == FEWEST_TO_UNTANGLE:
         return np.array(list(combinations(range(count), 3)))
@@ -180,6 +182,9 @@ def _fit_subsets(
     The priors are `wide` times the usual ones.
     """
     terms = np.tile(at, (subsets.shape[0], 1))
+    sd = wide * termsprior.BASE_SD
+    sd[0] = FREE_AZIMUTH_SD_ARCMIN
+    precision = SUBSET_VARIANCE / sd**2
     for _ in range(SUBSET_STEPS):
         flat = linearise(
             obs.star_az[subsets],
@@ -190,11 +195,8 @@ def _fit_subsets(
         )
         design = flat.design.reshape(subsets.shape[0], -1, N_STANDARD)
         miss = flat.miss.reshape(subsets.shape[0], -1, 1)
-        sd = np.tile(wide * termsprior.BASE_SD, (subsets.shape[0], 1))
-        sd[:, 0] = FREE_AZIMUTH_SD_ARCMIN
-        precision = SUBSET_VARIANCE / sd**2
         transposed = np.swapaxes(design, 1, 2)
-        normal = transposed @ design + precision[:, :, None] * np.eye(N_STANDARD)
+        normal = transposed @ design + np.diag(precision)
         centre = terms.copy()
         centre[:, 1:] = 0.0
         pull = (precision * (centre - terms))[..., None]
