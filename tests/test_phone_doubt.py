@@ -89,6 +89,28 @@ def test_what_is_put_right_is_what_would_have_been_kept() -> None:
     assert Path("night.csv").read_text().count("# undone:") == 8
 
 
+def presses(stands: Orientation) -> bytes:
+    """What two presses show of an eyepiece, as the page sends it."""
+    across, above = stands.matrix.T
+    spots = {
+        name: {"before": (0.8 * way).tolist(), "after": (-0.6 * way).tolist()}
+        for name, way in (("right", across), ("up", above))
+    }
+    return json.dumps(spots).encode()
+
+
+def test_an_eyepiece_that_is_shown_anew_puts_right_what_did_not_fit() -> None:
+    with night(TRUE.turned(0, exchanged=True)) as one:
+        for star in one.names()[:8]:
+            one.tap(star)
+        told = one.phone.door.eyepiece(presses(TRUE))["told"]
+        assert told == "The eyepiece is mirrored, and turned by 30°: 8 lines are put right."
+        assert one.phone.state["eyepiece_doubt"] is None
+        again = one.phone.door.eyepiece(presses(TRUE.turned(90)))["told"]
+        assert "put right" not in again  # it fitted before: this is another eyepiece from now on
+    assert Path("night.csv").read_text().count("# undone:") == 8
+
+
 def test_only_what_was_tapped_with_that_eyepiece_is_put_right() -> None:
     with night(TRUE) as one:
         stars = one.names()

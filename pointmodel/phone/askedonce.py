@@ -10,7 +10,12 @@ import os
 
 from pointmodel.base.figures import figure
 from pointmodel.phone.eyepiece import Orientation, Shift, orientation_seen, orientation_words
-from pointmodel.phone.eyepiecedoubt import eyepiece_doubt, take_offer
+from pointmodel.phone.eyepiecedoubt import (
+    EyepieceDoubt,
+    doubt_settled,
+    eyepiece_doubt,
+    take_offer,
+)
 from pointmodel.phone.messages import (
     NoMessageError,
     SentController,
@@ -87,7 +92,7 @@ def settle_eyepiece(session: Session, told: SentEyepiece, now_s: float) -> str:
         found = orientation_seen(_shift(told.right, "right"), _shift(told.up, "up")).orientation
         if told.side != "back":
             found = found.on_side(told.side, altitude_deg(session, told.target or "", now_s))
-        return _keep(session, found)
+        return _put_right(session, doubt_settled(session, found), found)
     is_turn = given == ["turn_deg", "mirrored"]
     if is_turn and told.turn_deg is not None and told.mirrored is not None:
         return _told(session, Orientation(told.turn_deg % 360.0, told.mirrored, told.side))
@@ -105,9 +110,14 @@ def _shift(told: SentShift, pressed: str) -> Shift:
 def _told(session: Session, told: Orientation) -> str:
     """Keep how the eyepiece stands; where that is what was offered, the taps are put right too."""
     doubt = eyepiece_doubt(session)
-    if doubt is None or doubt.offer != told:
+    return _put_right(session, doubt if doubt and doubt.offer == told else None, told)
+
+
+def _put_right(session: Session, doubt: EyepieceDoubt | None, told: Orientation) -> str:
+    """Keep how the eyepiece stands, and put the taps right where that was in doubt."""
+    count = 0 if doubt is None else take_offer(session, doubt)
+    if not count:
         return _keep(session, told)
-    count = take_offer(session, doubt)
     lines = "1 line is" if count == 1 else f"{count} lines are"
     return f"The eyepiece is {orientation_words(told)}: {lines} put right."
 

@@ -34,7 +34,7 @@ TAPPED_TO, MOVED_TO, SCATTER_ARCMIN = 0.06, 0.1, 1.0
 HOW_HIGH_DEG = 45.0  # at which a way in at the tube's side looks like another; a middle of the sky
 NEAR_DEG = 50.0  # turns that are one answer, found a little off
 REFINED_DEG = np.arange(-20.0, 21.0, 5.0)
-SURE = 0.8  # of one answer among the others, to offer it: a choice
+SURE = 0.65  # of one answer among the others, to offer it: a choice
 # ln odds against "as told", all choices. Right pressed for left, or up for down, is the commonest
 # slip: the picture is then exchanged, or exchanged and upside down; both make it upside down.
 LOG_ODDS = {
@@ -111,6 +111,24 @@ def eyepiece_doubt(session: Session) -> EyepieceDoubt | None:
             return None
         terms = session.fit.solution.posterior.mean[:N_STANDARD]
     return doubt_of(pairs, terms)
+
+
+def doubt_settled(session: Session, shown: Orientation) -> EyepieceDoubt | None:
+    """Return what is put right where the eyepiece was shown anew; None where it may stay.
+
+    What was shown must explain the taps before it far better than what was told of them. Raises as
+    `eyepiece_doubt` does.
+    """
+    with session.turn:
+        doubt, pairs = eyepiece_doubt(session), tapped_pairs(session)
+        if doubt is None or pairs is None or session.fit is None:
+            return None
+        terms = session.fit.solution.posterior.mean[:N_STANDARD]
+    way = _Way(shown, 0, 0.0)
+    near, evidence = _weighed(pairs, [_Way(pairs.stated, 0, 0.0), way], terms)
+    if len(near) < 2 or evidence[1] - evidence[0] <= TAKEN_UP_ABOVE:
+        return None
+    return EyepieceDoubt(doubt.text, shown, _cells(pairs, way))
 
 
 def take_offer(session: Session, doubt: EyepieceDoubt) -> int:
