@@ -15,7 +15,7 @@ from bench.nights import night
 from bench.segment_figures import joined
 
 import pointmodel as pm
-from pointmodel.estimate import moves
+from pointmodel.estimate import evaluation, moves, search
 from pointmodel.estimate.evaluation import Hypothesis
 from pointmodel.estimate.fromlog import observations_of
 from pointmodel.estimate.glance import glance_at, plain_of
@@ -137,3 +137,42 @@ def test_searches_for_a_move_do_not_grow_with_the_log(
     # three of the best and the best of each other kind, in each of the parts that are found
     for half in (6, 20, 60):
         assert searches(knocked(3, half, half, 30.0)) <= 7
+
+
+def counted_in(module: Any, name: str, monkeypatch: pytest.MonkeyPatch) -> list[str]:
+    """A list that grows by one with each call of this function of a module."""
+    calls: list[str] = []
+    function = getattr(module, name)
+
+    def counting(*given: Any, **more: Any) -> Any:
+        calls.append(name)
+        return function(*given, **more)
+
+    monkeypatch.setattr(module, name, counting)
+    return calls
+
+
+def test_figures_of_no_mount_are_known_early_however_many(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    evaluated = counted_in(evaluation, "evaluate", monkeypatch)
+    slips = counted_in(search, "score_bad", monkeypatch)
+    for pairs in (30, 300, 1000):
+        evaluated.clear()
+        fit = pm.fit(of_no_mount(pairs))
+        assert "No mount could have made these figures" in fit.summary
+        assert not fit.set_aside
+        # five further terms at most are taken up and dropped, each settled in a few steps, for the
+        # log as it is written and for the few readings of it that come near
+        assert len(evaluated) < 400
+    assert not slips
+
+
+def test_half_a_log_of_other_stars_is_still_set_aside() -> None:
+    rng = np.random.default_rng(3)
+    log = night(rng, "usual", 60).log
+    bad = rng.random(60) < 0.4
+    az_deg = np.where(bad, rng.uniform(0.0, 360.0, 60), log.centred_az_deg)
+    alt_deg = np.where(bad, rng.uniform(15.0, 80.0, 60), log.centred_alt_deg)
+    fit = pm.fit(replace(log, centred_az_deg=az_deg, centred_alt_deg=alt_deg))
+    assert len(fit.set_aside) == bad.sum()

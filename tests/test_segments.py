@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -10,10 +11,12 @@ from bench.segment_figures import joined, knocked_night, model_miss_arcmin, segm
 from scipy.optimize import least_squares
 
 import pointmodel as pm
+from pointmodel.estimate import solve
 from pointmodel.estimate.fromlog import observations_of
 from pointmodel.estimate.observations import linear_problem
 from pointmodel.estimate.segments import segments_of
-from pointmodel.reading.nightlog import Event
+from pointmodel.estimate.starts import best_candidates
+from pointmodel.reading.nightlog import Event, NightLog
 
 
 def test_every_event_starts_a_segment_and_a_segment_without_pairs_gives_its_events_on() -> None:
@@ -118,3 +121,41 @@ def test_a_fit_of_segments_comes_back_equal_from_the_disk(tmp_path: pytest.TempP
     again = pm.load_fit(path)
     assert again.to_dict() == fit.to_dict()
     assert len(again.segments) == 2
+
+
+def with_an_event_on_each_line(log: NightLog, kind: str) -> NightLog:
+    """The log with something that happened before each pair but the first."""
+    events = tuple(Event(kind, int(line), k) for k, line in enumerate(log.line) if k)
+    return replace(log, events=events)
+
+
+def test_between_two_events_one_pair_is_not_searched(monkeypatch: pytest.MonkeyPatch) -> None:
+    searched: list[int] = []
+
+    def counting(*given: Any, **more: Any) -> Any:
+        searched.append(given[0].count)
+        return best_candidates(*given, **more)
+
+    monkeypatch.setattr(solve, "best_candidates", counting)
+    for pairs in (6, 24):
+        searched.clear()
+        fit = pm.fit(with_an_event_on_each_line(knocked_night(1, pairs, 1)[0], "bump"))
+        assert len(fit.segments) == pairs + 1
+        assert len(searched) == 2  # the first, of which nothing is known, and the last
+
+
+def test_what_the_tube_was_found_to_have_outlasts_a_line_between_two_events() -> None:
+    log, _ = knocked_night(8, 24, 5, tube_flexure=15.0)
+    first = int(log.line[24])
+    events = (Event("bump", first, 24), Event("bump", first + 1, 25))
+    fit = pm.fit(replace(log, events=events))
+    assert [len(part) for part, _ in fit.segments] == [24, 1, 4]
+    flexure = fit.terms.loc["tube_flexure"]
+    assert 5.0 < flexure["low"] < 15.0 < flexure["high"] < 25.0
+
+
+def test_a_part_of_a_log_holds_no_more_of_the_events_than_its_neighbours() -> None:
+    log = with_an_event_on_each_line(knocked_night(2, 20, 20)[0], "zero_on_star")
+    parts = segments_of(log)
+    assert max(len(part.log.events) for part in parts) <= 4
+    assert parts[-1].log.events[0].before_pair == 0

@@ -16,10 +16,11 @@ from pointmodel.estimate.carried import Carried
 from pointmodel.estimate.moves import Looked, Move, MoveKind, fits_badly, look_for_moves
 from pointmodel.estimate.observations import Observations
 from pointmodel.estimate.segments import Segment, carried_into, with_terms_kept
-from pointmodel.estimate.solve import Solution, solution_of, solve
+from pointmodel.estimate.solve import Solution, solution_of, solve, solve_in_passing
 from pointmodel.reading.nightlog import NightLog
 
 MOST_MOVES = 3  # a base that moved more often is no base
+IN_PASSING = 2  # pairs between two events: new zeros explain any one pair, and any two nearly
 
 
 @dataclass(frozen=True)
@@ -64,12 +65,12 @@ def solved_in_turn(
         if before is not None:
             obs = with_terms_kept(obs, before)
         optics = part.log.mount.optics
-        solved = partial(
-            solve,
-            centring_error_arcmin=optics.centring_error_arcmin,
-            carried=carried,
-            field_arcmin=optics.field_of_view_arcmin,
-        )
+        centring, field = optics.centring_error_arcmin, optics.field_of_view_arcmin
+        in_between = before is not None and len(solutions) + 1 < len(parts)
+        if in_between and carried is not None and obs.count <= IN_PASSING:
+            solutions.append(solve_in_passing(obs, centring, carried, field_arcmin=field))
+            continue
+        solved = partial(solve, centring_error_arcmin=centring, carried=carried, field_arcmin=field)
         solution = solved(obs)
         looked = Looked()
         few = sum(one.taken_up for _, one in happened) < MOST_MOVES

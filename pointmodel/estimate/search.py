@@ -293,6 +293,15 @@ def moves_from(result: Evaluation) -> Moves:
     return Moves(*addition_scores(result), *slip_scores(result))
 
 
+NOTHING_OPEN = Moves([], np.zeros(0), np.zeros(0, dtype=int), np.zeros(0))
+
+
+def candidate_of(result: Evaluation, moves: Moves, scores: PairScores | None = None) -> Candidate:
+    """Return an evaluation as the end of a search, its pairs scored where they are not yet."""
+    scores = scores or score_pairs(result)
+    return Candidate(result, scores, moves, _log_total(result, scores))
+
+
 def _log_total(result: Evaluation, scores: PairScores | None) -> float:
     odds = sum(addition.log_odds for addition in result.hypothesis.chosen)
     return float(result.log_evidence + odds + log_pair_prior(result, scores))
@@ -321,9 +330,7 @@ def refine(
         moved = _best_move(hypothesis, moves, scores)
         key = moved.good.tobytes() + repr((moved.chosen, moved.obs.slip_at)).encode()
         if moved is hypothesis or key in seen:
-            scores = scores or score_pairs(result)
-            end = Candidate(result, scores, moves, _log_total(result, scores))
-            return _pruned(end, settings)
+            return _pruned(candidate_of(result, moves, scores), settings)
         seen.add(key)
         hypothesis = moved
 
@@ -367,8 +374,6 @@ def _pruned(candidate: Candidate, settings: Settings) -> Candidate:
             drop(candidate.result.hypothesis, addition), settings, candidate.result.variance
         )
         scores = None if without.hypothesis.good.all() else score_pairs(without)
-        log_total = _log_total(without, scores)
-        if log_total > candidate.log_total:
-            scores = scores or score_pairs(without)
-            candidate = Candidate(without, scores, moves_from(without), log_total)
+        if _log_total(without, scores) > candidate.log_total:
+            candidate = candidate_of(without, moves_from(without), scores)
     return candidate

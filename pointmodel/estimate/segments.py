@@ -7,6 +7,7 @@ learnt of them, much as a night starts from a mount's profile.
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -52,18 +53,23 @@ def segments_of(log: NightLog, pressed: BoolArray | None = None) -> tuple[Segmen
     `pressed` (n,) says after which pairs a zeroing was taken out of the figures.
     """
     pressed = np.zeros(len(log), dtype=bool) if pressed is None else pressed
-    starts = sorted({event.before_pair for event in log.events} | {0})
+    in_order = tuple(sorted(log.events, key=lambda event: event.before_pair))
+    befores = [event.before_pair for event in in_order]
+    starts = sorted({*befores, 0})
     complete, places = log.has_both, np.arange(len(log))
     found: list[Segment] = []
     events: list[str] = []
     for start, end in zip(starts, [*starts[1:], len(log)], strict=True):
-        events += [event.kind for event in log.events if event.before_pair == start]
+        at_start = slice(bisect_left(befores, start), bisect_right(befores, start))
+        events += [event.kind for event in in_order[at_start]]
         inside = complete & (places >= start) & (places < end)
         if inside.any():
             after = np.flatnonzero(pressed[inside]) + 1
             known = tuple(place for place in after.tolist() if place < inside.sum())
-            whole = log if inside.all() else log.select(inside)
-            found.append(Segment(whole, tuple(events), known))
+            # of what happened before and after, one stands for all: each log would hold all else
+            near = slice(max(at_start.start - 1, 0), bisect_right(befores, end) + 1)
+            one = replace(log, events=in_order[near])
+            found.append(Segment(log if inside.all() else one.select(inside), tuple(events), known))
             events = []
     return tuple(found)
 

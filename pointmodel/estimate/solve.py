@@ -7,9 +7,17 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
+
 from pointmodel.base.arrays import FloatArray
 from pointmodel.estimate.carried import Carried
-from pointmodel.estimate.evaluation import Settings, settings_for
+from pointmodel.estimate.evaluation import (
+    Hypothesis,
+    Settings,
+    settings_for,
+    settle,
+    starting_point,
+)
 from pointmodel.estimate.identify import statuses
 from pointmodel.estimate.observations import Observations
 from pointmodel.estimate.posterior import Posterior, full_evidence, posterior_of
@@ -20,8 +28,9 @@ from pointmodel.estimate.precise import (
     with_small_terms,
 )
 from pointmodel.estimate.results import Status
-from pointmodel.estimate.search import Candidate
+from pointmodel.estimate.search import NOTHING_OPEN, Candidate, candidate_of, take_up
 from pointmodel.estimate.starts import best_candidates
+from pointmodel.mount.terms import N_STANDARD
 
 # the full priors move evidence by a dozen nats at most: a 71′ collimation against a slip of 1°
 RIVALS_WITHIN_NATS = 12.0
@@ -66,6 +75,28 @@ def solve(
         if exact.log_total + LOG_ODDS_EXACT > candidate.log_total:
             candidate, settings = exact, exact_settings
     return solution_of(with_small_terms(candidate, settings), settings)
+
+
+def solve_in_passing(
+    obs: Observations,
+    centring_error_arcmin: float | None,
+    carried: Carried,
+    *,
+    field_arcmin: float | None = None,
+) -> Solution:
+    """Return the solution for pairs so few that nothing is searched for among them.
+
+    All are good, and the further terms are those that what is carried over makes likely. As for
+    `solve`, and as it would find them next to always.
+    """
+    settings = settings_for(centring_error_arcmin, obs, carried, field_arcmin=field_arcmin)
+    at = starting_point(obs)
+    at[1:N_STANDARD] = carried.mean[0, 1:]
+    hypothesis = Hypothesis(obs, obs.always, np.ones(obs.count, dtype=bool), at)
+    for addition in obs.additions:
+        if addition.log_odds > 0.0:
+            hypothesis = take_up(hypothesis, addition)
+    return solution_of(candidate_of(settle(hypothesis, settings, most=1), NOTHING_OPEN), settings)
 
 
 def solution_of(candidate: Candidate, settings: Settings) -> Solution:
