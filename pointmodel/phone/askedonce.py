@@ -55,8 +55,11 @@ def open_questions(session: Session) -> dict[str, str]:
 def settle_controller(session: Session, told: SentController, now_s: float) -> str:
     """Keep what was said of the controller; what was done, in words.
 
-    Raises RefusedError for what is not understood, InputError and NotSavedError.
+    Raises RefusedError for what is not understood, InputError and NotSavedError, and NoMessageError
+    where nothing was said.
     """
+    if told.stars is None and told.presses is None:
+        raise NoMessageError("no answer")
     answers: dict[str, str] = {}
     if told.stars is not None and not controller.is_not_known(told.stars):
         stars = controller.stars_meant(told.stars)
