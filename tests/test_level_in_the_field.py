@@ -59,6 +59,7 @@ def test_screws_come_first_as_far_as_they_reach() -> None:
     result = levelled(30.0, feet_of(screw_pitch=1.5, legs=True))
     assert result.stand is not None
     assert (result.stand.by, result.stand.ways) == ("screws", WAYS)
+    assert WAYS[0] == "lower_only"  # what stands lower stands steadier (common practice, no source)
     assert "Turn the screws of the feet: choose ONE column".upper() in told(result)
     assert "measure the height" not in told(result)
 

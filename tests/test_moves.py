@@ -49,6 +49,7 @@ def test_a_knock_is_found_at_its_line_and_the_results_are_those_of_the_end() -> 
     assert fit.advice.actions[0] == "steady_base"
     east = fit.terms.loc["tilt_east"]
     assert east["low"] < end.terms["tilt_east"] < east["high"]
+    assert fit.happened[0].change["tilt_east"] == pytest.approx(40.0, abs=6.0)
     assert model_miss_arcmin(fit, end) < 3.0
 
 

@@ -218,6 +218,13 @@ def test_a_hill_s_weight_lies_where_the_sample_does() -> None:
     assert mode == pytest.approx(10.0 * np.sqrt(2.0), rel=0.2)
 
 
+@pytest.mark.parametrize(
+    ("longest", "largest"), [(7.0, 5.0), (5.0, 5.0), (0.04, 0.1), (9000.0, 6000.0)]
+)
+def test_the_largest_size_of_a_key_is_the_last_round_one(longest: float, largest: float) -> None:
+    assert prepared.key_sizes_arcmin(longest)[-1] == largest
+
+
 def test_a_scale_of_misses_holds_all_but_the_rarest_of_every_remedy() -> None:
     forecasts = make_fit().forecasts
     low, high = prepared.miss_limits(forecasts)
