@@ -180,6 +180,19 @@ def test_an_unknown_alignment_is_asked_about_and_nothing_else_is_ordered() -> No
     assert advice.quick is None
 
 
+@pytest.mark.parametrize(("readout", "state"), [("sky", "mend"), ("axes", "ask")])
+def test_nothing_is_asked_where_every_answer_leads_to_the_same_advice(
+    readout: str, state: str
+) -> None:
+    """Where the display shows places of the sky they can be corrected, aligned or not."""
+    told = {key: value for key, value in TOLD.items() if key != "alignment"}
+    told["mount"] = {"readout": readout}
+    log = simulated(non_perpendicularity=40.0, altitude_index=3.0).log
+    advice = pm.fit(log, mount=told).advice
+    assert advice.state == state
+    assert (advice.question is None) == (state == "mend")
+
+
 def test_a_knocked_base_is_steadied_before_anything_else() -> None:
     advice = answer(evening("knocked", 1, lines=(12, 12))).fit.advice  # type: ignore[union-attr]
     assert advice.actions[0] == "steady_base"
