@@ -16,6 +16,8 @@ import pointmodel as pm
 from pointmodel.cli import command_line
 from pointmodel.estimate.profile import read_profile
 
+LONGEST_WAIT_S = 180.0  # only ever waited for by what fails
+
 
 @pytest.fixture(scope="module")
 def nights(tmp_path_factory: pytest.TempPathFactory) -> Path:
@@ -122,10 +124,11 @@ def test_an_interruption_ends_it_cleanly_with_nothing_written(folder: Path) -> N
     for k in range(1500):
         (folder / "logs" / f"n{k}.csv").write_text(one, encoding="utf-8")
     terminal = on_terminal("logs", "--profile-out", "p.json")
-    terminal.expect("[1-9]%", timeout=60)
+    terminal.expect("[1-9]%", timeout=LONGEST_WAIT_S)
     terminal.sendintr()
-    terminal.expect("stopped after [0-9]+ of 1500 nights; nothing was written", timeout=20)
-    terminal.expect(pexpect.EOF, timeout=20)
+    told = "stopped after [0-9]+ of 1500 nights; nothing was written"
+    terminal.expect(told, timeout=LONGEST_WAIT_S)
+    terminal.expect(pexpect.EOF, timeout=LONGEST_WAIT_S)
     terminal.close()
     assert terminal.exitstatus == 130
     assert "Traceback" not in terminal.before
@@ -139,8 +142,8 @@ def on_terminal(*args: str) -> pexpect.spawn:
 
 def test_a_terminal_sees_a_bar_and_the_comparison(nights: Path) -> None:
     terminal = on_terminal(str(nights), "--no-report")
-    terminal.expect("Fitting nights", timeout=20)
-    terminal.expect("100%", timeout=20)
-    terminal.expect(pexpect.EOF, timeout=20)
+    terminal.expect("Fitting nights", timeout=LONGEST_WAIT_S)
+    terminal.expect("100%", timeout=LONGEST_WAIT_S)
+    terminal.expect(pexpect.EOF, timeout=LONGEST_WAIT_S)
     terminal.close()
     assert terminal.exitstatus == 0
