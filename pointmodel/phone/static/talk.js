@@ -59,15 +59,24 @@ export class Talk {
     this._isBusy = true;
     this._isWanted = false;
     try {
-      if (this._version === null || !this._queue.waiting().length) { await this._look(); }
-      while (this._queue.waiting().length) { await this._send(); }
-      this._failures = 0;
-      this._heard.trouble(null);
+      if (this._version === null || !this._queue.waiting().length) {
+        await this._look();
+        this._isWell();
+      }
+      while (this._queue.waiting().length) {
+        await this._send();
+        this._isWell();
+      }
     } catch (trouble) {
       this._tell(trouble);
     }
     this._isBusy = false;
     this._timer = setTimeout(() => this._turn(), this._isWanted ? 0 : this._pause());
+  }
+
+  _isWell() {
+    this._failures = 0;
+    this._heard.trouble(null);
   }
 
   _tell(trouble) {
