@@ -31,6 +31,7 @@ from phonelaptop import (
     waited,
 )
 
+from pointmodel.phone.words import NOT_FOUND
 from pointmodel.recording.controller import ASK_PRESSES, ASK_STARS
 
 SYNC = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
@@ -608,6 +609,20 @@ def test_what_is_entered_without_a_connection_is_sent_once_in_order(
     phone.context.set_offline(False)
     assert [row["target"] for row in kept(laptop, 3)] == stars
     waited(lambda: stored(phone) == 0)
+
+
+def test_of_several_entries_sent_at_once_the_last_answer_is_shown(
+    phone: Any, laptop: LaptopHere
+) -> None:
+    opened(phone, laptop)
+    phone.context.set_offline(True)
+    pair(phone, 0.1, 0.1)
+    phone.tap("#missing")
+    phone.context.set_offline(False)
+    waited(lambda: stored(phone) == 0)
+    waited(lambda: phone.locator("#told").inner_text() == NOT_FOUND)
+    phone.wait_for_timeout(500)
+    assert phone.locator("#told").inner_text() == NOT_FOUND
 
 
 def test_a_pair_that_was_never_sent_is_taken_back_on_the_phone(
