@@ -1,6 +1,8 @@
 """How long a fit takes, and how time and memory grow: measured here, never asserted in a test.
 
-OPENBLAS_NUM_THREADS=1 python tests/bench/speed.py
+OPENBLAS_NUM_THREADS=1 python tests/bench/speed.py [WHAT PAIRS]
+
+`WHAT PAIRS` is one of the awkward logs alone, such as `of_no_mount 2000`.
 """
 
 from __future__ import annotations
@@ -11,6 +13,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -22,6 +25,7 @@ if __name__ == "__main__":
 from bench.nights import night
 
 import pointmodel as pm
+from pointmodel.reading.nightlog import Event
 
 DATA = Path(__file__).parents[2] / "data"
 
@@ -124,6 +128,80 @@ def growth() -> None:
     print(f"growth exponent from 1,000 to 100,000: {exponent:.2f}")
 
 
+def of_no_mount(pairs: int) -> pm.NightLog:
+    """Figures that have nothing to do with one another."""
+    rng = np.random.default_rng(pairs)
+    return replace(
+        night(rng, "usual", pairs).log,
+        centred_az_deg=rng.uniform(0.0, 360.0, pairs),
+        centred_alt_deg=rng.uniform(15.0, 80.0, pairs),
+    )
+
+
+def one_line_off(pairs: int) -> pm.NightLog:
+    """A usual night with the centred figures one line too low."""
+    log = night(np.random.default_rng(pairs), "usual", pairs).log
+    return replace(
+        log,
+        centred_az_deg=np.roll(log.centred_az_deg, 1),
+        centred_alt_deg=np.roll(log.centred_alt_deg, 1),
+    )
+
+
+def counted_backwards(pairs: int) -> pm.NightLog:
+    """A usual night with its centred azimuths counted from north through west."""
+    log = night(np.random.default_rng(pairs), "usual", pairs).log
+    return replace(log, centred_az_deg=-log.centred_az_deg % 360.0)
+
+
+def other_stars_side_by_side(pairs: int) -> pm.NightLog:
+    """A usual night with two other stars in its middle, one after the other."""
+    log = night(np.random.default_rng(pairs), "usual", pairs).log
+    alt_deg = log.centred_alt_deg.copy()
+    alt_deg[pairs // 2 : pairs // 2 + 2] += [4.0, -3.0]
+    return replace(log, centred_alt_deg=alt_deg)
+
+
+def knocked_on_each_line(pairs: int) -> pm.NightLog:
+    """A usual night with a knock logged before every pair but the first."""
+    log = night(np.random.default_rng(pairs), "usual", pairs).log
+    events = tuple(Event("bump", int(line), k) for k, line in enumerate(log.line) if k)
+    return replace(log, events=events)
+
+
+AWKWARD: tuple[tuple[Callable[[int], pm.NightLog], tuple[int, ...]], ...] = (
+    (other_stars_side_by_side, (12, 24, 60, 200)),
+    (of_no_mount, (24, 300, 2_000, 5_000, 199_999)),
+    (one_line_off, (300, 2_000, 5_000)),
+    (counted_backwards, (300, 2_000, 5_000)),
+    (knocked_on_each_line, (30, 300, 1_000)),
+)
+
+
+def awkward() -> None:
+    """Print time and peak memory of logs that are hard to make sense of, each in its own process.
+
+    The time is that of the processor for a fit and its document, imports and a first fit apart.
+    """
+    for draw, sizes in AWKWARD:
+        for pairs in sizes:
+            command = [sys.executable, __file__, draw.__name__, str(pairs)]
+            subprocess.run(command, check=True)
+
+
+def one_awkward(name: str, pairs: int) -> None:
+    """Print time and peak memory of one of them."""
+    draw = next(draw for draw, _ in AWKWARD if draw.__name__ == name)
+    everything(night(np.random.default_rng(1), "usual", 12).log)
+    log = draw(pairs)
+    start = time.process_time()
+    everything(log)
+    took = time.process_time() - start
+    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1e6
+    what = name.replace("_", " ")
+    print(f"{what}, {pairs} pairs: {took:.2f} s, peak memory {peak:.2f} GB", flush=True)
+
+
 def commands() -> None:
     """Print the time of whole commands, cold, beside a script that imports pandas and lmfit."""
     script = (
@@ -148,6 +226,10 @@ def commands() -> None:
 
 
 if __name__ == "__main__":
-    one_fit()
-    growth()
-    commands()
+    if len(sys.argv) == 3:
+        one_awkward(sys.argv[1], int(sys.argv[2]))
+    else:
+        one_fit()
+        growth()
+        awkward()
+        commands()
