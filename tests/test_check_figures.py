@@ -9,7 +9,7 @@ import pytest
 from bench.check_figures import Checked, one_check, one_coarse, one_wrong_name
 from bench.figures import rms
 
-NIGHTS = 20
+NIGHTS = 16
 SHARP = (
     "agrees",
     "summer_time",
@@ -41,15 +41,15 @@ def test_four_stars_name_a_sharp_entry(entry: str) -> None:
 
 
 def test_sharp_entries_are_named_as_often_as_is_promised_and_ranges_hold() -> None:
-    """Of thousands .985 to 1.000; of 200, 194 are missed once in some hundred runs at .99."""
+    """Of thousands .985 to 1.000; of 160, 155 are missed once in some hundred runs at .99."""
     found = [one for entry in SHARP for one in four_stars(entry)]
-    assert sum(one.first for one in found) >= 194
+    assert sum(one.first for one in found) >= 155
     # these controllers compute better than is assumed of any: ranges are 2.6 times too wide
     assert np.mean([one.held for one in found]) >= 0.97
     assert rms([one.off_in_errors for one in found]) == pytest.approx(0.38, abs=0.05)
 
 
-@pytest.mark.parametrize(("entry", "least"), [("latitude", 18), ("date", 18), ("clock", 17)])
+@pytest.mark.parametrize(("entry", "least"), [("latitude", 14), ("date", 14), ("clock", 13)])
 def test_four_stars_name_an_entry_that_is_off_by_anything(entry: str, least: int) -> None:
     found = four_stars(entry)
     assert sum(one.first for one in found) >= least

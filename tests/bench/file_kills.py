@@ -149,12 +149,8 @@ def _undisturbed(command: Command, place: Path) -> tuple[Files, Files, int]:
     _run_in(place, command.arguments)
     after = files_in(place)
     assert after != before, f"{command.name} writes nothing"
-    steps = 0
     _made_anew(command, place)
-    while _killed(place, command.arguments, steps):
-        steps += 1
-        _made_anew(command, place)
-    return before, after, steps
+    return before, after, _killed(place, command.arguments, None)
 
 
 def _made_anew(command: Command, place: Path) -> None:
@@ -196,26 +192,24 @@ def _run(arguments: tuple[str, ...]) -> None:
         sys.stdout = out
 
 
-def _killed(place: Path, arguments: tuple[str, ...], step: int) -> bool:
-    """Run a command in a copy of this process, killed at this step; False where it ended before."""
-    child = os.fork()
+def _killed(place: Path, arguments: tuple[str, ...], step: int | None) -> int:
+    """Run a command in a copy of this process, killed at this step; how many it took otherwise."""
+    taken, child = count(), os.fork()
     if child == 0:
         try:
             os.chdir(place)
             for stream in (0, 1, 2):
                 os.dup2(os.open(os.devnull, os.O_RDWR), stream)
-            taken = count()
             for name in STEPS:
                 setattr(os, name, _deadly(name, getattr(os, name), taken, step))
             command_line.main(list(arguments))
         finally:
-            os._exit(0)
-    _, ended = os.waitpid(child, 0)
-    return os.WIFSIGNALED(ended)
+            os._exit(next(taken))  # an exit code holds far more than they are
+    return os.WEXITSTATUS(os.waitpid(child, 0)[1])
 
 
 def _deadly(
-    name: str, real: Callable[..., object], taken: Iterator[int], step: int
+    name: str, real: Callable[..., object], taken: Iterator[int], step: int | None
 ) -> Callable[..., object]:
     def at_last(*given: object, **named: object) -> object:
         if next(taken) == step:
