@@ -22,8 +22,10 @@ from pointmodel.estimate.glance import glance_at, plain_of
 from pointmodel.estimate.moves import MOVED, with_step
 from pointmodel.estimate.search import refine
 from pointmodel.estimate.solve import solve
+from pointmodel.estimate.starts import best_candidates
 from pointmodel.mount.terms import N_STANDARD
 from pointmodel.reading.nightlog import NightLog
+from pointmodel.readings import weigh
 
 
 def knocked(seed: int, before: int, after: int, lean_arcmin: float, **bad: Any) -> NightLog:
@@ -176,3 +178,24 @@ def test_half_a_log_of_other_stars_is_still_set_aside() -> None:
     alt_deg = np.where(bad, rng.uniform(15.0, 80.0, 60), log.centred_alt_deg)
     fit = pm.fit(replace(log, centred_az_deg=az_deg, centred_alt_deg=alt_deg))
     assert len(fit.set_aside) == bad.sum()
+
+
+def test_a_long_log_of_no_mount_is_read_otherwise_only_as_far_as_some_pairs_bear_it_out(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    asked: list[int] = []
+
+    def counting(obs: Any, settings: Any) -> Any:
+        asked.append(obs.count)
+        return best_candidates(obs, settings)
+
+    monkeypatch.setattr(weigh, "best_candidates", counting)
+    pm.fit(of_no_mount(4500))
+    assert all(count <= 2000 for count in asked)
+    asked.clear()
+    log = night(np.random.default_rng(4), "usual", 4500).log
+    fit = pm.fit(replace(log, centred_az_deg=-log.centred_az_deg % 360.0))
+    assert [one.finding for one in fit.figures.findings if one.taken_up] == [
+        "azimuth_counted_backwards"
+    ]
+    assert 4500 in asked

@@ -39,7 +39,7 @@ TAKEN_UP_ABOVE = 3.0  # nats: 20 to 1 after the odds
 ASKED_WITHIN = 3.0
 SCREENED_WITHIN = 10.0
 MOST_TRIED = 8
-MOST_PAIRS = 200  # more of them cannot make whole columns any plainer
+MOST_PAIRS = 2000  # evenly spread: what does not fit these fits no better with the rest, a choice
 MOST_SUMMED = 60
 FEWEST_PAIRS = 3
 FEWEST_FOR_SOME = 6
@@ -301,7 +301,7 @@ def _decided(told: Meaning, ways: list[Way], parts: Parts) -> Meaning:
     as_written = _total_of(told, parts) + _azimuth_log_odds(index)
     near = _screened(told.log, ways)
     written = [solution.candidate for solution in solutions]
-    tried = [_tried(way, told.pressed) for way in near]
+    tried = [_tried(way, told.pressed) for way in near if _may_fit(way, told.pressed)]
     groups = _grouped([one for one in tried if one.fits and _matters(one, written)])
     if not groups:
         return told
@@ -328,6 +328,15 @@ def _screened(log: NightLog, ways: list[Way]) -> list[Way]:
     enough = float(quick.max()) - SCREENED_WITHIN
     order = [k for k in np.argsort(-quick[1:]).tolist() if quick[1 + k] > enough]
     return [ways[k] for k in order[:MOST_TRIED]]
+
+
+def _may_fit(way: Way, pressed: IntArray) -> bool:
+    """Whether a log read so may be a person's: of a long one some pairs are asked first."""
+    log, apart = way.log, -(-len(way.log) // MOST_PAIRS)
+    if apart == 1 or log.events:
+        return True
+    some = log.select(np.arange(len(log)) % apart == 0)
+    return fits_a_human(_candidates(some, pressed), log.mount)
 
 
 def _matters(tried: Tried, as_written: list[Candidate]) -> bool:
