@@ -593,6 +593,47 @@ def test_what_the_controller_was_told_is_asked_where_it_is_not_known(
     made.stop()
 
 
+def doubtful(phone: Any, laptop: LaptopHere, offer: dict[str, Any] | None) -> None:
+    """Open the page as if the taps spoke against the eyepiece."""
+
+    def doubt(route: Any) -> None:
+        answer = route.fetch()
+        if answer.status == 200:
+            told = {"text": "Your taps fit a mirrored eyepiece.", "offer": offer}
+            route.fulfill(response=answer, json={**answer.json(), "eyepiece_doubt": told})
+        else:
+            route.fulfill(response=answer)
+
+    phone.route("**/state*", doubt)
+    opened(phone, laptop)
+    phone.locator("#doubt").wait_for(state="visible")
+    assert phone.locator("#doubt-text").inner_text() == "Your taps fit a mirrored eyepiece."
+
+
+def test_an_eyepiece_that_stands_otherwise_than_noted_is_put_right_at_a_touch(
+    phone: Any, laptop: LaptopHere
+) -> None:
+    offer = {"turn_deg": 0.0, "mirrored": True, "side": "back"}
+    doubtful(phone, laptop, offer)
+    with phone.expect_request("**/eyepiece") as sent:
+        phone.tap("#doubt-yes")
+    assert sent.value.post_data_json == offer
+    waited(lambda: "mirrored = true" in (laptop.folder / "mount.toml").read_text("utf-8"))
+    waited(lambda: not phone.locator("#doubt").is_visible())
+
+
+def test_where_it_is_not_known_how_the_eyepiece_stands_it_is_shown_again(
+    phone: Any, laptop: LaptopHere
+) -> None:
+    doubtful(phone, laptop, None)
+    assert not phone.locator("#doubt-yes").is_visible()
+    phone.tap("#doubt [data-open=eyepiece]")
+    assert phone.locator("#turn-side").is_visible()
+    phone.tap("#eyepiece [data-close]")
+    phone.wait_for_timeout(3000)
+    assert not phone.locator("#doubt").is_visible()  # asked once
+
+
 # ---- nothing is lost
 
 

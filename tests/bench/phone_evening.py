@@ -31,6 +31,7 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 from phonelaptop import (
     FIELD_ARCMIN,
     PHONE,
+    Laptop,
     LaptopApart,
     mount_toml,
     opened,
@@ -173,7 +174,7 @@ def seen_at(star: dict[str, Any], rng: np.random.Generator) -> tuple[float, floa
     return tuple(2 * (np.array([right, up]) + noise) / FIELD_ARCMIN)
 
 
-def asked(laptop: LaptopApart, message: dict[str, Any] | None = None) -> Any:
+def asked(laptop: Laptop, message: dict[str, Any] | None = None) -> Any:
     """What the laptop answers to the state, or to entries."""
     token = laptop.link.partition("#")[2]
     heads = {"Authorization": f"Bearer {token}", "Origin": laptop.address.rstrip("/")}
