@@ -30,6 +30,7 @@ from bench.phone_hostile import (
     TURNED_AWAY,
     Server,
     answer_to,
+    heeding_ctrl_c,
     hostile,
     is_alive,
     request,
@@ -640,7 +641,7 @@ def test_the_network_is_asked_about_once_and_not_served_without_a_yes() -> None:
 
 
 def started(*args: str) -> subprocess.Popen[str]:
-    command = [sys.executable, "-m", "pointmodel", "record", "night.csv", *args]
+    command = heeding_ctrl_c("record", "night.csv", *args)
     return subprocess.Popen(
         command, stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
     )
@@ -659,9 +660,12 @@ def test_with_nothing_to_type_at_the_page_goes_on_until_ctrl_c() -> None:
         while answer_to(served, sent, patience_s=20.0) != "200":
             assert time.monotonic() < deadline
         process.send_signal(signal.SIGINT)
-        document = json.loads(process.stdout.read())
-        said = process.stderr.read()
+        try:
+            printed, said = process.communicate(timeout=60.0)
+        finally:
+            process.kill()
     assert process.returncode == 0
+    document = json.loads(printed)
     assert document["pairs"] == 1
     assert "From the phone: Line 2. 1 pair." in said
     assert served.token not in said

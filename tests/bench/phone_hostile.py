@@ -358,10 +358,19 @@ def is_alive(server: Server) -> bool:
     return answer_to(server, state, patience_s=20.0) == "200"
 
 
+def heeding_ctrl_c(*args: str) -> list[str]:
+    """The command `pointmodel`; it heeds Ctrl-C even where it is started by what does not."""
+    program = (
+        "import signal, sys\nsignal.signal(signal.SIGINT, signal.default_int_handler)\n"
+        f"sys.argv = ['pointmodel', *{args!r}]\nfrom pointmodel.cli import main\nmain()"
+    )
+    return [sys.executable, "-c", program]
+
+
 def recording(folder: Path) -> Iterator[Server]:
     """A recording with a page, in a process of its own."""
     (folder / "mount.toml").write_text(MOUNT)
-    command = [sys.executable, "-m", "pointmodel", "record", "night.csv", "--phone"]
+    command = heeding_ctrl_c("record", "night.csv", "--phone")
     with subprocess.Popen(
         command, cwd=folder, stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, text=True
     ) as process:
