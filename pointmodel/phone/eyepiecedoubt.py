@@ -38,11 +38,11 @@ SURE = 0.65  # of one answer among the others, to offer it: a choice
 # ln odds against "as told", all choices. Right pressed for left, or up for down, is the commonest
 # slip: the picture is then exchanged, or exchanged and upside down; both make it upside down.
 LOG_ODDS = {
-    (True, 0): -1.0, (True, 180): -1.0, (False, 180): -1.5,
-    (False, 90): -2.5, (False, 270): -2.5, (True, 90): -3.0, (True, 270): -3.0,
-    **{(exchanged, turn): -4.0 for exchanged in (False, True) for turn in (45, 135, 225, 315)},
+    (True, 0): -1.5, (True, 180): -1.5, (False, 180): -2.0,
+    (False, 90): -3.0, (False, 270): -3.0, (True, 90): -3.5, (True, 270): -3.5,
+    **{(exchanged, turn): -4.5 for exchanged in (False, True) for turn in (45, 135, 225, 315)},
 }  # fmt: skip
-LOG_ODDS_SIDE = -3.0  # it is at the side of the tube, and nobody said so
+LOG_ODDS_SIDE = -3.5  # it is at the side of the tube, and nobody said so
 LOG_ODDS_IN_THE_NIGHT = -2.5  # it was turned after some line: shared over the lines
 _SIDES: tuple[TubeSide, ...] = ("back", "left", "right")
 
