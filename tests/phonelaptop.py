@@ -82,6 +82,7 @@ class LaptopHere(Laptop):
     """A session that is served within this process: there at once."""
 
     told: list[str] = field(default_factory=list)
+    session: Any = None
     _ends: ExitStack = field(default_factory=ExitStack)
 
     def start(self) -> None:
@@ -94,6 +95,7 @@ class LaptopHere(Laptop):
         file = open_log(str(self.log))
         self._ends.callback(file.close)
         session = Session(file, str(self.log), mount_for(str(self.log), None), time.time())
+        self.session = session
         usual, serving.PORT = serving.PORT, self.port
         served = serving.Serving(
             PhoneDoor(session, lambda text, alarm: self.told.append(text)), serving.LOCAL

@@ -553,6 +553,30 @@ def test_once_one_may_stop_the_steps_are_those_that_record_ends_with() -> None:
     assert shown["known"].startswith("Typical miss now: ")
 
 
+def test_what_the_terminal_takes_back_the_page_says_to_be_taken_back() -> None:
+    with phone_beside() as phone:
+        line = phone.tap("Acrux")["kept"]
+        phone.session.undo()
+        told = phone.state["last"]["told"]
+        assert told.startswith(f"Undone: Acrux, line {line}.")
+        phone.tap("Acrux")
+        assert phone.state["last"]["told"].startswith("Line ")
+
+
+def test_the_advice_is_that_of_the_field_told_since_in_the_page_s_own_words() -> None:
+    with phone_beside(mount={**TOLD, "optics": {}}) as phone:
+        for one in taps_of_a_mount(phone, 8):
+            phone.send(one)
+        assert "tell yours under “More”" in phone.state["known"]
+        phone.door.eyepiece(b'{"field_arcmin": 50}')
+        assert "(50′ across)" in phone.state["known"]
+
+
+def test_without_a_site_the_page_says_where_it_is_told() -> None:
+    with phone_beside(mount={}) as phone:
+        assert "Press “More”" in phone.state["sun"]
+
+
 def test_of_a_doubtful_pair_there_is_no_advice_and_the_page_names_its_own_button() -> None:
     with phone_beside() as phone:
         for one in taps_of_a_mount(phone, 8):

@@ -493,6 +493,17 @@ def test_a_log_of_both_places_is_typed(phone: Any, tmp_path: Path) -> None:
     made.stop()
 
 
+def test_a_log_of_both_places_asks_for_no_eyepiece(phone: Any, tmp_path: Path) -> None:
+    made = LaptopHere(tmp_path)
+    made.log.write_text(f"{CENTRED}Canopus,,120 10,45 20,120 20,45 30,\n", "utf-8")
+    begun(made, mount_toml(eyepiece=""))
+    opened(phone, made)
+    assert not phone.locator("#eyepiece").is_visible()
+    tap(phone, 0.5, 0.0)
+    assert phone.locator("#no-taps").is_visible()
+    made.stop()
+
+
 def test_a_figure_that_is_missing_is_asked_for(phone: Any, laptop: LaptopHere) -> None:
     opened(phone, laptop)
     show(phone, "typing")
@@ -500,6 +511,13 @@ def test_a_figure_that_is_missing_is_asked_for(phone: Any, laptop: LaptopHere) -
     phone.tap("#nudge-form button")
     assert phone.locator("#typing-wrong").inner_text() == "A figure is missing, or is no number."
     assert laptop.rows() == []
+
+
+def test_a_note_without_words_is_asked_for(phone: Any, laptop: LaptopHere) -> None:
+    opened(phone, laptop)
+    show(phone, "note")
+    phone.tap("#note-form button")
+    assert phone.locator("#note-wrong").inner_text() == "Nothing is typed yet."
 
 
 def test_what_happened_and_notes_stand_in_the_log(phone: Any, laptop: LaptopHere) -> None:
@@ -510,6 +528,8 @@ def test_what_happened_and_notes_stand_in_the_log(phone: Any, laptop: LaptopHere
     show(phone, "note")
     phone.fill("textarea", "Dew on the <b>finder</b>, wind")
     phone.tap("#note-form button")
+    waited(lambda: not phone.locator("#note").is_visible())
+    assert phone.locator("textarea").input_value() == ""
     waited(lambda: any("Dew on the <b>finder</b>, wind" in one for one in laptop.remarks()))
     assert [row["event"] for row in kept(laptop, 2)] == ["", "bump"]
 
@@ -533,6 +553,16 @@ def test_undo_takes_a_line_back_and_offers_its_star_again(phone: Any, laptop: La
     phone.locator("#undo-list button").first.tap()
     waited(lambda: len(laptop.rows()) == 1)
     assert phone.locator("#star").inner_text() == star
+    waited(lambda: phone.locator("#told").inner_text().startswith(f"Undone: {star}"))
+
+
+def test_what_the_terminal_takes_back_is_no_longer_said_to_be_kept(
+    phone: Any, laptop: LaptopHere
+) -> None:
+    opened(phone, laptop)
+    star = pair(phone, 0.1, 0.1)
+    kept(laptop, 1)
+    laptop.session.undo()
     waited(lambda: phone.locator("#told").inner_text().startswith(f"Undone: {star}"))
 
 

@@ -10,6 +10,7 @@ from pointmodel.advising.words import minutes_words
 from pointmodel.base.figures import chance_words, miss_words
 from pointmodel.showing.textpage import TextPage
 
+WRITE_FIELD = "write yours as field_of_view in mount.toml"
 NO_GO_TO = ("answer_question", "check_entries")  # steps that leave go-to as it is
 
 
@@ -26,7 +27,7 @@ def now_words(advice: Advice) -> str:
     """How go-to stands; empty where the log cannot tell."""
     if advice.now_rms_arcmin is None or advice.now_chance is None:
         return ""
-    assumed = ", a usual one: write yours as field_of_view in mount.toml"
+    assumed = f", a usual one: {WRITE_FIELD}"
     asked = assumed if advice.field_assumed else ""
     field = f"the eyepiece ({miss_words(advice.field_arcmin)} across{asked})"
     return (

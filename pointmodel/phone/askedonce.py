@@ -75,7 +75,7 @@ def settle_controller(session: Session, told: SentController, now_s: float) -> s
         answers["presses"] = toml_text(presses)
     if not answers:
         return "Noted: not known."
-    said = f"Noted in {_kept(session, 'alignment', answers)}."
+    said = f"What you told of the controller is noted in {_kept(session, 'alignment', answers)}."
     is_press = answers.get("presses", toml_text("none")) != toml_text("none")
     return f"{said} {BEFORE_THE_PRESS}" if is_press else said
 

@@ -88,7 +88,8 @@ class Orientation:
     def answers(self) -> dict[str, str]:
         """The keys of [eyepiece] in a mount file, with values as TOML has them."""
         mirrored = "true" if self.mirrored else "false"
-        return {"turn": f"{self.turn_deg:g}", "mirrored": mirrored, "side": f'"{self.side}"'}
+        turn = f"{round(self.turn_deg, 1) % 360.0:g}"
+        return {"turn": turn, "mirrored": mirrored, "side": f'"{self.side}"'}
 
     def turned(self, by_deg: float, exchanged: bool = False) -> Orientation:
         """This one turned farther, and with the other mirror where `exchanged`."""

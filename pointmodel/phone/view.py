@@ -34,7 +34,7 @@ from pointmodel.recording.logfile import NotSavedError
 from pointmodel.recording.nextstep import NextStep
 from pointmodel.recording.remark import complete_pairs
 from pointmodel.recording.session import RefusedError, Session
-from pointmodel.recording.words import CAUTION, what_words
+from pointmodel.recording.words import CAUTION, left_words, undone_words, what_words
 from pointmodel.sky.sunguard import sun_notices
 
 MOST_STARS = 60
@@ -144,8 +144,11 @@ def _stars(mount: MountFile, slot: int) -> list[Document]:
 
 
 def _last(session: Session) -> Document | None:
-    """The last answer, whichever door it was given at."""
-    last = session.last
+    """The last answer, whichever door it was given at; else what was taken back since."""
+    last, struck = session.last, session.struck
+    if struck is not None:
+        told = f"{undone_words(struck)} {left_words(session.log)}"
+        return {"line": struck.line, "told": told, "alarm": False}
     if last is None:
         return None
     return {"line": last.line, "told": on_the_page(last.told), "alarm": last.remark.alarm}
@@ -157,11 +160,12 @@ def _advice(session: Session) -> Document:
     Of a doubtful pair nothing, nor of an event: one pair more is wanted first.
     """
     last = session.last
-    advice = session.advice if last is None else last.remark.advice
+    is_open = last is not None and last.remark.advice is None
+    advice = None if is_open else session.advice  # the newest: more may have been told since
     if advice is None:
         return {"known": "", "headline": None, "steps": [], "quick": None, "advice": []}
     return {
-        "known": now_words(advice),
+        "known": on_the_page(now_words(advice)),
         "headline": advice.headline,
         "steps": _steps(advice.steps),
         "quick": None if advice.quick is None else _steps(advice.quick.steps),
@@ -182,7 +186,7 @@ def _steps(steps: tuple[Step, ...]) -> list[Document]:
 
 def _sun(session: Session, now_s: float) -> str | None:
     """What is to be said of the Sun."""
-    told = [sentence(notice.text) for notice in sun_notices(session.sun(now_s))]
+    told = [on_the_page(sentence(one.text)) for one in sun_notices(session.sun(now_s))]
     return " ".join(told) or None
 
 

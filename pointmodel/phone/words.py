@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from pointmodel.advising.text import WRITE_FIELD
 from pointmodel.recording.nextstep import TO_END
 from pointmodel.recording.remark import DID_IT_MOVE
+from pointmodel.sky.sunguard import GIVE_SITE
 
 NOT_FOUND = (
     "Noted: not found. Look with the lowest power, and along the tube. Else choose another star."
@@ -16,6 +18,8 @@ LOOK_AGAIN = (
 OTHER_LOG = "This was meant for another log."
 _ON_THE_PAGE = {
     f" {TO_END}": "",
+    WRITE_FIELD: "tell yours under “More”",
+    GIVE_SITE: "Press “More”, and tell where the telescope stands.",
     DID_IT_MOVE: (
         "Did something move? Press “Something moved”, or go back to an earlier star: it tells."
     ),

@@ -9,6 +9,7 @@ import contextlib
 from collections.abc import Callable
 
 from pointmodel.base.wording import join
+from pointmodel.reading.mountfile import Alignment
 from pointmodel.recording import controller, names
 from pointmodel.recording.conversation import Back, Conversation, StartOver
 from pointmodel.recording.logfile import NotSavedError
@@ -24,12 +25,11 @@ class ControllerQuestions:
 
     def ask(self) -> None:
         """Ask once what is not known, and keep it. Raises Leave."""
-        alignment = self._session.log.mount.alignment
         answers: dict[str, str] = {}
         with contextlib.suppress(StartOver):  # a word that begins a pair anew ends the questions
-            if alignment.stars is None and (stars := self._alignment_stars()) is not None:
+            if self._known_now.stars is None and (stars := self._alignment_stars()) is not None:
                 answers["stars"] = controller.stars_value(stars)
-            if alignment.presses is None and (presses := self._presses()) is not None:
+            if self._known_now.presses is None and (presses := self._presses()) is not None:
                 answers["presses"] = f'"{presses}"'
         if not answers:
             return
@@ -39,6 +39,11 @@ class ControllerQuestions:
             self._talk.say(f"NOT SAVED: {error}.", alarm=True)
         else:
             self._talk.say(f"Noted in {where}.")
+
+    @property
+    def _known_now(self) -> Alignment:
+        """What is known by now: the phone may have answered since."""
+        return self._session.log.mount.alignment
 
     def _ask(self, prompt: str, known: tuple[str, ...] = ()) -> str:
         """One answer; there is no question before these. Raises StartOver and Leave."""

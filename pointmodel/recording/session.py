@@ -136,7 +136,8 @@ class Session:
     Every fit starts from `prior`, the mount's profile, where there is one. `belief` is where the
     controller has the sky, where that is another than it is. Several threads may use it: whoever
     calls a method waits for its `turn`. `version` counts the changes; `last` is
-    the last answer, None where a line was taken back since.
+    the last answer, None where lines were taken back or put right since; `struck` is the line that
+    was taken back last, None where anything came after it.
     """
 
     file: LogFile
@@ -152,6 +153,7 @@ class Session:
     turn: AbstractContextManager[Any] = field(default_factory=RLock, repr=False)
     version: int = 0
     last: Kept | None = None
+    struck: Undone | None = None
     _told: set[str] = field(default_factory=set)
     _odd: tuple[int, tuple[Notice, ...]] | None = None  # by version
     _in_doubt: bool = False  # the last pair: it is looked at before all the others are doubted
@@ -261,6 +263,7 @@ class Session:
         self.entered += int(row.has_both.any())
         kept = self._answer(row, now_s)
         self.last = replace(kept, remark=kept.remark.after(told)) if told else kept
+        self.struck = None
         return self.last
 
     @a_change
@@ -348,6 +351,7 @@ class Session:
             self.file.put_right(lines, remark_that_says(table, answers))
             self._kept = [kept.get(cells.get(ENTRY_ID, ""), cells) for cells in self._kept]
             self._in_mount_file(table, answers)
+            self.last = self.struck = None  # what was said of those lines holds no longer
             self._read_anew()
         return len(lines)
 
@@ -436,7 +440,8 @@ class Session:
         self.file.strike(line)
         self.undone, self.last = self.undone + 1, None
         self._read_anew()
-        return _entry(table, line)
+        self.struck = _entry(table, line)
+        return self.struck
 
     @a_change
     def redo(self, line: int) -> Undone:
@@ -456,7 +461,7 @@ class Session:
         except (InputError, RefusedError):
             self.file.strike(line)
             raise RefusedError(f"line {line} is not one that this log can hold") from None
-        self.undone, self.last = self.undone - 1, None
+        self.undone, self.last, self.struck = self.undone - 1, None, None
         self._read_anew()
         return back
 

@@ -30,11 +30,11 @@ KEEP_OUT_DEG = 20.0  # common practice, no source
 TWILIGHT_SUN_ALT_DEG = -18.0  # end of astronomical twilight
 _STEP_DEG = 0.25
 
+GIVE_SITE = "Give a time, and latitude and longitude under [site] in the mount file."
 _UNKNOWN = Notice(
     "sun",
-    "where the Sun stands is not known here, so nothing guards against it. Give a time, and "
-    "latitude and longitude under [site] in the mount file. Never point at or near the Sun "
-    f"{FILTERED}",
+    "where the Sun stands is not known here, so nothing guards against it. "
+    f"{GIVE_SITE} Never point at or near the Sun {FILTERED}",
 )
 
 

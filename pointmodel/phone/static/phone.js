@@ -22,6 +22,7 @@ const TROUBLE = {
   old: "This link is old. Scan the new code on the laptop.",
   busy: "The laptop did not take that. It is tried again.",
 };
+const NOTHING_TYPED = "Nothing is typed yet.";
 const FORGETFUL = "This phone cannot store anything. Keep this page open until all is sent.";
 
 const queue = new Queue();
@@ -54,7 +55,7 @@ function takeState(fresh) {
   const last = state.last ? JSON.stringify(state.last) : "";
   if (last !== lastSeen) {
     lastSeen = last;
-    if (state.last && !isAnswered) { said = { told: state.last.told, alarm: state.last.alarm }; }
+    if (!isAnswered) { said = state.last || { told: "", alarm: false }; }
   }
   isAnswered = false;
   draw();
@@ -116,6 +117,7 @@ function enterPair(entry) {
 
 function tapped(x, y) {
   if (!state) { return; }
+  if (isTyped()) { open("typing"); return; }
   if (!state.eyepiece.known) { open("eyepiece"); return; }
   const tap = { kind: "tap", x, y, fields_right: fields.right, fields_up: fields.up };
   pad.mark([{ x, y }]);
@@ -124,9 +126,14 @@ function tapped(x, y) {
   enterSeen(tap);
 }
 
+/** Whether the log holds what the mount reads, which only its controller tells. */
+function isTyped() {
+  return Boolean(state) && state.second === "centred";
+}
+
 /** Keep what was seen; a log of the controller's places asks for that one first. */
 function enterSeen(entry) {
-  if (state.second === "centred") { open("typing"); return; }
+  if (isTyped()) { open("typing"); return; }
   if (!state.commanded) { enterPair(entry); return; }
   heldEntry = entry;
   open("before");
@@ -284,7 +291,8 @@ function nameTheStar() {
 
 /** A log holds how far the tube was moved, or both places; a new one may still hold either. */
 function askWhatTheLogHolds() {
-  byId("nudge-form").hidden = Boolean(state) && state.second === "centred";
+  byId("nudge-form").hidden = isTyped();
+  byId("no-taps").hidden = !isTyped();
   byId("places-form").hidden = Boolean(state) && state.second === "nudge";
 }
 
@@ -292,9 +300,9 @@ function askWhatTheLogHolds() {
 function askWhatIsNotKnown() {
   if (document.querySelector("dialog[open]")) { return; }
   const unknown = [
-    ["site", !state.site_known], ["field", !state.field_known],
+    ["site", !state.site_known], ["field", !state.field_known && !isTyped()],
     ["aligned", state.questions.stars], ["presses", state.questions.presses],
-    ["eyepiece", !state.eyepiece.known],
+    ["eyepiece", !state.eyepiece.known && !isTyped()],
   ].find(([name, isUnknown]) => isUnknown && !askedFor.has(name));
   if (unknown) {
     askedFor.add(unknown[0]);
@@ -321,6 +329,7 @@ async function asked(path, message) {
     const answer = await talk.ask(path, message);
     if (answer.refused) { return answer.refused; }
     said = { told: answer.told, alarm: false };
+    isAnswered = true;
     takeState(answer.state);
     return "";
   } catch (trouble) {
@@ -338,12 +347,12 @@ function onPress(selector, pressed) {
 }
 
 /** A form whose figures become words of the program; `send(words)` returns why not, or "". */
-function onForm(id, wordsOf, send) {
+function onForm(id, wordsOf, send, nothing = "A figure is missing, or is no number.") {
   const wrong = id.replace(/(nudge|places)-form/, "typing-form").replace("form", "wrong");
   byId(id).addEventListener("submit", async (event) => {
     event.preventDefault();
     const words = wordsOf(new FormData(byId(id)));
-    const refused = words ? await send(words) : "A figure is missing, or is no number.";
+    const refused = words ? await send(words) : nothing;
     show(wrong, refused || "");
     if (refused) { return; }
     byId(id).reset();
@@ -382,7 +391,9 @@ onPress("#doubt-yes", async () => {
 onPress("#doubt-no", closeAll);
 onPress("#field-unknown", goOn);
 
-onForm("note-form", (form) => form.get("text").trim(), (text) => { enter({ kind: "note", text }); });
+onForm("note-form", (form) => form.get("text").trim(), (text) => {
+  enter({ kind: "note", text });
+}, NOTHING_TYPED);
 onForm("nudge-form", nudge, (text) => enterSeen({ kind: "nudge", text }));
 onForm("places-form", (form) => {
   const commanded = place(form, "commanded"), centred = place(form, "centred");
@@ -394,7 +405,7 @@ onForm("before-form", (form) => place(form, "before"), (commanded) => {
 onForm("site-form", site, (where) => asked("/site", where));
 onForm("aligned-form", (form) => form.get("stars").trim(), (stars) => (
   asked("/controller", { stars })
-));
+), NOTHING_TYPED);
 onForm("field-form", (form) => Number(form.get("field").replace(",", ".")), (field_arcmin) => (
   asked("/eyepiece", { field_arcmin })
 ));
