@@ -265,11 +265,27 @@ def test_undo_strikes_by_id_or_line_and_what_is_struck_already_is_answered_as_do
         phone.send(first, second)
         by_id = phone.send(entry("undo", entry_id=first["id"]))[0]
         again = phone.send(entry("undo", entry_id=first["id"]), entry("undo", line=3))
-        by_line = phone.send(entry("undo", line=4))[0]
+        by_line = phone.send(entry("undo", line=4, what="Canopus"))[0]
     assert by_id["told"] == ("Undone: Acrux, line 3. It stays in the log as a remark. 1 pair left.")
     assert [one["kept"] for one in (by_id, *again, by_line)] == [3, 3, 3, 4]
     assert again[0]["told"] == "Line 3 was taken back already."
     assert lines_of() == []
+
+
+def test_an_undo_by_line_takes_nothing_else_back_once_lines_have_other_numbers() -> None:
+    typed = {"target": "Acrux", "time": "2031-05-17T21:05:00+10:00"}
+    with phone_beside() as phone:
+        phone.tap("Spica")
+        phone.session.keep({**typed, "nudge_right": "1", "nudge_up": "2"}, NIGHT_S)
+        shown = phone.state["recent"]
+        assert [(one["what"], one["line"]) for one in shown] == [("Acrux", 4), ("Spica", 3)]
+        right = {shown[1]["entry_id"]: {"nudge_right": "-4.8"}}
+        phone.session.put_right(right, "eyepiece", {"turn": "0", "mirrored": "true"})
+        before = Path("night.csv").read_bytes()
+        old = phone.send(entry("undo", line=4, what="Acrux"))[0]
+        assert old["refused"] == ("REFUSED: Line 4 is not Acrux any more: press “Undo” again.")
+        assert Path("night.csv").read_bytes() == before
+        assert phone.send(entry("undo", line=6, what="Acrux"))[0]["kept"] == 6
 
 
 def test_an_undo_of_what_never_came_or_is_no_entry_is_refused() -> None:
@@ -667,3 +683,27 @@ def test_where_the_first_pair_comes_from_the_phone_meanwhile_the_terminal_types_
     assert COLUMNS_CHOSEN in script.said
     assert [line.split(",")[0] for line in lines_of()] == ["Acrux", "Canopus"]
     assert len(read_log("night.csv", TOLD)) == 2
+
+
+def test_while_the_terminal_waits_for_room_on_the_disk_the_phone_is_answered(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    answered: list[bool] = []
+
+    def full(*_: Any) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    with phone_beside() as phone, monkeypatch.context() as patched:
+
+        def look() -> None:
+            asking = threading.Thread(target=phone.door.state, daemon=True)
+            asking.start()
+            asking.join(timeout=5.0)
+            answered.append(not asking.is_alive())
+
+        phone.tap("Acrux")
+        patched.setattr(logfile, "write_all", full)
+        script = Script(["Canopus", "5r 3u", look, "drop"])
+        Dialogue(phone.session, script, phone.clock).run()  # type: ignore[arg-type]
+    assert any("NOT SAVED" in said for said in script.said)
+    assert answered == [True]

@@ -12,6 +12,7 @@ import pytest
 from phonefakes import TOLD, phone_beside
 from tapping import TappedNight
 
+from pointmodel.phone.askedonce import NEW_NUMBERS
 from pointmodel.phone.eyepiece import Orientation, orientation_of
 from pointmodel.phone.eyepiecedoubt import eyepiece_doubt, take_offer, tapped_pairs
 from pointmodel.reading.nightlog import read_log
@@ -62,7 +63,7 @@ def test_a_wrong_one_is_told_of_and_the_offer_puts_every_tap_right(
         assert doubt["text"].startswith("Your taps do not fit how the eyepiece is said to stand.")
         assert says in doubt["text"]
         answer = one.phone.door.eyepiece(json.dumps(doubt["offer"]).encode())
-        assert answer["told"].endswith("8 lines are put right.")
+        assert answer["told"].endswith(f"8 lines are put right. {NEW_NUMBERS}")
         assert answer["state"]["eyepiece_doubt"] is None
         assert answer["state"]["pairs"] == 8
         found = orientation_of(one.phone.session.mount.eyepiece)
@@ -104,7 +105,9 @@ def test_an_eyepiece_that_is_shown_anew_puts_right_what_did_not_fit() -> None:
         for star in one.names()[:8]:
             one.tap(star)
         told = one.phone.door.eyepiece(presses(TRUE))["told"]
-        assert told == "The eyepiece is mirrored, and turned by 30°: 8 lines are put right."
+        assert told == (
+            f"The eyepiece is mirrored, and turned by 30°: 8 lines are put right. {NEW_NUMBERS}"
+        )
         assert one.phone.state["eyepiece_doubt"] is None
         again = one.phone.door.eyepiece(presses(TRUE.turned(90)))["told"]
         assert "put right" not in again  # it fitted before: this is another eyepiece from now on

@@ -95,6 +95,15 @@ def test_the_site_of_the_mount_file_stands_where_a_remark_does_not_speak_of_it()
     assert (site.latitude_deg, site.longitude_deg, site.elevation_m) == (10.0, 8.0, 300.0)
 
 
+def test_a_site_that_the_log_tells_otherwise_is_put_right_there_too() -> None:
+    LOG.write_text(f"{NUDGES}# [site] latitude = 41.3, longitude = 146.2\n")
+    MOUNT.write_text("[optics]\nfield_of_view = 48\n")
+    with session() as one:
+        assert one.keep_answers("site", SITE) == "mount.toml"
+        assert one.mount.place_deg == (-41.3, 146.2)
+    assert read_log(LOG, MOUNT).mount.place_deg == (-41.3, 146.2)
+
+
 def test_an_eyepiece_is_kept_in_the_mount_file_and_noted_in_the_log_each_time_it_is_set() -> None:
     LOG.write_text(NUDGES)
     MOUNT.write_text(

@@ -76,6 +76,20 @@ def test_a_line_that_was_put_right_is_found_and_taken_back_by_its_id() -> None:
         assert one.line_of(FIRST) == 5
 
 
+def test_a_line_is_taken_back_only_where_it_still_is_what_was_meant() -> None:
+    with session() as one:
+        last = one.last_line()
+        assert last is not None
+        one.put_right(RIGHT, "eyepiece", STANDS)
+        before = LOG.read_bytes()
+        with pytest.raises(RefusedError, match="line 6 "):
+            one.undo(last.line, last)
+        assert LOG.read_bytes() == before
+        again = one.last_line()
+        assert again is not None
+        assert one.undo(again.line, again) == again
+
+
 def test_what_was_put_right_is_not_brought_back_beside_it() -> None:
     with session() as one:
         one.put_right(RIGHT, "eyepiece", STANDS)

@@ -31,6 +31,7 @@ from pointmodel.recording.session import RefusedError, Session
 
 _WAYS_TO_TELL = ("right", "up", "turn_deg", "mirrored", "field_arcmin")
 _BACK = ("left", "down")
+NEW_NUMBERS = "Lines after that have new numbers."
 
 
 def settle_site(session: Session, told: SentSite) -> str:
@@ -122,7 +123,7 @@ def _put_right(session: Session, doubt: EyepieceDoubt | None, told: Orientation)
     if not count:
         return _keep(session, told)
     lines = "1 line is" if count == 1 else f"{count} lines are"
-    return f"The eyepiece is {orientation_words(told)}: {lines} put right."
+    return f"The eyepiece is {orientation_words(told)}: {lines} put right. {NEW_NUMBERS}"
 
 
 def _keep(session: Session, found: Orientation) -> str:

@@ -177,6 +177,8 @@ class PhoneDoor:
         line = entry.line if entry.entry_id is None else self._session.line_of(entry.entry_id)
         if line is None:
             raise RefusedError("there is no such entry in the log")
+        if entry.entry_id is None and not self._session.holds(line, entry.what or ""):
+            raise RefusedError(f"line {line} is not {entry.what} any more: press “Undo” again")
         if self._session.is_struck(line):
             return Answer(line, f"Line {line} was taken back already.")
         undone = self._session.undo(line)

@@ -97,10 +97,14 @@ class SentMissing(Sent, tag="missing", frozen=True, kw_only=True):
 
 
 class SentUndo(Sent, tag="undo", frozen=True, kw_only=True):
-    """An entry to be taken back, by its id or its line."""
+    """An entry to be taken back, by its id, or by its line and what the page showed there.
+
+    Lines have other numbers once others were put right above them.
+    """
 
     entry_id: EntryId | None = None
     line: Line | None = None
+    what: Name | None = None
 
 
 AnyEntry = (

@@ -28,12 +28,17 @@ class Answers:
         self._headline = ""
         self._steps_told: tuple[str, ...] | None = None
 
-    def keep(self, cells: Mapping[str, str]) -> Kept | None:
-        """Bring an entry onto the disk; where the disk is full, ask until it is safe or dropped."""
+    def keep(self, make: Callable[[], Mapping[str, str] | None]) -> Kept | None:
+        """Bring an entry onto the disk; where the disk is full, ask until it is safe or dropped.
+
+        `make` gives its cells, or None for nothing to keep, while nobody else changes the log; it
+        asks nothing: other doors wait for it.
+        """
         while True:
             try:
-                with undisturbed():
-                    return self._session.keep(cells, self._clock())
+                with self._session.turn, undisturbed():
+                    cells = make()
+                    return None if cells is None else self._session.keep(cells, self._clock())
             except RefusedError as error:
                 self._talk.say(f"REFUSED: {error}.", alarm=True)
                 return None
@@ -52,7 +57,7 @@ class Answers:
     def keep_event(self, kind: str, note: str = "") -> bool:
         """Keep an event as of now, and say what it changes; False where it is not kept."""
         cells = {"event": kind, "time": stamp(self._clock(), self._session.mount), "note": note}
-        kept = self.keep({name: cell for name, cell in cells.items() if cell})
+        kept = self.keep(lambda: {name: cell for name, cell in cells.items() if cell})
         if kept is not None:
             self.tell(kept)
         return kept is not None

@@ -8,7 +8,7 @@ made in.
 from __future__ import annotations
 
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 
 from pointmodel.base.errors import InputError, Problem
 from pointmodel.reading.columns import COMMANDED
@@ -87,8 +87,9 @@ class Dialogue:
 
     def heard(self, text: str, alarm: bool) -> None:
         """Say what came through another door; the next star is the one that was proposed there."""
-        if self._session.last is not None:
-            self._answers.next_star = self._session.last.remark.next.star
+        last = self._session.last  # other threads change it
+        if last is not None:
+            self._answers.next_star = last.remark.next.star
         self._terminal.interject(text, alarm)
 
     def _converse(self) -> None:
@@ -169,13 +170,15 @@ class Dialogue:
         second = self._places.second(draft, commanded)
         if commanded is not None:
             commanded = self._places.as_of_the_centring(draft, commanded, second)
-        with session.turn:
+        now_s = self._clock()
+
+        def cells() -> Mapping[str, str] | None:
             if not self._columns_suit(commanded, second):
-                return
+                return None
             name = session.file.layout.second
-            kept = self._answers.keep(
-                draft.cells(commanded, second, name, self._clock(), session.mount)
-            )
+            return draft.cells(commanded, second, name, now_s, session.mount)
+
+        kept = self._answers.keep(cells)
         if kept is None:
             return
         self._shows_none = commanded is None

@@ -101,7 +101,7 @@ class Obeyed:
             return
         try:
             with undisturbed():
-                undone = self._session.undo(line)
+                undone = self._session.undo(line, last if is_last else None)
         except (NotSavedError, RefusedError) as error:
             self._talk.say(f"NOT UNDONE: {error}.", alarm=True)
             return

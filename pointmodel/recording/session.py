@@ -52,6 +52,7 @@ WORTH_A_WORD = (  # remarks on log and fit that call for something to be done at
 )
 STAYS = ("site", "eyepiece", "optics")  # from night to night, of what is asked
 NO_PAIR = "no complete pair: commanded and centred"
+NO_NAME = "a pair without a name"
 
 
 class RefusedError(Exception):
@@ -281,18 +282,28 @@ class Session:
 
         `answers` are keys of a table of the mount file with their values as TOML has them. They go
         into the mount file where that can be done safely (for what stays from night to night one is
-        made beside the log), else into the log as a remark. How an eyepiece stands is noted in the
-        log in any case: the lines after it are those tapped with it.
+        made beside the log), else into the log as a remark. What the log says already is noted
+        there again, and so is how an eyepiece stands: the lines after it are those tapped with it.
         """
         read_mount({table: values_of(answers)})
         self._write_again()
-        if table == "eyepiece":
+        noted = table == "eyepiece" or self._says_of(table)
+        if noted:  # what a log says counts for more than the mount file
             self.file.append_text(remark_that_says(table, answers))
         where = self._in_mount_file(table, answers)
-        if where is None and table != "eyepiece":
+        if where is None and not noted:
             self.file.append_text(remark_that_says(table, answers))
         self._read_anew()
         return where or self.name
+
+    def _says_of(self, table: str) -> bool:
+        """Whether a remark tells something of a table; of a log that cannot be read, no."""
+        try:
+            remarks = self._table().remarks
+        except RefusedError:
+            trace()
+            return False
+        return bool(lines_that_say(table, remarks))
 
     def _in_mount_file(self, table: str, answers: Mapping[str, str]) -> str | None:
         """The mount file that holds the answers now; None where that could not be done safely."""
@@ -408,8 +419,19 @@ class Session:
     @in_turn
     def is_struck(self, line: int) -> bool:
         """Whether a line was taken back. Raises NotSavedError."""
+        return self._line(line).startswith(WITHDRAWN)
+
+    @in_turn
+    def holds(self, line: int, what: str) -> bool:
+        """Whether a line, struck or not, has this event or name in it. Raises NotSavedError."""
+        found = self._line(line).replace('"', "")
+        return what == NO_NAME or what.replace('"', "") in found
+
+    def _line(self, line: int) -> str:
+        """A line as it stands in the log, counted from 1; nothing beyond its end."""
         lines = self._bytes().splitlines()
-        return line <= len(lines) and lines[line - 1].startswith(WITHDRAWN.encode())
+        encoding = self.file.layout.encoding
+        return lines[line - 1].decode(encoding, "replace") if line <= len(lines) else ""
 
     @in_turn
     def last_line(self) -> Undone | None:
@@ -422,11 +444,12 @@ class Session:
         return _entry(table, table.lines[-1]) if table.rows else None
 
     @a_change
-    def undo(self, line: int | None = None) -> Undone | None:
+    def undo(self, line: int | None = None, meant: Undone | None = None) -> Undone | None:
         """Strike an entry, a pair or an event, the last if not told, and fit what is left.
 
         None where the log holds no entry. The line stays as a remark. Raises NotSavedError, and
-        RefusedError where that line holds no entry, or goes on over several.
+        RefusedError where that line holds no entry, or not what is `meant`, or goes on over
+        several.
         """
         self._write_again()
         table = self._table()
@@ -435,6 +458,8 @@ class Session:
         line = table.lines[-1] if line is None else line
         if line not in table.lines:
             raise RefusedError(f"line {line} holds no pair and no event")
+        if meant is not None and _entry(table, line) != meant:
+            raise RefusedError(f"line {line} has another number by now: type undo again")
         if any("\n" in cell for cell in table.rows[table.lines.index(line)]):
             raise RefusedError(f"line {line} goes on over several lines: strike it in an editor")
         self.file.strike(line)

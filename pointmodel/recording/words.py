@@ -14,7 +14,7 @@ from pointmodel.reading.mountfile import MountFile
 from pointmodel.reading.nightlog import NightLog
 from pointmodel.recording.controller import state_words
 from pointmodel.recording.remark import complete_pairs, pairs_words
-from pointmodel.recording.session import Session, Undone, stamp
+from pointmodel.recording.session import NO_NAME, Session, Undone, stamp
 
 LEAVE = ("quit", "exit", "q")
 WORDS = ("back", "undo", "redo", "drop", "event", "note", "time", "pause", *LEAVE, "help", "?")
@@ -106,7 +106,7 @@ def moment_meant(text: str, now_s: float, mount: MountFile) -> float:
 
 def what_words(line: Undone) -> str:
     """What a line holds, in a word or two."""
-    return line.cells.get("event") or line.cells.get("target") or "a pair without a name"
+    return line.cells.get("event") or line.cells.get("target") or NO_NAME
 
 
 def undone_words(undone: Undone) -> str:

@@ -17,6 +17,7 @@ const STATE = "pointmodel-state", ASKED = "pointmodel-asked"; // keys of session
 const SOON_MS = 600; // an answer is usually there by then
 const MARKED_MS = 4000; // so long a tap stays drawn
 const LONG = 140; // letters, from which they are set smaller
+const LONGEST_NAME = 60; // letters, as the laptop takes them
 const TROUBLE = {
   away: "The laptop cannot be reached. Go on: all is kept here.",
   old: "This link is old. Scan the new code on the laptop.",
@@ -42,6 +43,7 @@ let lastEntryMs = -QUIET_MS;
 let lastSeen = ""; // the log's last line, as it was shown
 let isAnswered = false; // what the state says of the last line was just said of an entry of ours
 let doubtSeen = "";
+let offered = null; // how the eyepiece may stand instead, as it was shown
 let unmarked = 0; // the timer of the drawn tap
 let isTurnWaiting = false; // another star is chosen to show which way is up
 const askedFor = new Set(remembered(ASKED) || []); // dialogs that have opened by themselves
@@ -151,7 +153,8 @@ function undo(item) {
     lastEntered = "";
     said = { told: `Taken back: ${item.name}. It was never sent.`, alarm: false };
   } else {
-    const which = item.id ? { entry_id: item.id } : { line: item.line };
+    const byLine = { line: item.line, what: item.name.slice(0, LONGEST_NAME) };
+    const which = item.id ? { entry_id: item.id } : byLine;
     enter({ kind: "undo", ...which }, `Taken back: ${item.name}. The laptop is told later.`);
   }
   pad.mark([]);
@@ -310,8 +313,9 @@ function askWhatIsNotKnown() {
     open(unknown[0]);
   } else if (state.eyepiece_doubt && state.eyepiece_doubt.text !== doubtSeen) {
     doubtSeen = state.eyepiece_doubt.text;
+    offered = state.eyepiece_doubt.offer;
     show("doubt-text", doubtSeen);
-    byId("doubt-yes").hidden = !state.eyepiece_doubt.offer;
+    byId("doubt-yes").hidden = !offered;
     open("doubt");
   }
 }
@@ -385,7 +389,7 @@ onPress("#missing", () => {
   draw();
 });
 onPress("#doubt-yes", async () => {
-  show("doubt-text", await asked("/eyepiece", state.eyepiece_doubt.offer) || "");
+  show("doubt-text", await asked("/eyepiece", offered) || "");
   if (byId("doubt-text").hidden) { goOn(); }
 });
 onPress("#doubt-no", closeAll);
