@@ -235,14 +235,14 @@ def miss_of(night: TappedNight) -> float:
     return float(np.sqrt(np.nanmean(miss**2)))
 
 
-def habits(nights: int, taps: int, workers: int, only: str) -> Iterator[str]:
+def habits(nights: range, taps: int, workers: int, only: str) -> Iterator[str]:
     """Coverage, miss and what was said of the eyepiece, for each habit."""
     yield f"{'habit':32}held   miss: median, 9 in 10  (before)  doubted  taken  right at the end"
     for habit in HABITS:
         if only not in habit.name:
             continue
         with ProcessPoolExecutor(workers) as pool:
-            jobs = [pool.submit(_play_named, habit.name, taps, seed) for seed in range(nights)]
+            jobs = [pool.submit(_play_named, habit.name, taps, seed) for seed in nights]
             played = [job.result() for job in jobs]
         miss = np.array([one.miss_arcmin for one in played])
         before = np.median([one.before_arcmin for one in played])
@@ -321,16 +321,16 @@ def told_so(night: TappedNight, taps: list[Any], told: Orientation) -> TappedPai
     )
 
 
-def doubt(nights: int, workers: int, populations: tuple[MountClass, ...]) -> Iterator[str]:
+def doubt(nights: range, workers: int, populations: tuple[MountClass, ...]) -> Iterator[str]:
     """How often a right eyepiece is doubted at any tap, and a wrong one at each count."""
     yield f"a right eyepiece doubted at any tap; wrong ones doubted at {COUNTS} taps (offer wrong)"
     for population in populations:
         for spoilt in SPOILT:
             with ProcessPoolExecutor(workers) as pool:
-                jobs = [pool.submit(doubts, population, spoilt, seed) for seed in range(nights)]
+                jobs = [pool.submit(doubts, population, spoilt, seed) for seed in nights]
                 said = [job.result() for job in jobs]
             false = np.mean([any(one["right"]) for one in said])
-            yield f"{population}, {spoilt}: {false:.4f} of {nights} nights"
+            yield f"{population}, {spoilt}: {false:.4f} of {len(nights)} nights"
             for name in list(WRONG)[1:]:
                 found = np.mean(
                     [[one is not None for one in night[name]] for night in said], axis=0
@@ -365,13 +365,15 @@ def main() -> None:
     asked = argparse.ArgumentParser()
     asked.add_argument("what", choices=("habits", "doubt", "seconds"))
     asked.add_argument("--nights", type=int, default=60)
+    asked.add_argument("--first-seed", type=int, default=0)
     asked.add_argument("--taps", type=int, default=8)
     asked.add_argument("--workers", type=int, default=2)
     asked.add_argument("--only", default="")
     told = asked.parse_args()
+    nights = range(told.first_seed, told.first_seed + told.nights)
     lines = {
-        "habits": lambda: habits(told.nights, told.taps, told.workers, told.only),
-        "doubt": lambda: doubt(told.nights, told.workers, ("usual", "varied", "worse")),
+        "habits": lambda: habits(nights, told.taps, told.workers, told.only),
+        "doubt": lambda: doubt(nights, told.workers, ("usual", "varied", "worse")),
         "seconds": lambda: seconds(20),
     }[told.what]
     for line in lines():
