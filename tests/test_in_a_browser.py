@@ -7,9 +7,7 @@ browser prints.
 
 from __future__ import annotations
 
-import os
 import re
-import shutil
 from collections.abc import Iterator
 from functools import cache
 from io import BytesIO
@@ -18,22 +16,13 @@ from typing import Any
 
 import numpy as np
 import pytest
+from inchromium import IN_CHROMIUM, PHONE, complaints_of_axe, frames_while, launched, lights
 
 import pointmodel as pm
 
-SYNC = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
-AXE = pytest.importorskip("axe_playwright_python.sync_playwright", reason="axe is not installed")
-CHROMIUM = os.environ.get("CHROMIUM") or next(
-    (found for name in ("chromium", "chromium-browser", "google-chrome")
-     if (found := shutil.which(name))), None
-)  # fmt: skip
-pytestmark = [
-    pytest.mark.browser,
-    pytest.mark.skipif(CHROMIUM is None, reason="no Chromium on this machine"),
-]
+pytestmark = IN_CHROMIUM
 
 DATA = Path(__file__).parents[1] / "data"
-PHONE = {"width": 390, "height": 844}
 WIDTHS = (320, 360, 390, 600, 768, 1280, 2560)
 SCHEMES = ("auto", "day", "dark", "red")
 PAGES = ("usual", "healthy", "four stars", "one pair", "two thousand", "compare", "sheet")
@@ -83,10 +72,8 @@ def pages(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
 
 @pytest.fixture(scope="module")
 def chromium() -> Iterator[Any]:
-    with SYNC.sync_playwright() as driver:
-        browser = driver.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
+    with launched() as browser:
         yield browser
-        browser.close()
 
 
 @pytest.fixture
@@ -147,41 +134,12 @@ def test_axe_finds_nothing_to_mend(
     phone: Any, pages: dict[str, Path], name: str, scheme: str
 ) -> None:
     opened(phone, pages[name], scheme).evaluate(OPEN_ALL)
-    found = AXE.Axe().run(phone)
-    told = [
-        (one["id"], one["impact"], [node["target"] for node in one["nodes"]][:3])
-        for one in found.response["violations"]
-    ]
-    assert told == []
-
-
-def lights(png: bytes) -> tuple[int, int]:
-    """The brightest green and the brightest blue of a picture, 0 to 255."""
-    from PIL import Image
-
-    drawn = np.asarray(Image.open(BytesIO(png)).convert("RGB"))
-    return int(drawn[..., 1].max()), int(drawn[..., 2].max())
+    assert complaints_of_axe(phone) == []
 
 
 def frames_while_loading(page: Any, path: Path) -> list[bytes]:
-    """Every frame that is painted from asking for a page to its end, six times slower."""
-    import base64
-
-    devtools = page.context.new_cdp_session(page)
-    frames: list[bytes] = []
-
-    def keep(frame: dict[str, Any]) -> None:
-        frames.append(base64.b64decode(frame["data"]))
-        devtools.send("Page.screencastFrameAck", {"sessionId": frame["sessionId"]})
-
-    devtools.on("Page.screencastFrame", keep)
-    devtools.send("Emulation.setCPUThrottlingRate", {"rate": 6})
-    devtools.send("Page.startScreencast", {"format": "png", "everyNthFrame": 1})
-    page.goto(path.as_uri())
-    page.wait_for_timeout(300)
-    devtools.send("Page.stopScreencast")
-    devtools.send("Emulation.setCPUThrottlingRate", {"rate": 1})
-    return frames
+    """Every frame that is painted from asking for a page to its end."""
+    return frames_while(page, lambda: page.goto(path.as_uri()), 300)
 
 
 @pytest.mark.parametrize("name", ["usual", "compare", "sheet"])

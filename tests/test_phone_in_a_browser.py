@@ -6,19 +6,16 @@ asks and a machine can see. The laptop is a process that records into a new log.
 
 from __future__ import annotations
 
-import os
 import re
-import shutil
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-import numpy as np
 import pytest
 from bench.phone_evening import Evening
+from inchromium import IN_CHROMIUM, PHONE, complaints_of_axe, frames_while, launched, lights
 from phonelaptop import (
     FIELD_ARCMIN,
-    PHONE,
     Laptop,
     LaptopApart,
     LaptopHere,
@@ -34,17 +31,8 @@ from phonelaptop import (
 from pointmodel.phone.words import NOT_FOUND
 from pointmodel.recording.controller import ASK_PRESSES, ASK_STARS
 
-SYNC = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
-AXE = pytest.importorskip("axe_playwright_python.sync_playwright", reason="axe is not installed")
 pytest.importorskip("uvicorn", reason="the extra phone is not installed")
-CHROMIUM = os.environ.get("CHROMIUM") or next(
-    (found for name in ("chromium", "chromium-browser", "google-chrome")
-     if (found := shutil.which(name))), None
-)  # fmt: skip
-pytestmark = [
-    pytest.mark.browser,
-    pytest.mark.skipif(CHROMIUM is None, reason="no Chromium on this machine"),
-]
+pytestmark = IN_CHROMIUM
 
 DIALOGS = (
     "stars",
@@ -70,10 +58,8 @@ SLIP_S = 1.1  # a second touch within a second is a slip of the glove
 
 @pytest.fixture(scope="module")
 def chromium() -> Iterator[Any]:
-    with SYNC.sync_playwright() as driver:
-        browser = driver.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
+    with launched() as browser:
         yield browser
-        browser.close()
 
 
 def begun(laptop: Any, mount: str) -> Any:
@@ -203,22 +189,7 @@ def test_axe_finds_nothing_to_mend(phone: Any, lasting: LaptopHere, scheme: str)
             show(phone, "more")
             phone.check(f"#scheme-{scheme}", force=True)
             close(phone)
-        found = AXE.Axe().run(phone)
-        told = [
-            (dialog, one["id"], [node["target"] for node in one["nodes"]][:3])
-            for one in found.response["violations"]
-        ]
-        assert told == []
-
-
-def lights(png: bytes) -> tuple[int, int]:
-    """The brightest green and the brightest blue of a picture, 0 to 255."""
-    from io import BytesIO
-
-    from PIL import Image
-
-    drawn = np.asarray(Image.open(BytesIO(png)).convert("RGB"))
-    return int(drawn[..., 1].max()), int(drawn[..., 2].max())
+        assert complaints_of_axe(phone) == [], dialog
 
 
 def test_by_itself_it_lights_nothing_but_red(phone: Any, laptop: LaptopHere) -> None:
@@ -243,23 +214,9 @@ def test_by_itself_it_lights_nothing_but_red(phone: Any, laptop: LaptopHere) -> 
 
 
 def test_no_frame_of_its_loading_is_other_than_red(phone: Any, lasting: LaptopHere) -> None:
-    import base64
-
     phone.goto("about:blank")
     opened(phone, lasting)
-    devtools = phone.context.new_cdp_session(phone)
-    frames: list[bytes] = []
-
-    def keep(frame: dict[str, Any]) -> None:
-        frames.append(base64.b64decode(frame["data"]))
-        devtools.send("Page.screencastFrameAck", {"sessionId": frame["sessionId"]})
-
-    devtools.on("Page.screencastFrame", keep)
-    devtools.send("Emulation.setCPUThrottlingRate", {"rate": 6})
-    devtools.send("Page.startScreencast", {"format": "png", "everyNthFrame": 1})
-    phone.reload()
-    phone.wait_for_timeout(1500)
-    devtools.send("Page.stopScreencast")
+    frames = frames_while(phone, phone.reload, 1500)
     assert frames
     assert {lights(frame) for frame in frames} == {(0, 0)}
 

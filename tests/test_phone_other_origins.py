@@ -6,8 +6,6 @@ Testing Guide 4.2, 07-17 (Host header injection: a name that is made to point to
 
 from __future__ import annotations
 
-import os
-import shutil
 import threading
 from collections.abc import Iterator
 from functools import partial
@@ -16,18 +14,11 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from inchromium import CHROMIUM, IN_CHROMIUM, SYNC
 from phonelaptop import LaptopHere, mount_toml
 
-SYNC = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
 pytest.importorskip("uvicorn", reason="the extra phone is not installed")
-CHROMIUM = os.environ.get("CHROMIUM") or next(
-    (found for name in ("chromium", "chromium-browser", "google-chrome")
-     if (found := shutil.which(name))), None
-)  # fmt: skip
-pytestmark = [
-    pytest.mark.browser,
-    pytest.mark.skipif(CHROMIUM is None, reason="no Chromium on this machine"),
-]
+pytestmark = IN_CHROMIUM
 TRIES = """
 async ([base, token]) => {
   const entry = {id: "a0000000000000ee", kind: "event", event: "bump", age_s: 0};
