@@ -9,7 +9,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from phonefakes import TOLD, phone_beside
+from phonefakes import TOLD, entry, phone_beside
 from tapping import TappedNight
 
 from pointmodel.phone.askedonce import NEW_NUMBERS
@@ -70,6 +70,34 @@ def test_a_wrong_one_is_told_of_and_the_offer_puts_every_tap_right(
         assert found is not None
         assert found.mirrored
         assert abs((found.turn_deg - TRUE.turn_deg + 180.0) % 360.0 - 180.0) <= 15.0
+
+
+@pytest.mark.parametrize(("before", "bump", "after"), [(7, True, 8), (4, False, 16)])
+def test_what_was_tapped_before_a_knock_or_long_ago_is_put_right_with_the_rest(
+    before: int, bump: bool, after: int
+) -> None:
+    with night(TRUE.turned(0, exchanged=True)) as one:
+        one.tap_some(before)
+        if bump:
+            one.phone.send(entry("event", event="bump"))
+        one.tap_some(after)
+        doubt = eyepiece_doubt(one.phone.session)
+        assert doubt is not None
+        assert doubt.offer == TRUE
+        assert take_offer(one.phone.session, doubt) == before + after
+        assert one.phone.state["notices"] == []
+
+
+def test_what_was_right_before_a_knock_stays_where_the_eyepiece_was_turned_by_it() -> None:
+    with night(TRUE) as one:
+        one.tap_some(7)
+        one.phone.send(entry("event", event="bump"))
+        one.stands = TRUE.turned(0, exchanged=True)
+        one.tap_some(8)
+        doubt = eyepiece_doubt(one.phone.session)
+        assert doubt is not None
+        assert take_offer(one.phone.session, doubt) == 8
+        assert one.phone.state["notices"] == []
 
 
 def test_what_is_put_right_is_what_would_have_been_kept() -> None:

@@ -77,6 +77,18 @@ class TappedPairs:
     moved_arcmin: FloatArray
     entry_ids: tuple[str, ...]
 
+    def take(self, which: IntArray) -> TappedPairs:
+        """Some of the pairs alone, by place."""
+        return TappedPairs(
+            log=self.log.select(np.isin(np.arange(len(self.log)), which)),
+            stated=self.stated,
+            field_arcmin=self.field_arcmin,
+            by_tap=self.by_tap[which],
+            tapped_arcmin=self.tapped_arcmin[which],
+            moved_arcmin=self.moved_arcmin[which],
+            entry_ids=tuple(self.entry_ids[k] for k in which.tolist()),
+        )
+
     @property
     def variance(self) -> FloatArray:
         """The noise to be expected of each pair an axis, arcmin²."""
@@ -138,17 +150,61 @@ def take_offer(session: Session, doubt: EyepieceDoubt) -> int:
     """
     if doubt.offer is None:
         return 0
-    return session.put_right(doubt.cells, "eyepiece", doubt.offer.answers)
+    with session.turn:
+        cells = {**_earlier_cells(session, doubt, doubt.offer), **doubt.cells}
+        return session.put_right(cells, "eyepiece", doubt.offer.answers)
+
+
+def _earlier_cells(
+    session: Session, doubt: EyepieceDoubt, offer: Orientation
+) -> dict[str, dict[str, str]]:
+    """What the entries before the last pairs would have, as far back as what is offered is better.
+
+    Nothing where the eyepiece was right at the first of the last pairs.
+    """
+    pairs = _all_tapped_pairs(session)
+    if pairs is None or session.fit is None:
+        return {}
+    terms = session.fit.solution.posterior.mean[:N_STANDARD]
+    last, *earlier = _stretches(pairs)
+    taps = last[pairs.by_tap[last]].tolist()
+    if not taps or pairs.entry_ids[taps[0]] not in doubt.cells:
+        return {}
+    cells: dict[str, dict[str, str]] = {}
+    as_told, way = _Way(pairs.stated, 0, 0.0), _Way(offer, 0, 0.0)
+    for stretch in earlier:
+        part = pairs.take(stretch)
+        near, evidence = _weighed(part, [as_told, way], terms)
+        if len(near) < 2 or evidence[1] <= evidence[0]:
+            break
+        cells |= _cells(part, way)
+    return cells
+
+
+def _stretches(pairs: TappedPairs) -> list[IntArray]:
+    """The pairs by place in parts that are held against one mount, the last part first."""
+    edges = {0, *(event.before_pair for event in pairs.log.events)}
+    stretches: list[IntArray] = []
+    end = len(pairs.log)
+    while end > 0 or not stretches:
+        begin = max(end - MOST_PAIRS, *(edge for edge in edges if edge < end or not stretches), 0)
+        stretches.append(np.arange(begin, end))
+        end = begin
+    return stretches
 
 
 def tapped_pairs(session: Session) -> TappedPairs | None:
     """Return the last pairs of a session's log; None where it holds no taps to be read anew."""
+    pairs = _all_tapped_pairs(session)
+    return None if pairs is None else pairs.take(_stretches(pairs)[0])
+
+
+def _all_tapped_pairs(session: Session) -> TappedPairs | None:
+    """Return all complete pairs; None where the log holds no taps to be read anew."""
     log, stated = session.log, orientation_of(session.mount.eyepiece)
     if stated is None or not log.nudged or log.mount.alignment.presses == "each_star":
         return None
-    first = max((event.before_pair for event in log.events), default=0)
-    whole = log.has_both & (np.arange(len(log)) >= first)
-    log = log.select(np.isin(np.arange(len(log)), np.flatnonzero(whole)[-MOST_PAIRS:]))
+    log = log.select(log.has_both)
     cells = session.with_this_eyepiece()
     own = [cells.get(int(line), {}) for line in log.line]
     taps = [_arcmin(one.get(TAPPED, "")) for one in own]
