@@ -23,8 +23,9 @@ from phonefakes import (
     taps_of_a_mount,
 )
 
+from pointmodel.phone.door import PhoneDoor
 from pointmodel.phone.messages import NoMessageError
-from pointmodel.phone.words import BEFORE_THE_PRESS, LOOK_AGAIN, OTHER_LOG
+from pointmodel.phone.words import BEFORE_THE_PRESS, LOOK_AGAIN, OTHER_LOG, TAKE_IT_BACK
 from pointmodel.reading.nightlog import read_log
 from pointmodel.recording import logfile, session
 from pointmodel.recording.askplaces import HOLDS_CENTRED, HOLDS_COMMANDED
@@ -38,6 +39,7 @@ from pointmodel.recording.dialogue import COLUMNS_CHOSEN, Dialogue
 from pointmodel.recording.logfile import CUT_OFF
 from pointmodel.recording.remark import DID_IT_MOVE
 from pointmodel.recording.text import record_text
+from pointmodel.recording.words import BELOW_HORIZON
 from pointmodel.sky.sunguard import KEEP_OUT_DEG, sun_at, sun_separation_deg
 
 PLACES_HEADER = "target,time,commanded_az,commanded_alt,centred_az,centred_alt,event,note"
@@ -139,7 +141,7 @@ def test_an_event_a_note_and_a_star_that_is_not_found_are_kept() -> None:
         )
     assert event["told"].startswith("Line 4. bump: azimuth zero, altitude zero and lean")
     assert (note["told"], note["kept"]) == ("Noted.", 5)
-    assert missing["told"].startswith("Noted: not found.")
+    assert missing["told"].startswith("Canopus is noted as not found.")
     lines = Path("night.csv").read_text().splitlines()
     assert lines[4].startswith("# 2031-05-17T21:04:30+10:00 dew begins [a")
     assert lines[5].startswith("# 2031-05-17T21:04:30+10:00 cannot find Canopus [a")
@@ -658,20 +660,43 @@ class Script:
     """A terminal whose answers are listed beforehand; a function in the list is called."""
 
     def __init__(self, answers: list[Any]) -> None:
-        self._answers, self.said = answers, list[str]()
+        self.answers, self.said = answers, list[str]()
 
     def say(self, text: str, alarm: bool = False) -> None:
         self.said.append(text)
 
-    interject = say
+    def interject(self, text: str, alarm: bool = False, instead: str = "") -> None:
+        self.said.extend([text, *([instead] if instead else [])])
 
     def ask(self, prompt: str, names: Any = ()) -> str:
         self.said.append(prompt)
-        while self._answers and callable(self._answers[0]):
-            self._answers.pop(0)()
-        if not self._answers:
+        while self.answers and callable(self.answers[0]):
+            self.answers.pop(0)()
+        if not self.answers:
             raise EOFError
-        return str(self._answers.pop(0))
+        return str(self.answers.pop(0))
+
+
+def test_a_star_that_stands_as_a_question_gives_way_to_the_one_proposed_since() -> None:
+    with phone_beside() as phone:
+        script = Script([])
+        talk = Dialogue(phone.session, script, phone.clock)  # type: ignore[arg-type]
+        by_phone = PhoneDoor(phone.session, talk.heard, phone.clock)
+        tapped = json.dumps({"entries": [entry("tap", target="Acrux", x=0.2, y=0.1)]}).encode()
+        script.answers = [lambda: by_phone.entries(tapped), "", lambda: None]
+        talk.run()
+        star = phone.state["next"]["star"]
+    assert star not in ("", "Acrux")
+    assert f"2. Star [{star}]? " in script.said
+    assert f"Send the telescope to {star} and centre it." in script.said
+
+
+def test_a_star_below_the_horizon_is_asked_about() -> None:
+    with phone_beside() as phone:
+        answer = phone.tap("Polaris")
+    assert answer["kept"] is not None
+    assert answer["alarm"]
+    assert f"Polaris {BELOW_HORIZON} {TAKE_IT_BACK}" in answer["told"]
 
 
 def test_where_the_first_pair_comes_from_the_phone_meanwhile_the_terminal_types_anew() -> None:

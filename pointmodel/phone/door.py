@@ -18,14 +18,14 @@ from pointmodel.base.wording import sentence
 from pointmodel.phone import messages as sent
 from pointmodel.phone.askedonce import settle_controller, settle_eyepiece, settle_site
 from pointmodel.phone.eyepiece import EyepieceUnclearError
-from pointmodel.phone.pairs import pair_cells
+from pointmodel.phone.pairs import is_below, pair_cells
 from pointmodel.phone.view import View
-from pointmodel.phone.words import NOT_FOUND, OTHER_LOG, on_the_page
+from pointmodel.phone.words import NOT_FOUND, OTHER_LOG, TAKE_IT_BACK, on_the_page
 from pointmodel.reading.columns import ENTRY_ID
 from pointmodel.recording.entry import EntryError
 from pointmodel.recording.logfile import NotSavedError
 from pointmodel.recording.session import RefusedError, Session, stamp
-from pointmodel.recording.words import left_words, undone_words
+from pointmodel.recording.words import BELOW_HORIZON, left_words, undone_words
 
 PATIENCE_S = 5.0  # less than half of what the page waits
 
@@ -160,13 +160,15 @@ class PhoneDoor:
         cells |= {"time": stamp(at_s, self._session.mount), ENTRY_ID: entry.id}
         kept = self._session.keep({name: cell for name, cell in cells.items() if cell}, now_s)
         notices = [sentence(notice.text) for notice in self._session.new_notices()]
+        if not isinstance(entry, sent.SentEvent) and is_below(self._session, cells["target"], at_s):
+            notices.insert(0, f"{cells['target']} {BELOW_HORIZON} {TAKE_IT_BACK}")
         alarm = kept.remark.alarm or bool(notices)
         return Answer(kept.line, on_the_page(" ".join([kept.told, *notices])), alarm)
 
     def _noted(self, entry: sent.SentNote | sent.SentMissing, at_s: float) -> Answer:
         """Keep a remark, with the entry's id at its end."""
         if isinstance(entry, sent.SentMissing):
-            said, told = f"cannot find {entry.target}", NOT_FOUND
+            said, told = f"cannot find {entry.target}", f"{entry.target} {NOT_FOUND}"
         else:
             said, told = entry.text, "Noted."
         text = f"{stamp(at_s, self._session.mount)} {said} [{entry.id}]"

@@ -110,6 +110,12 @@ def altitude_deg(session: Session, target: str, at_s: float) -> float:
     return place.alt_deg
 
 
+def is_below(session: Session, target: str, at_s: float) -> bool:
+    """Whether a named star was below the horizon; not where its place is not known."""
+    place = names.overhead(target, session.mount, at_s)
+    return place is not None and place.alt_deg < 0.0
+
+
 def star_meant(session: Session, typed: str, at_s: float, free: bool = False) -> str:
     """The star that is meant; `free`: any name will do. Raises RefusedError where there is none."""
     found = names.complete(typed, session.mount, at_s)

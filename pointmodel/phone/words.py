@@ -8,8 +8,10 @@ from pointmodel.recording.remark import DID_IT_MOVE
 from pointmodel.sky.sunguard import GIVE_SITE
 
 NOT_FOUND = (
-    "Noted: not found. Look with the lowest power, and along the tube. Else choose another star."
+    "is noted as not found. Look with the lowest power, and along the tube. Else choose another "
+    "star."
 )
+TAKE_IT_BACK = "Then press “Undo”."
 BEFORE_THE_PRESS = "Tap each star before you tell the controller that this is the star."
 LOOK_AGAIN = (
     "Look again. If the tap was wrong, press “Undo”, then tap again. Else go on with “Another "

@@ -12,6 +12,7 @@ from pointmodel.recording import names
 from pointmodel.recording.conversation import Conversation
 from pointmodel.recording.entry import looks_like_figures
 from pointmodel.recording.session import Session
+from pointmodel.recording.words import BELOW_HORIZON
 
 
 class StarQuestion:
@@ -106,11 +107,7 @@ class StarQuestion:
                 self._talk.say(f"REFUSED: {name} stands {objection}.", alarm=True)
                 return False
             if place.alt_deg < 0.0:
-                self._talk.say(
-                    f"{name} is below the horizon by this computer's clock. Is it another star? "
-                    "Type back to change it.",
-                    alarm=True,
-                )
+                self._talk.say(f"{name} {BELOW_HORIZON} Type back to change it.", alarm=True)
                 return True
         if is_news:
             self._talk.say(f"{name}{self._where(name)}.")

@@ -6,6 +6,7 @@ The dialogue says what the words do; a question never hears of them.
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 
 from pointmodel.recording.terminal import Terminal
 from pointmodel.recording.words import LEAVING, is_word, word_meant
@@ -31,12 +32,26 @@ class Leave(Exception):  # noqa: N818 (a turn of the conversation, no error)
         self.wished = wished
 
 
+@dataclass
+class StandingQuestion:
+    """A question that stands, and what is taken for Enter alone."""
+
+    prompt: str
+    offered: str | None
+
+    @property
+    def shown(self) -> str:
+        """As it is asked, the offered answer in brackets."""
+        return f"{self.prompt} [{self.offered}]? " if self.offered else f"{self.prompt}? "
+
+
 class Conversation:
     """Asks on a terminal; what is typed is obeyed where it is a word, else it is the answer."""
 
     def __init__(self, terminal: Terminal, obey: Obey) -> None:
         """Nothing is asked yet."""
         self._terminal, self._obey = terminal, obey
+        self._standing: StandingQuestion | None = None
 
     def say(self, text: str, alarm: bool = False) -> None:
         """Say a paragraph."""
@@ -47,12 +62,27 @@ class Conversation:
 
         Raises a turn of the conversation.
         """
-        shown = f"{prompt} [{offered}]? " if offered else f"{prompt}? "
+        question = StandingQuestion(prompt, offered)
         while True:
-            typed = self.raw(shown, known)
+            self._standing = question
+            try:
+                typed = self.raw(question.shown, known)
+            finally:
+                self._standing = None
             if not is_word(typed):
-                return typed or offered or ""
+                return typed or question.offered or ""
             self._obey(typed)
+
+    def asked_otherwise(self, prompt: str, instead: str, offered: str | None) -> str:
+        """Put the question that stands in other words where it has this prompt; as it is shown.
+
+        Empty where that question does not stand.
+        """
+        standing = self._standing
+        if standing is None or standing.prompt != prompt:
+            return ""
+        standing.prompt, standing.offered = instead, offered
+        return standing.shown
 
     def agrees(self, question: str, usual: bool) -> bool | str:
         """Whether the answer is yes, `usual` for Enter alone; what else was typed as it stands.

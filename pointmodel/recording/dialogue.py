@@ -69,6 +69,7 @@ class Dialogue:
         obeyed.speak_with(self._talk, self._answers)
         self._stars = StarQuestion(self._talk, session, clock)
         self._places = PlaceQuestions(self._talk, session, self._stars, clock)
+        self._star_asked = ""  # the question that stands, or stood last
         self._shows_none = False  # the controller shows no place, as was said at the last pair
 
     def run(self) -> bool:
@@ -90,7 +91,20 @@ class Dialogue:
         last = self._session.last  # other threads change it
         if last is not None:
             self._answers.next_star = last.remark.next.star
-        self._terminal.interject(text, alarm)
+        before, self._star_asked = self._star_asked, self._star_prompt
+        instead = self._talk.asked_otherwise(before, self._star_asked, self._star_offered)
+        self._terminal.interject(text, alarm, instead)
+
+    @property
+    def _star_prompt(self) -> str:
+        """How the next star is asked for."""
+        return f"{complete_pairs(self._session.log) + 1}. Star"
+
+    @property
+    def _star_offered(self) -> str | None:
+        """The star that Enter takes: the one in hand, else the one that was proposed."""
+        star = self._hand.draft.star
+        return self._answers.next_star if star is None else star or None
 
     def _converse(self) -> None:
         """One question after another. Raises Leave, and KeyboardInterrupt before the first."""
@@ -143,9 +157,8 @@ class Dialogue:
     def _ask_star(self) -> str:
         """Ask for the star; figures typed in its place are the commanded ones, and returned."""
         draft = self._hand.draft
-        offered = self._answers.next_star if draft.star is None else draft.star or None
-        number = complete_pairs(self._session.log) + 1
-        star, figures = self._stars.ask(f"{number}. Star", offered)
+        self._star_asked = self._star_prompt
+        star, figures = self._stars.ask(self._star_asked, self._star_offered)
         draft.star = (draft.star or "") if figures else star
         self._hand.is_begun = True
         if not (figures or draft.commanded or draft.centred):

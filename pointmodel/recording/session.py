@@ -257,7 +257,8 @@ class Session:
             at = now_s if np.isnan(moment) else moment
             place = float(row.commanded_az_deg[0]), float(row.commanded_alt_deg[0])
             if objection := self.sun_objection(*place, at):
-                raise RefusedError(objection)
+                named = f"{row.target[0]} stands " if row.target[0] else ""
+                raise RefusedError(f"{named}{objection}")
         told = self._write_again()
         self.file.append(cells)
         self._kept.append(cells)

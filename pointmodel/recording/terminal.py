@@ -52,9 +52,14 @@ class Terminal:
             self._out.write("".join(f"{line}\n" for line in lines))
             self._out.flush()
 
-    def interject(self, text: str, alarm: bool = False) -> None:
-        """Print a paragraph from another thread; a question that stands is shown again below it."""
+    def interject(self, text: str, alarm: bool = False, instead: str = "") -> None:
+        """Print a paragraph from another thread; a question that stands is shown again below it.
+
+        `instead`: the words in which it is asked now.
+        """
         with self._writing:
+            if self._asked and instead:
+                self._asked = clean(instead)
             if self._asked:
                 self._out.write("\n")
             self.say(text, alarm)

@@ -109,6 +109,9 @@ def what_words(line: Undone) -> str:
     return line.cells.get("event") or line.cells.get("target") or NO_NAME
 
 
+BELOW_HORIZON = "is below the horizon by this computer's clock. Is it another star?"
+
+
 def undone_words(undone: Undone) -> str:
     """What is said of a line that was struck."""
     return f"Undone: {what_words(undone)}, line {undone.line}. It stays in the log as a remark."

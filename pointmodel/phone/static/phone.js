@@ -35,7 +35,7 @@ const turn = new WhichWayIsUp({
 });
 
 let state = null;
-let said = null; // {told, alarm}: the line that matters
+let said = null; // {told, alarm, isRefused}: the line that matters
 let fields = { right: 0, up: 0 }; // by which the tube was moved on
 let heldEntry = null; // waits for the controller's place to be typed
 let lastEntered = ""; // the id of the entry made last
@@ -68,7 +68,7 @@ function takeAnswers(answers) {
   for (const one of answers) {
     const told = one.refused || one.told;
     if (told) {
-      said = { told, alarm: Boolean(one.alarm || one.refused) };
+      said = { told, alarm: Boolean(one.alarm || one.refused), isRefused: Boolean(one.refused) };
       isAnswered = true;
     }
   }
@@ -146,6 +146,14 @@ function movedAField(right, up) {
   draw();
 }
 
+/** The star stands in the middle, where the go-to ended or where the tube was moved on to. */
+function centred() {
+  if (!fields.right && !fields.up) { return { kind: "centred" }; }
+  const [across, along] = [fields.right, fields.up].map((count) => count * state.field_arcmin);
+  const text = `${Math.abs(across)}${across < 0 ? "l" : "r"} ${Math.abs(along)}${along < 0 ? "d" : "u"}`;
+  return { kind: "nudge", text };
+}
+
 function undo(item) {
   const waiting = queue.waiting().find((one) => one.id === item.id);
   if (waiting && !waiting.tried) {
@@ -202,7 +210,7 @@ function drawSaid() {
   byId("told").classList.toggle("long", byId("told").textContent.length > LONG);
   const isAlarm = Boolean(said && said.alarm);
   byId("said").classList.toggle("alarm", isAlarm);
-  byId("undo-button").classList.toggle("wanted", isAlarm);
+  byId("undo-button").classList.toggle("wanted", isAlarm && !said.isRefused);
   show("known", [state.known, state.may_stop ? state.headline : ""].filter(Boolean).join(" "));
   const star = currentStar();
   const isNext = state.next && (state.next.star === star || !state.next.star);
@@ -234,6 +242,7 @@ function drawUndo() {
 }
 
 function what(entry) {
+  if (entry.kind === "missing") { return `cannot find ${entry.target}`; }
   return entry.target || entry.event || entry.kind;
 }
 
@@ -380,7 +389,7 @@ onPress("#aligned [data-answer]", (button) => {
 onPress("#presses [data-answer]", (button) => {
   answerOfController("presses", { presses: button.dataset.answer });
 });
-onPress("#centred", () => { if (state) { pad.mark([]); enterSeen({ kind: "centred" }); } });
+onPress("#centred", () => { if (state) { pad.mark([]); enterSeen(centred()); } });
 onPress("#missing", () => {
   const target = currentStar();
   if (!target) { return; }
