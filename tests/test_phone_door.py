@@ -409,6 +409,17 @@ def test_what_the_controller_was_told_can_be_answered_on_the_phone_too() -> None
 
 
 @pytest.mark.parametrize(
+    ("field", "why"),
+    [("0.8", "No eyepiece shows so little. Type arcminutes"), ("4800", "1200"), ("1e300", "1200")],
+)
+def test_a_field_that_no_eyepiece_has_is_refused_in_words(field: str, why: str) -> None:
+    with phone_beside() as phone:
+        answer = phone.door.eyepiece(f'{{"field_arcmin": {field}}}'.encode())
+        assert why in answer["refused"]
+        assert answer["state"]["field_arcmin"] == 48.0
+
+
+@pytest.mark.parametrize(
     "body",
     [
         b"{}",

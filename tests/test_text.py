@@ -177,14 +177,6 @@ def test_collimation_is_never_shown_without_saying_that_mirrors_are_not_meant() 
 def test_an_unknown_field_of_view_is_asked_for() -> None:
     written = " ".join(fit_text(make_fit(field=None)).split())
     assert "write yours as field_of_view in mount.toml" in written
-    assert words.go_to_now(make_fit(field=None)).grade == "unknown"
-
-
-def test_go_to_is_graded_by_its_chance_in_the_eyepiece() -> None:
-    fit = make_fit()
-    for chance, grade in ((0.97, "good"), (0.6, "hit and miss"), (0.1, "poor")):
-        now = replace(fit.forecasts[0], chance_in_field=chance)
-        assert words.go_to_now(replace(fit, forecasts=(now,))).grade == grade
 
 
 def test_noise_is_parted_where_the_centring_error_is_stated() -> None:

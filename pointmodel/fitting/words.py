@@ -6,13 +6,11 @@ Read first: `terms.py` for the terms, `results.py` for what is worded, `figures.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 from pointmodel.advising.result import LeftOut
 from pointmodel.base.compass import place_in_words
 from pointmodel.base.figures import (
     UNIT_SUFFIX,
-    chance_words,
     decimals_for,
     degrees_minutes,
     figure,
@@ -52,15 +50,6 @@ NOT_THE_MIRRORS = "Collimation: how square the tube is to its axis. It is not ab
 SHOWN_IN_DEGREES_TOO_ARCMIN = 120.0
 HELD_DECIMALS = 2
 SAME_FIGURE = 0.9  # two misses nearer than a tenth read as one
-GOOD_CHANCE, FAIR_CHANCE = 0.95, 0.5
-
-
-@dataclass(frozen=True)
-class GoToNow:
-    """How go-to does as the mount stands: good, hit and miss, poor or unknown, and a sentence."""
-
-    grade: str
-    sentence: str
 
 
 def cause_words(code: str) -> str:
@@ -201,27 +190,6 @@ def few_pairs_words(used: int) -> str | None:
 def forecast_of(fit: Showable, remedy: str) -> RemedyForecast | None:
     """The forecast for one remedy, None where the fit holds none."""
     return next((f for f in fit.forecasts if f.remedy == remedy), None)
-
-
-def go_to_now(fit: Showable) -> GoToNow:
-    """Is go-to good or bad as things stand, measured by the eyepiece's field."""
-    now = forecast_of(fit, "none")
-    field = fit.log.mount.optics.field_of_view_arcmin
-    if now is None:
-        return GoToNow("unknown", "This night does not say how go-to does as it stands.")
-    half = f"half of all go-tos land within {miss_words(now.median_arcmin)} of the target"
-    if now.chance_in_field is None or field is None:
-        return GoToNow(
-            "unknown",
-            f"As things stand, {half}. To see how many show in the eyepiece, write field_of_view "
-            "under [optics] in mount.toml.",
-        )
-    poor_or_fair = "hit and miss" if now.chance_in_field >= FAIR_CHANCE else "poor"
-    return GoToNow(
-        "good" if now.chance_in_field >= GOOD_CHANCE else poor_or_fair,
-        f"As things stand, {half}. In the eyepiece ({miss_words(field)} across) "
-        f"{chance_words(now.chance_in_field)} of targets show.",
-    )
 
 
 def noise_words(fit: Showable) -> list[str]:

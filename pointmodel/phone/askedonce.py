@@ -31,6 +31,8 @@ from pointmodel.recording.session import RefusedError, Session
 
 _WAYS_TO_TELL = ("right", "up", "turn_deg", "mirrored", "field_arcmin")
 _BACK = ("left", "down")
+NARROWEST_FIELD_ARCMIN = 2.0  # a choice: less is a figure in degrees
+TOO_NARROW = "no eyepiece shows so little. Type arcminutes: 1° is 60′"
 NEW_NUMBERS = "Lines after that have new numbers."
 
 
@@ -90,6 +92,8 @@ def settle_eyepiece(session: Session, told: SentEyepiece, now_s: float) -> str:
     """
     given = [name for name in _WAYS_TO_TELL if getattr(told, name) is not None]
     if given == ["field_arcmin"] and told.field_arcmin is not None:
+        if told.field_arcmin < NARROWEST_FIELD_ARCMIN:
+            raise RefusedError(TOO_NARROW)
         where = _kept(session, "optics", {"field_of_view": repr(told.field_arcmin)})
         return f"The field of {figure(told.field_arcmin, 0)}′ is noted in {where}."
     if given == ["right", "up"] and told.right is not None and told.up is not None:

@@ -183,16 +183,6 @@ def nudge_texts(steps_arcmin: Sequence[float], field_arcmin: float) -> list[str]
     return [f"{round(step, decimals) + 0.0:.{decimals}f}" for step in steps_arcmin]
 
 
-def seen_at(
-    right_arcmin: float, up_arcmin: float, orientation: Orientation, field_arcmin: float
-) -> Spot:
-    """Return where in the eyepiece a star stands that such a nudge would centre, in radii."""
-    x, y = (
-        orientation.matrix @ np.array([right_arcmin, up_arcmin]) / (0.5 * field_arcmin)
-    ).tolist()
-    return x, y
-
-
 def orientation_seen(right: Shift, up: Shift) -> SeenOrientation:
     """Return turn and mirror from a press of right and a press of up.
 

@@ -157,7 +157,7 @@ class SentEyepiece(Message, frozen=True, kw_only=True):
     mirrored: bool | None = None
     side: Literal["back", "left", "right"] = "back"
     target: Name | None = None
-    field_arcmin: Annotated[float, Meta(ge=1.0, le=600.0)] | None = None
+    field_arcmin: Annotated[float, Meta(gt=0.0)] | None = None
 
 
 _M = TypeVar("_M")

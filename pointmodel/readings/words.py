@@ -12,7 +12,6 @@ from pointmodel.base.wording import line_list
 from pointmodel.reading.asread import COLUMN_FINDINGS
 from pointmodel.reading.mountkeys import Side
 from pointmodel.readings.hypotheses import HYPOTHESES, confirmed_by, worded
-from pointmodel.readings.question import how_to_answer
 from pointmodel.readings.result import FindingName, Question, Readings
 
 ANSWER_IN = {
@@ -100,16 +99,3 @@ def figures_read_notices(readings: Readings) -> tuple[Notice, ...]:
         for one in readings.findings
         if one.taken_up or one.finding == "fits_no_mount"
     )
-
-
-def question_words(readings: Readings, headline: str = "") -> str:
-    """Return the question to the owner and how it is answered, empty where none is asked.
-
-    A question that the headline asks already is not asked twice.
-    """
-    question = readings.question
-    if question is None:
-        return ""
-    asked_above = question.ask in headline
-    ask = "" if asked_above else f"{question.ask} {question.why} "
-    return f"{ask}{how_to_answer(question)}"
