@@ -688,6 +688,17 @@ class Script:
         return str(self.answers.pop(0))
 
 
+def test_what_the_phone_told_of_the_controller_meanwhile_the_terminal_asks_no_more() -> None:
+    without = {name: told for name, told in TOLD.items() if name != "alignment"}
+    with phone_beside(mount=without) as phone:
+        answers = [lambda: phone.door.controller(b'{"stars": "no", "presses": "no"}'), ""]
+        script = Script(answers)
+        Dialogue(phone.session, script, phone.clock).run()  # type: ignore[arg-type]
+        assert ASK_STARS in script.said
+        assert ASK_PRESSES not in script.said
+        assert phone.session.log.mount.alignment.presses == "none"
+
+
 def test_a_star_that_stands_as_a_question_gives_way_to_the_one_proposed_since() -> None:
     with phone_beside() as phone:
         script = Script([])

@@ -12,6 +12,7 @@ import pytest
 from phonefakes import TOLD, entry, phone_beside
 from tapping import TappedNight
 
+from pointmodel.advising.text import now_words
 from pointmodel.phone.askedonce import NEW_NUMBERS
 from pointmodel.phone.eyepiece import Orientation, orientation_of
 from pointmodel.phone.eyepiecedoubt import eyepiece_doubt, take_offer, tapped_pairs
@@ -66,6 +67,10 @@ def test_a_wrong_one_is_told_of_and_the_offer_puts_every_tap_right(
         assert answer["told"].endswith(f"8 lines are put right. {NEW_NUMBERS}")
         assert answer["state"]["eyepiece_doubt"] is None
         assert answer["state"]["pairs"] == 8
+        assert answer["state"]["last"] is None  # it spoke of the taps as they were
+        now = one.phone.session.advice
+        assert now is not None
+        assert answer["state"]["known"] == now_words(now)
         found = orientation_of(one.phone.session.mount.eyepiece)
         assert found is not None
         assert found.mirrored
