@@ -373,7 +373,9 @@ function onForm(id, wordsOf, send, nothing = "A figure is missing, or is no numb
   });
 }
 
-onPress("[data-open]", (button) => open(button.dataset.open));
+onPress("[data-open]", (button) => { // before it is known which log this is, nothing is entered
+  if (state || button.dataset.open === "more") { open(button.dataset.open); }
+});
 onPress("[data-close]", () => { isTurnWaiting = false; goOn(); });
 onPress("#turn-star", () => { open("stars"); isTurnWaiting = true; });
 onPress("[data-event]", (button) => {
