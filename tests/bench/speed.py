@@ -231,6 +231,6 @@ if __name__ == "__main__":
         one_awkward(sys.argv[1], int(sys.argv[2]))
     else:
         one_fit()
+        awkward()  # before what grows: a process begins with the peak of the one that started it
         growth()
-        awkward()
         commands()
