@@ -118,6 +118,30 @@ def test_a_pair_has_the_laptops_time_less_its_age() -> None:
     assert "2031-05-17T21:03:00+10:00" in lines_of()[0]
 
 
+def test_what_a_phone_kept_over_an_event_stands_before_it_when_it_comes() -> None:
+    """Taps out of reach of the laptop; meanwhile somebody types `bump` there, and goes on."""
+    with phone_beside() as phone:
+        for target in ("Acrux", "Canopus"):
+            phone.tap(target)
+        phone.clock.now_s += 60.0
+        bump = {"event": "bump", "time": "2031-05-17T21:05:30+10:00"}
+        phone.session.keep(bump, phone.clock())
+        phone.clock.now_s += 60.0
+        phone.tap("Sirius")
+        late = entry("tap", target="Achernar", x=0.1, y=0.1, age_s=90.0)
+        first, again = phone.send(late)[0], phone.send(late)[0]
+        assert first["told"] == (
+            "Line 5. It is older than bump, so it stands before it. Lines after that have new "
+            "numbers."
+        )
+        assert again["kept"] == first["kept"] == 5
+        newer = phone.tap("Spica", age_s=20.0)
+        assert newer["kept"] == 8
+    log = read_log("night.csv", TOLD)
+    assert log.target == ("Acrux", "Canopus", "Achernar", "Sirius", "Spica")
+    assert [event.before_pair for event in log.events] == [3]
+
+
 def test_a_few_letters_do_and_what_could_be_several_stars_or_none_is_asked_again() -> None:
     with phone_beside() as phone:
         assert phone.tap("achern")["kept"]

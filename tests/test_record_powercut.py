@@ -36,6 +36,13 @@ def enter(disk: Disk, file: LogFile, star: str, **more: str) -> None:
     disk.said.append(("+", star))
 
 
+def insert(disk: Disk, file: LogFile, star: str, at_line: int) -> None:
+    """Put a pair among the earlier lines, with a column that the log lacks."""
+    pair = {"commanded_az": "70", "commanded_alt": "50", "centred_az": "70.1", "centred_alt": "50"}
+    file.insert({"target": star, **pair, "entry_id": "a000000000000001"}, at_line)
+    disk.said.append(("+", star))
+
+
 def strike_last(disk: Disk, file: LogFile) -> None:
     lines = Path("night.csv").read_bytes().splitlines()
     file.strike(len(lines))
@@ -48,6 +55,7 @@ def an_evening(disk: Disk) -> None:
         file = open_log("night.csv")
         for number in range(2):
             enter(disk, file, f"star {part}{'*' * number}")
+        insert(disk, file, f"earlier {part}", 3)
         if part == "b":
             enter(disk, file, "star with a note", note="wind, from the sea", event="")
         strike_last(disk, file)

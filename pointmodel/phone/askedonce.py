@@ -27,13 +27,12 @@ from pointmodel.phone.pairs import altitude_deg, star_meant
 from pointmodel.phone.words import BEFORE_THE_PRESS
 from pointmodel.recording import controller
 from pointmodel.recording.mountlines import toml_text
-from pointmodel.recording.session import RefusedError, Session
+from pointmodel.recording.session import NEW_NUMBERS, RefusedError, Session
 
 _WAYS_TO_TELL = ("right", "up", "turn_deg", "mirrored", "field_arcmin")
 _BACK = ("left", "down")
 NARROWEST_FIELD_ARCMIN = 2.0  # a choice: less is a figure in degrees
 TOO_NARROW = "no eyepiece shows so little. Type arcminutes: 1° is 60′"
-NEW_NUMBERS = "Lines after that have new numbers."
 
 
 def settle_site(session: Session, told: SentSite) -> str:

@@ -158,7 +158,8 @@ class PhoneDoor:
         else:
             cells = pair_cells(self._session, entry, at_s)
         cells |= {"time": stamp(at_s, self._session.mount), ENTRY_ID: entry.id}
-        kept = self._session.keep({name: cell for name, cell in cells.items() if cell}, now_s)
+        filled = {name: cell for name, cell in cells.items() if cell}
+        kept = self._session.keep(filled, now_s, in_time=True)
         notices = [sentence(notice.text) for notice in self._session.new_notices()]
         if not isinstance(entry, sent.SentEvent) and is_below(self._session, cells["target"], at_s):
             notices.insert(0, f"{cells['target']} {BELOW_HORIZON} {TAKE_IT_BACK}")

@@ -91,6 +91,20 @@ class LogFile:
             self._refuse_to_bury(line)
             self._append(line)
 
+    def insert(self, values: Mapping[str, str], at_line: int) -> None:
+        """Bring a line of cells onto the disk as the line of this number, from 1, in one step.
+
+        The lines from there on have numbers one higher. Raises NotSavedError.
+        """
+        with _saving():
+            self._read_again(told=True)
+            missing = [name for name in values if name not in self.layout.positions]
+            if missing:
+                self._add_columns(missing)
+            lines = self.path.read_bytes().splitlines(keepends=True)
+            lines.insert(at_line - 1, self._encoded(self.layout.line(values)))
+            replace_bytes(self.path, b"".join(lines))
+
     def append_text(self, line: str) -> None:
         """Bring one line as it stands onto the disk. Raises NotSavedError."""
         with _saving():

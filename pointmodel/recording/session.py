@@ -20,6 +20,7 @@ import numpy as np
 from pointmodel.advising.result import Advice
 from pointmodel.base.errors import InputError, Notice
 from pointmodel.base.figures import clean
+from pointmodel.base.times import TimeTextError, parse_moment
 from pointmodel.base.trace import trace
 from pointmodel.base.wording import join
 from pointmodel.estimate.profile import Profile
@@ -51,6 +52,7 @@ WORTH_A_WORD = (  # remarks on log and fit that call for something to be done at
     "clock_change",
 )
 STAYS = ("site", "eyepiece", "optics")  # from night to night, of what is asked
+NEW_NUMBERS = "Lines after that have new numbers."
 NO_PAIR = "no complete pair: commanded and centred"
 NO_NAME = "a pair without a name"
 
@@ -245,8 +247,11 @@ class Session:
             return NO_STEP
 
     @a_change
-    def keep(self, cells: Mapping[str, str], now_s: float) -> Kept:
+    def keep(self, cells: Mapping[str, str], now_s: float, in_time: bool = False) -> Kept:
         """Bring an entry of cells by column name onto the disk, then judge it.
+
+        `in_time`: where its time is before that of an event of the log, it stands before that event
+        and is not judged: what it tells is of the time before.
 
         Raises RefusedError for what is no line of a log or stands too near the Sun, NotSavedError
         where the disk does not take it; in both cases the log is as it was.
@@ -260,13 +265,33 @@ class Session:
                 named = f"{row.target[0]} stands " if row.target[0] else ""
                 raise RefusedError(f"{named}{objection}")
         told = self._write_again()
-        self.file.append(cells)
+        later = self._event_after(cells.get("time", "")) if in_time else None
+        if later is None:
+            self.file.append(cells)
+        else:
+            self.file.insert(cells, later.line)
         self._kept.append(cells)
         self.entered += int(row.has_both.any())
-        kept = self._answer(row, now_s)
+        kept = self._answer(row, now_s) if later is None else self._among_the_earlier(later)
         self.last = replace(kept, remark=kept.remark.after(told)) if told else kept
         self.struck = None
         return self.last
+
+    def _event_after(self, time: str) -> Undone | None:
+        """The first event of the log that came later than a time as the log has it, if any."""
+        found = self._table()
+        positions = find_columns(found)[0]
+        for line, row in zip(found.lines, found.rows, strict=True):
+            cells = cells_by_name(found, row, positions)
+            if "event" in cells and _is_before(time, cells.get("time", ""), self.mount):
+                return Undone(line, cells)
+        return None
+
+    def _among_the_earlier(self, later: Undone) -> Kept:
+        """The answer to an entry that was put before an event that had come later."""
+        self._read_anew()
+        told = f"It is older than {later.cells['event']}, so it stands before it. {NEW_NUMBERS}"
+        return Kept(later.line, complete_pairs(self.log), Remark(told))
 
     @a_change
     def keep_remark(self, text: str) -> Kept:
@@ -597,6 +622,15 @@ class Session:
             return Remark(text, alarm=True)
         self._in_doubt = remark.is_doubtful
         return remark
+
+
+def _is_before(one: str, other: str, mount: MountFile) -> bool:
+    """Whether a time of a log is before another; False where either is none."""
+    try:
+        first, second = (parse_moment(text, mount.zone).posix_s for text in (one, other))
+    except TimeTextError:
+        return False
+    return first < second
 
 
 def _entry(table: Table, line: int) -> Undone:

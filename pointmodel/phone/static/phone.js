@@ -101,7 +101,8 @@ function overdue() {
 
 function currentStar() {
   const waiting = queue.waiting().map((item) => item.entry.target).filter(Boolean);
-  return stars.current(waiting);
+  // a longer one, typed at the laptop, would be none of the page's messages and hold up the rest
+  return stars.current(waiting)?.slice(0, LONGEST_NAME);
 }
 
 /** Keep a pair of the star in hand; the next star follows. */
