@@ -695,7 +695,7 @@ def test_what_the_phone_enters_is_told_and_the_question_is_shown_again(phone: Ph
     sent = request("POST", "/entries", served.headers(), ENTRY)
     assert answer_to(served, sent, patience_s=20.0) == "200"
     talk.expect(r"From the phone: Line 2\. 1 pair\.")
-    talk.expect(r"1\. Star \[\w+( \w+)?\]\? Can")
+    talk.expect(r"2\. Star \[\w+( \w+)?\]\? Can")
     talk.sendline("opus")
     talk.expect("Canopus")
     talk.sendline("quit")
