@@ -142,6 +142,18 @@ def test_what_a_phone_kept_over_an_event_stands_before_it_when_it_comes() -> Non
     assert [event.before_pair for event in log.events] == [3]
 
 
+def test_an_event_that_a_phone_kept_stands_before_the_pairs_after_it() -> None:
+    with phone_beside() as phone:
+        phone.tap("Acrux")
+        phone.clock.now_s += 120.0
+        phone.tap("Canopus")
+        (late,) = phone.send(entry("event", event="bump", age_s=60.0))
+        assert late["told"].startswith("Line 4. It is older than Canopus, so it stands before it.")
+    log = read_log("night.csv", TOLD)
+    assert log.target == ("Acrux", "Canopus")
+    assert [(event.kind, event.before_pair) for event in log.events] == [("bump", 1)]
+
+
 def test_a_few_letters_do_and_what_could_be_several_stars_or_none_is_asked_again() -> None:
     with phone_beside() as phone:
         assert phone.tap("achern")["kept"]

@@ -34,7 +34,7 @@ from pointmodel.recording.logfile import NotSavedError
 from pointmodel.recording.nextstep import NextStep
 from pointmodel.recording.remark import complete_pairs
 from pointmodel.recording.session import RefusedError, Session
-from pointmodel.recording.words import CAUTION, left_words, undone_words, what_words
+from pointmodel.recording.words import CAUTION, left_words, undone_words
 from pointmodel.sky.sunguard import sun_notices
 
 MOST_STARS = 60
@@ -198,6 +198,5 @@ def _recent(session: Session) -> list[Document]:
         trace()
         return []
     return [
-        {"line": one.line, "entry_id": one.cells.get(ENTRY_ID), "what": what_words(one)}
-        for one in lines
+        {"line": one.line, "entry_id": one.cells.get(ENTRY_ID), "what": one.name} for one in lines
     ]

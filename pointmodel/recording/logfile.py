@@ -83,11 +83,7 @@ class LogFile:
     def append(self, values: Mapping[str, str]) -> None:
         """Bring one line of cells by column name onto the disk. Raises NotSavedError."""
         with _saving():
-            self._read_again(told=True)
-            missing = [name for name in values if name not in self.layout.positions]
-            if missing:
-                self._add_columns(missing)
-            line = self._encoded(self.layout.line(values))
+            line = self._line_of(values)
             self._refuse_to_bury(line)
             self._append(line)
 
@@ -97,12 +93,9 @@ class LogFile:
         The lines from there on have numbers one higher. Raises NotSavedError.
         """
         with _saving():
-            self._read_again(told=True)
-            missing = [name for name in values if name not in self.layout.positions]
-            if missing:
-                self._add_columns(missing)
+            line = self._line_of(values)
             lines = self.path.read_bytes().splitlines(keepends=True)
-            lines.insert(at_line - 1, self._encoded(self.layout.line(values)))
+            lines.insert(at_line - 1, line)
             replace_bytes(self.path, b"".join(lines))
 
     def append_text(self, line: str) -> None:
@@ -149,6 +142,14 @@ class LogFile:
         with _saving():
             self._read_again(told=True)
             self._rewrite_header(renamed(self.layout, names, holds_rows))
+
+    def _line_of(self, values: Mapping[str, str]) -> bytes:
+        """A line as the log has it now, with the columns that it lacked. Raises NotSavedError."""
+        self._read_again(told=True)
+        missing = [name for name in values if name not in self.layout.positions]
+        if missing:
+            self._add_columns(missing)
+        return self._encoded(self.layout.line(values))
 
     def _encoded(self, line: str) -> bytes:
         return self.layout.encoded(line + self.layout.newline)

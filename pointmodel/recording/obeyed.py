@@ -26,7 +26,6 @@ from pointmodel.recording.words import (
     left_words,
     moment_meant,
     undone_words,
-    what_words,
 )
 
 
@@ -120,7 +119,7 @@ class Obeyed:
 
     def _means_the_last(self, last: Undone) -> bool:
         """Ask whether the line on the disk is meant, and not the question before."""
-        asked = f"Take back line {last.line}, {what_words(last)}, which is on the disk already"
+        asked = f"Take back line {last.line}, {last.name}, which is on the disk already"
         if self._talk.agrees(asked, usual=False) is True:
             return True
         self._talk.say("Nothing is taken back. To go to the question before, type back.")
@@ -156,7 +155,7 @@ class Obeyed:
             self._talk.say(f"NOT BROUGHT BACK: {error}.", alarm=True)
             return
         left = pairs_words(complete_pairs(self._session.log))
-        self._talk.say(f"{what_words(back)}, line {back.line}, counts again: {left}.")
+        self._talk.say(f"{back.name}, line {back.line}, counts again: {left}.")
 
     def _event(self, text: str) -> None:
         """Keep an event; the pair in hand belongs to the time before it. May raise StartOver."""

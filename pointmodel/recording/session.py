@@ -82,6 +82,11 @@ class Undone:
     line: int
     cells: Mapping[str, str]
 
+    @property
+    def name(self) -> str:
+        """What it holds, in a word or two."""
+        return self.cells.get("event") or self.cells.get("target") or NO_NAME
+
 
 @dataclass(frozen=True, eq=False)
 class RecordResult:
@@ -250,8 +255,8 @@ class Session:
     def keep(self, cells: Mapping[str, str], now_s: float, in_time: bool = False) -> Kept:
         """Bring an entry of cells by column name onto the disk, then judge it.
 
-        `in_time`: where its time is before that of an event of the log, it stands before that event
-        and is not judged: what it tells is of the time before.
+        `in_time`: an entry older than an event of the log stands before that event, an event before
+        the first entry later than it, and is not judged: what it tells is of the time before.
 
         Raises RefusedError for what is no line of a log or stands too near the Sun, NotSavedError
         where the disk does not take it; in both cases the log is as it was.
@@ -265,7 +270,7 @@ class Session:
                 named = f"{row.target[0]} stands " if row.target[0] else ""
                 raise RefusedError(f"{named}{objection}")
         told = self._write_again()
-        later = self._event_after(cells.get("time", "")) if in_time else None
+        later = self._parted_by(cells) if in_time else None
         if later is None:
             self.file.append(cells)
         else:
@@ -277,20 +282,21 @@ class Session:
         self.struck = None
         return self.last
 
-    def _event_after(self, time: str) -> Undone | None:
-        """The first event of the log that came later than a time as the log has it, if any."""
+    def _parted_by(self, entry: Mapping[str, str]) -> Undone | None:
+        """The first line of the log that is later, where an event is one of the two; if any."""
         found = self._table()
         positions = find_columns(found)[0]
         for line, row in zip(found.lines, found.rows, strict=True):
             cells = cells_by_name(found, row, positions)
-            if "event" in cells and _is_before(time, cells.get("time", ""), self.mount):
+            later = _is_before(entry.get("time", ""), cells.get("time", ""), self.mount)
+            if later and ("event" in cells or "event" in entry):
                 return Undone(line, cells)
         return None
 
     def _among_the_earlier(self, later: Undone) -> Kept:
-        """The answer to an entry that was put before an event that had come later."""
+        """The answer to an entry that was put before a later line."""
         self._read_anew()
-        told = f"It is older than {later.cells['event']}, so it stands before it. {NEW_NUMBERS}"
+        told = f"It is older than {later.name}, so it stands before it. {NEW_NUMBERS}"
         return Kept(later.line, complete_pairs(self.log), Remark(told))
 
     @a_change

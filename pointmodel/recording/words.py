@@ -14,7 +14,7 @@ from pointmodel.reading.mountfile import MountFile
 from pointmodel.reading.nightlog import NightLog
 from pointmodel.recording.controller import state_words
 from pointmodel.recording.remark import complete_pairs, pairs_words
-from pointmodel.recording.session import NO_NAME, Session, Undone, stamp
+from pointmodel.recording.session import Session, Undone, stamp
 
 LEAVE = ("quit", "exit", "q")
 WORDS = ("back", "undo", "redo", "drop", "event", "note", "time", "pause", *LEAVE, "help", "?")
@@ -104,17 +104,12 @@ def moment_meant(text: str, now_s: float, mount: MountFile) -> float:
     return meant.timestamp()
 
 
-def what_words(line: Undone) -> str:
-    """What a line holds, in a word or two."""
-    return line.cells.get("event") or line.cells.get("target") or NO_NAME
-
-
 BELOW_HORIZON = "is below the horizon by this computer's clock. Is it another star?"
 
 
 def undone_words(undone: Undone) -> str:
     """What is said of a line that was struck."""
-    return f"Undone: {what_words(undone)}, line {undone.line}. It stays in the log as a remark."
+    return f"Undone: {undone.name}, line {undone.line}. It stays in the log as a remark."
 
 
 def left_words(log: NightLog) -> str:
